@@ -1,0 +1,1 @@
+"""seamsurvey: from a scan or photo of patchwork templates beside a ruler to printed foundations."""

@@ -1,0 +1,1 @@
+"""Stage 4: a Block becomes a FoundationPlan: sections, order, joins."""

@@ -1,0 +1,387 @@
+"""The frozen values that pass from room to room. A reader of one room needs this file and nothing else.
+
+Frames: *image* = pixels, x right, y down, a pixel's centre is the integer, the picture upright; *plane* = mm on
+the table, x right, y up; *block* = mm, x right, y up, origin at the block's lower left, seen from the finished
+side. Outlines are (n, 2) float arrays, counter-clockwise in the plane and block frames, without a repeated last
+vertex; edge k runs from vertex k to vertex k + 1. Lengths are mm, angles degrees, ``u`` is an expanded
+uncertainty (k = 2, JCGM 100:2008, 6.2), ``covariance`` is of one standard deviation.
+"""
+
+from typing import Any
+
+import attrs
+import numpy as np
+from attrs import field, frozen
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+def _read_only(value: Any) -> Array:
+    array = np.array(value, dtype=float)
+    array.setflags(write=False)
+    return array
+
+
+def array_field() -> Any:
+    """Declare an attrs field that holds a read-only float array and compares by content."""
+    return field(converter=_read_only, eq=attrs.cmp_using(eq=np.array_equal), repr=False)
+
+
+# --- the person's wishes -----------------------------------------------------------------------------------
+
+
+@frozen
+class Count:
+    """How often a template is used in one block: face up, and reversed (turned over)."""
+
+    face_up: int
+    reversed: int = 0
+
+
+@frozen
+class Wishes:
+    """What the person said, in job.toml or on the command line; None or "auto" means: find out."""
+
+    title: str = ""
+    units: str = "auto"  # "auto", "inch", "mm": what results are written in
+    ruler: str = "auto"  # "auto", "inch", "cm"
+    ruler_length_mm: float | None = None  # the checked distance of the ruler's first and last whole mark
+    thickness_mm: float | None = None
+    allowance_mm: float | None = None  # 0 = the templates are finished size; None = auto
+    counts: dict[str, Count] = field(factory=dict)
+    symmetry: str = "auto"
+    finish_mm: float | None = None
+    paper: str = "letter"
+    blocks: int = 1
+    colours: dict[str, str] = field(factory=dict)  # by template: "#rrggbb"
+    seed: int = 0
+    time_limit_s: float = 60.0
+
+
+# --- stage 1: photo ----------------------------------------------------------------------------------------
+
+
+@frozen
+class Picture:
+    """A photo or scan, turned upright. ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded, RGB."""
+
+    name: str
+    sha256: str
+    pixels: NDArray[Any] = field(eq=False, repr=False)
+    dpi: tuple[float, float] | None = None  # along x and y, as the file says: a prior, never a measurement
+
+    @property
+    def width(self) -> int:
+        """Pixels along x."""
+        return int(self.pixels.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Pixels along y."""
+        return int(self.pixels.shape[0])
+
+
+@frozen(kw_only=True)
+class Reference:
+    """Something in the picture that carries a scale: one graduated edge of a ruler."""
+
+    kind: str  # "ruler"
+    graduation: str  # as a person would say it: "inch, 1/16", "cm, 1 mm"
+    unit: str  # "inch" or "cm"
+    step_mm: float  # from one mark to the next
+    marks_px: Array = array_field()  # (n, 2) image: where each used mark meets the graduated edge's line
+    marks_mm: Array = array_field()  # (n,) nominal place of each mark along the ruler, from its first used mark
+    mark_ends_px: Array = array_field()  # (n, 2) image: the far end of each mark's line
+    residuals_px: Array = array_field()  # (n,) mark minus fit, along the ruler
+    outline_px: Array = array_field()  # (4, 2) image: the ruler's own outline, which may run off the picture
+    px_per_mm: float = 0.0  # along this edge
+
+    @property
+    def residual_px(self) -> float:
+        """Root mean square of the residuals."""
+        return float(np.sqrt(np.mean(self.residuals_px**2)))
+
+
+@frozen(kw_only=True)
+class Plane:
+    """From pixels to true millimetres on the table: plane = matrix · (x, y, 1).
+
+    ``covariance`` is (6, 6), of the matrix row by row; ``axis`` is the reference's direction in the plane frame
+    (unit vector): lengths along it are known best. Plane x runs right and y up, whatever the ruler's angle.
+    """
+
+    kind: str  # "scan"
+    matrix: Array = array_field()  # (2, 3)
+    covariance: Array = array_field()  # (6, 6) mm², standard
+    axis: Array = array_field()  # (2,)
+    references: tuple[Reference, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def to_mm(self, points_px: Array) -> Array:
+        """(n, 2) image pixels to (n, 2) plane mm."""
+        return np.asarray(points_px @ self.matrix[:, :2].T + self.matrix[:, 2])
+
+    def to_px(self, points_mm: Array) -> Array:
+        """(n, 2) plane mm to (n, 2) image pixels."""
+        return np.asarray(np.linalg.solve(self.matrix[:, :2], (points_mm - self.matrix[:, 2]).T).T)
+
+    def sensitivity(self, points_px: Array) -> Array:
+        """(n, 2, 6): how the plane mm of each image point move with the matrix entries, row by row."""
+        homogeneous = np.column_stack([points_px, np.ones(len(points_px))])
+        result = np.zeros((len(points_px), 2, 6))
+        result[:, 0, :3] = homogeneous
+        result[:, 1, 3:] = homogeneous
+        return result
+
+
+# --- stage 2: templates ------------------------------------------------------------------------------------
+
+
+@frozen
+class Edge:
+    """One side of a template, finished size."""
+
+    length_mm: float
+    u_mm: float  # expanded (k = 2), with every term of the budget
+    along_deg: float  # 0 = along the reference's axis, 90 = across it
+    dominant_term: str  # the largest term of the budget, in words: "scale across the ruler"
+    budget_mm: dict[str, float] = field(factory=dict)  # each term as one standard deviation of the length
+    curve: None = None  # straight; arcs are a later kind
+
+
+@frozen(kw_only=True)
+class Template:
+    """One cut card shape as it lies in the photo, face up, and what it measures.
+
+    ``own_covariance`` is (2n, 2n) mm² (x0, y0, x1, ...) of the finished corners from this template's own edges
+    alone; ``sensitivity`` is (2n, p): how those corners move with the shared errors of the TemplateSet.
+    """
+
+    name: str
+    photo: int  # index into TemplateSet.photos
+    cut_outline: Array = array_field()  # (n, 2) plane
+    finished_outline: Array = array_field()  # (n, 2) plane; corner k belongs to cut corner k
+    corners_px: Array = array_field()  # (n, 2) image: the cut corners
+    edges: tuple[Edge, ...] = ()
+    own_covariance: Array = array_field()
+    sensitivity: Array = array_field()
+    allowance_mm: float = 0.0
+    allowance_from: str = "given"  # "given", "assumed none", "decided"
+    thickness_mm: float | None = None
+    copies_seen: int = 1
+    reversed_twin_of: str | None = None
+    count: int | None = None  # per block, when known
+    reversed_count: int | None = None
+
+
+@frozen
+class PhotoReport:
+    """What is worth keeping of one photo: the Plane and where the picture came from."""
+
+    name: str
+    sha256: str
+    size_px: tuple[int, int]  # width, height
+    plane: Plane
+    warnings: tuple[str, ...] = ()
+
+
+@frozen(kw_only=True)
+class LeftOut:
+    """Something in the picture that was not taken for a template, and why."""
+
+    photo: int
+    outline_px: Array = array_field()  # (n, 2) image
+    why: str = ""
+
+
+@frozen(kw_only=True)
+class TemplateSet:
+    """The inventory: every template of the job, with the errors they share.
+
+    The corners of all templates together are: truth + sensitivity · e + own error, with e of mean 0 and
+    ``shared_covariance`` (p, p); ``shared_names`` says what each entry of e is ("plane 0: xx", "edge bias").
+    """
+
+    photos: tuple[PhotoReport, ...]
+    templates: tuple[Template, ...]
+    shared_names: tuple[str, ...] = ()
+    shared_covariance: Array = array_field()
+    left_out: tuple[LeftOut, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def named(self, name: str) -> Template:
+        """The template of this name; KeyError when there is none."""
+        for template in self.templates:
+            if template.name == name:
+                return template
+        raise KeyError(name)
+
+
+# --- stage 3: block ----------------------------------------------------------------------------------------
+
+
+@frozen(kw_only=True)
+class Piece:
+    """One placed copy of a template in the block."""
+
+    id: str  # "T1-2": template and copy
+    template: str
+    reversed: bool
+    outline: Array = array_field()  # (n, 2) block; corner k is the template's corner k, or of its turned-over face
+
+
+@frozen
+class Seam:
+    """Where two pieces meet: one straight stretch."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    pieces: tuple[str, str]
+
+
+@frozen
+class SuspectEdge:
+    """An edge that does not agree with its neighbours."""
+
+    template: str
+    edge: int
+    off_mm: float  # measured minus adjusted
+    text: str
+
+
+@frozen
+class Closure:
+    """How far the measured pieces were from fitting, before the adjustment."""
+
+    worst_gap_mm: float
+    rms_mm: float
+    sigma0: float  # a posteriori standard deviation of unit weight; 1 when the stated uncertainties are right
+    suspect_edges: tuple[SuspectEdge, ...] = ()
+
+
+@frozen
+class LayoutProof:
+    """What the search can claim."""
+
+    searched_all: bool
+    layouts_found: int
+
+
+@frozen(kw_only=True)
+class Block:
+    """The finished unit: its outline and its pieces in place, adjusted so that they tile it exactly."""
+
+    outline: Array = array_field()  # (m, 2) block
+    size_u_mm: float = 0.0  # expanded uncertainty of width and height
+    symmetry: str = "none"  # "none", "half-turn", "quarter-turn", "mirror", ...
+    pieces: tuple[Piece, ...] = ()
+    seams: tuple[Seam, ...] = ()
+    closure: Closure = Closure(0.0, 0.0, 1.0)
+    proof: LayoutProof = LayoutProof(searched_all=False, layouts_found=0)
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def width(self) -> float:
+        """Extent along x, mm."""
+        return float(np.ptp(self.outline[:, 0]))
+
+    @property
+    def height(self) -> float:
+        """Extent along y, mm."""
+        return float(np.ptp(self.outline[:, 1]))
+
+    def piece(self, piece_id: str) -> Piece:
+        """The piece of this id; KeyError when there is none."""
+        for piece in self.pieces:
+            if piece.id == piece_id:
+                return piece
+        raise KeyError(piece_id)
+
+
+# --- stage 4: foundation -----------------------------------------------------------------------------------
+
+
+@frozen(kw_only=True)
+class SectionPiece:
+    """A piece, or a part of one cut by an added seam, as it is sewn in its section."""
+
+    label: str  # "A1": the section and the place in the sewing order
+    piece: str  # Piece.id
+    outline: Array = array_field()  # (n, 2) block, at the section's first place
+
+
+@frozen
+class Place:
+    """Where a copy of a section lies: the section turned about the block's origin, then shifted."""
+
+    name: str  # "A" where the section has one place, else "A-1", "A-2"
+    turn_deg: float
+    shift_mm: tuple[float, float]
+
+
+@frozen(kw_only=True)
+class Section:
+    """Pieces sewn on one paper foundation in a fixed order."""
+
+    name: str
+    outline: Array = array_field()  # (n, 2) block, at the first place
+    pieces: tuple[SectionPiece, ...] = ()
+    places: tuple[Place, ...] = ()
+
+    @property
+    def copies(self) -> int:
+        """How many of this section one block takes."""
+        return len(self.places)
+
+
+@frozen
+class Join:
+    """The seam between two sections or earlier results."""
+
+    step: int
+    parts: tuple[str, str]  # names of places, or results of earlier steps
+    result: str
+    start: tuple[float, float]
+    end: tuple[float, float]
+    kind: str  # "straight", "partial", "set-in"
+    corners: tuple[tuple[float, float], ...] = ()  # of a set-in seam: its whole bent run, start and end included
+
+
+@frozen
+class AddedSeam:
+    """A cut through a piece that makes straight sewing possible."""
+
+    piece: str
+    start: tuple[float, float]
+    end: tuple[float, float]
+    why: str
+
+
+@frozen
+class Advice:
+    """A sentence for the person, and its place in the block when it has one."""
+
+    code: str  # "rotary-cutting", "set-in"
+    text: str
+    at: tuple[float, float] | None = None
+
+
+@frozen
+class PlanProof:
+    """How good the plan is: the sections it has, and what no plan can go below."""
+
+    fewest_sections: int
+    lower_bound: int
+    searched_all: bool
+
+
+@frozen
+class FoundationPlan:
+    """The block as sections to print and sew, and the order to join them in."""
+
+    sections: tuple[Section, ...]
+    joins: tuple[Join, ...] = ()
+    added_seams: tuple[AddedSeam, ...] = ()
+    advice: tuple[Advice, ...] = ()
+    proof: PlanProof = PlanProof(0, 0, searched_all=False)

@@ -1,0 +1,1 @@
+"""Stage 5: a FoundationPlan becomes PDF, SVG, cutting list and report."""

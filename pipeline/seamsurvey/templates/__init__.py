@@ -1,0 +1,1 @@
+"""Stage 2: a Plane becomes Templates: outlines, edges, allowance taken off."""

@@ -1,0 +1,100 @@
+"""Lengths as people read and write them; inside the tool every length is millimetres.
+
+One inch is 25.4 mm exactly (NBS Circular 572, addendum 1960).
+"""
+
+import math
+import re
+from fractions import Fraction
+
+from seamsurvey.errors import UsageError
+
+INCH = 25.4
+POINT = INCH / 72  # the PDF unit, ISO 32000-1, 8.3.2.3: 1/72 in
+
+# ISO 216 and ANSI/ASME Y14.1, width and height in mm, upright.
+PAPERS: dict[str, tuple[float, float]] = {
+    "a4": (210.0, 297.0),
+    "letter": (8.5 * INCH, 11 * INCH),
+}
+
+_UNITS = {
+    "in": INCH, "inch": INCH, "inches": INCH, '"': INCH, "″": INCH, "”": INCH,
+    "mm": 1.0, "cm": 10.0,
+}  # fmt: skip
+_VULGAR = {
+    "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3",
+}  # fmt: skip
+_LENGTH = re.compile(
+    r"^\s*(?:(?P<whole>\d+)[\s-]+(?P<over>\d+)\s*/\s*(?P<under>\d+)"
+    r"|(?P<over2>\d+)\s*/\s*(?P<under2>\d+)"
+    r"|(?P<decimal>\d+(?:\.\d*)?|\.\d+))"
+    r"\s*(?P<unit>[a-z]+|[\"″”])?\s*$",
+    re.IGNORECASE,
+)
+
+
+def parse_length(text: str, default_unit: str | None = None) -> float:
+    """Millimetres from ``16in``, ``5 1/2 in``, ``2.125"``, ``6 mm`` or ``1.5cm``.
+
+    Without a unit the ``default_unit`` counts; without either, and for anything else, UsageError.
+    """
+    plain = text
+    for sign, spelled in _VULGAR.items():
+        plain = plain.replace(sign, f" {spelled}")
+    match = _LENGTH.match(plain)
+    unit = ((match["unit"] or default_unit or "") if match else "").lower()
+    under = int(match["under"] or match["under2"] or 1) if match else 0
+    if match is None or unit not in _UNITS or under == 0:
+        raise UsageError(
+            "length-unreadable",
+            f"“{text}” is not a length I can read.",
+            todo="Write a number and a unit: 16in, 5 1/2 in, 2.125in, 6mm or 1.5cm.",
+        )
+    number = (
+        float(match["decimal"])
+        if match["decimal"]
+        else int(match["whole"] or 0) + int(match["over"] or match["over2"]) / under
+    )
+    return number * _UNITS[unit]
+
+
+def fraction_text(length_mm: float, denominator: int = 16) -> str:
+    """The nearest fraction of an inch, in lowest terms: ``5 1/2 in``, ``3/16 in``, ``0 in``."""
+    nearest = Fraction(round(length_mm / INCH * denominator), denominator)
+    whole, rest = divmod(abs(nearest), 1)
+    sign = "-" if nearest < 0 else ""
+    words = [str(whole)] if whole or not rest else []
+    if rest:
+        words.append(f"{rest.numerator}/{rest.denominator}")
+    return f"{sign}{' '.join(words)} in"
+
+
+def mm_text(length_mm: float, decimals: int = 1) -> str:
+    """``63.5 mm``; never ``-0.0``."""
+    rounded = round(length_mm, decimals) + 0.0
+    return f"{rounded:.{decimals}f} mm"
+
+
+def nearest(length_mm: float, system: str, tolerance_mm: float) -> tuple[str, float]:
+    """The simplest named length near ``length_mm``, and how far that name is off (name minus length, mm).
+
+    ``system`` is "inch" or "mm". In inches the coarsest of 1/8, 1/16, 1/32 that lies within ``tolerance_mm``
+    is taken (an eighth is what a ruler is read in), else the nearest 1/32; in millimetres the whole
+    millimetre if within the tolerance, else the nearest half. It is a suggestion: the length stays what it is.
+    """
+    if system == "inch":
+        steps = [(INCH / n, n) for n in (8, 16, 32)]
+        step, n = next(
+            (s for s in steps if abs(length_mm - round(length_mm / s[0]) * s[0]) <= tolerance_mm), steps[-1]
+        )
+        named = round(length_mm / step) * step
+        return fraction_text(named, n), named - length_mm
+    step = 1.0 if abs(length_mm - round(length_mm)) <= tolerance_mm else 0.5
+    named = round(length_mm / step) * step
+    return mm_text(named, 0 if math.isclose(named, round(named)) else 1), named - length_mm
+
+
+def round_up(length_mm: float, step_mm: float) -> float:
+    """``length_mm`` rounded up to a whole number of steps; a hair over a step (1e-6 mm) does not count."""
+    return math.ceil((length_mm - 1e-6) / step_mm) * step_mm
