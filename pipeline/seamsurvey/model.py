@@ -52,6 +52,7 @@ class Wishes:
     counts: dict[str, Count] = field(factory=dict)
     symmetry: str = "auto"
     finish_mm: float | None = None
+    layout: int | None = None  # which of several layouts that fit, 1 = the best; None = ask
     paper: str = "letter"
     blocks: int = 1
     colours: dict[str, str] = field(factory=dict)  # by template: "#rrggbb"

@@ -1,0 +1,161 @@
+"""layout.json: the block with its pieces in place (format seamsurvey.layout/1).
+
+A file written by hand needs no more than ``format`` and ``pieces[]`` {id, outline_mm}.
+"""
+
+import numpy as np
+from attrs import field, frozen
+from shapely import Polygon, union_all
+
+from seamsurvey import geometry
+from seamsurvey.errors import InputError
+from seamsurvey.job.conversion import from_json, to_json
+from seamsurvey.model import Array, Block, Closure, LayoutProof, Piece, Seam, SuspectEdge
+from seamsurvey.units import fraction_text, mm_text
+
+FORMAT = "seamsurvey.layout/1"
+# Pieces drawn elsewhere may be rounded to a few decimals; a gap or overlap above this is a mistake.
+ROUNDING_MM = 0.01
+
+
+@frozen
+class BlockEntry:
+    """The block as a whole."""
+
+    outline_mm: Array
+    width_mm: float
+    height_mm: float
+    size_text: str
+    symmetry: str
+    area_mm2: float
+    size_u_mm: float = 0.0
+
+
+@frozen
+class PieceEntry:
+    """One placed copy of a template."""
+
+    id: str
+    outline_mm: Array
+    template: str | None = None
+    reversed: bool = False
+
+
+@frozen
+class SeamEntry:
+    """A straight stretch where two pieces meet."""
+
+    from_mm: tuple[float, float]
+    to_mm: tuple[float, float]
+    pieces: tuple[str, str]
+
+
+@frozen
+class ClosureEntry:
+    """How far the measured pieces were from fitting."""
+
+    worst_gap_mm: float
+    rms_mm: float
+    sigma0: float
+    suspect_edges: list[SuspectEdge]
+
+
+@frozen
+class LayoutFile:
+    """The whole file."""
+
+    format: str
+    pieces: list[PieceEntry]
+    block: BlockEntry | None = None
+    seams: list[SeamEntry] = field(factory=list)
+    closure: ClosureEntry | None = None
+    proof: LayoutProof | None = None
+    warnings: list[str] = field(factory=list)
+
+
+def size_text(width_mm: float, height_mm: float, units: str) -> str:
+    """``8 in × 8 in`` or ``203.2 mm × 203.2 mm``."""
+    write = fraction_text if units == "inch" else mm_text
+    return f"{write(width_mm)} × {write(height_mm)}"
+
+
+def write_layout(block: Block, units: str) -> bytes:
+    """Return layout.json as bytes; ``units`` ("inch" or "mm") is what the size is written in."""
+    closure = block.closure
+    return to_json(
+        LayoutFile(
+            format=FORMAT,
+            block=BlockEntry(
+                outline_mm=block.outline,
+                width_mm=block.width,
+                height_mm=block.height,
+                size_text=size_text(block.width, block.height, units),
+                symmetry=block.symmetry,
+                area_mm2=geometry.signed_area(block.outline),
+                size_u_mm=block.size_u_mm,
+            ),
+            pieces=[
+                PieceEntry(id=p.id, template=p.template, reversed=p.reversed, outline_mm=p.outline)
+                for p in block.pieces
+            ],
+            seams=[SeamEntry(seam.start, seam.end, seam.pieces) for seam in block.seams],
+            closure=ClosureEntry(closure.worst_gap_mm, closure.rms_mm, closure.sigma0, list(closure.suspect_edges)),
+            proof=block.proof,
+            warnings=list(block.warnings),
+        )
+    )
+
+
+def read_layout(text: bytes, file: str = "layout.json") -> Block:
+    """Return the block of a layout.json; InputError ``file-unreadable`` says what is wrong with it."""
+    entries = from_json(text, LayoutFile, file, FORMAT)
+    pieces = tuple(_piece(entry, file) for entry in entries.pieces)
+    if not pieces:
+        raise InputError("file-unreadable", f"{file} has no pieces.", where=file, todo="Add some, or delete it.")
+    outline = entries.block.outline_mm if entries.block else _outline_of(pieces, file)
+    closure = entries.closure
+    return Block(
+        outline=outline,
+        size_u_mm=entries.block.size_u_mm if entries.block else 0.0,
+        symmetry=entries.block.symmetry if entries.block else "none",
+        pieces=pieces,
+        seams=tuple(Seam(seam.from_mm, seam.to_mm, seam.pieces) for seam in entries.seams),
+        closure=Closure(closure.worst_gap_mm, closure.rms_mm, closure.sigma0, tuple(closure.suspect_edges))
+        if closure
+        else Closure(0.0, 0.0, 1.0),
+        proof=entries.proof or LayoutProof(searched_all=False, layouts_found=1),
+        warnings=tuple(entries.warnings),
+    )
+
+
+def _piece(entry: PieceEntry, file: str) -> Piece:
+    outline = entry.outline_mm
+    if outline.ndim != 2 or outline.shape[1:] != (2,) or len(outline) < 3 or not Polygon(outline).is_valid:
+        raise InputError(
+            "file-unreadable",
+            f"In {file} the outline of piece {entry.id} is not a polygon that keeps clear of itself.",
+            where=file,
+            todo="Give at least three corners [x, y] in order round the piece.",
+        )
+    return Piece(
+        id=entry.id,
+        template=entry.template or entry.id,
+        reversed=entry.reversed,
+        outline=geometry.counter_clockwise(outline),
+    )
+
+
+def _outline_of(pieces: tuple[Piece, ...], file: str) -> Array:
+    """(m, 2): the outline of all pieces together, without corners of 180°."""
+    # Grown a little and shrunk again, the seams of rounded coordinates close.
+    grown = [Polygon(piece.outline).buffer(ROUNDING_MM, join_style="mitre") for piece in pieces]
+    whole = union_all(grown).buffer(-ROUNDING_MM, join_style="mitre")
+    if not isinstance(whole, Polygon) or whole.interiors:
+        raise InputError(
+            "pieces-do-not-tile",
+            f"The pieces of {file} do not make one whole block: there is a gap between them.",
+            where=file,
+            todo="Mend the outlines so that neighbours share their corners.",
+        )
+    ring = np.asarray(whole.exterior.simplify(2 * ROUNDING_MM).coords[:-1])
+    return geometry.counter_clockwise(ring)

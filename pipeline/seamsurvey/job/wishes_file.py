@@ -1,0 +1,168 @@
+"""job.toml: the person's own file. Programs read it; only the first run writes it."""
+
+import tomllib
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import attrs
+import tomlkit
+
+from seamsurvey.errors import InputError, SeamsurveyError
+from seamsurvey.model import Count, Wishes
+from seamsurvey.units import PAPERS, mm_text, parse_length
+
+FILE = "job.toml"
+RULERS = ("auto", "inch", "cm")
+UNITS = ("auto", "inch", "mm")
+SYMMETRIES = ("auto", "none", "half-turn", "quarter-turn", "mirror")
+
+
+def parse_allowance(text: str) -> float | None:
+    """Return mm from "1/4in" or "6 mm"; 0 for "none"; None for "auto". UsageError when it is no length."""
+    return {"auto": None, "none": 0.0}.get(text) if text in ("auto", "none") else parse_length(text)
+
+
+def parse_count(text: str) -> Count:
+    """Return a Count from "4" or "4+2" (the second number reversed). ValueError when it is neither."""
+    face_up, plus, over = text.partition("+")
+    return Count(int(face_up), int(over) if plus else 0)
+
+
+def _one_of(choices: tuple[str, ...]) -> Callable[[Any], str]:
+    def check(value: Any) -> str:
+        if value not in choices:
+            raise ValueError(f"expected one of {', '.join(choices)}, not {value!r}")
+        return str(value)
+
+    return check
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise ValueError(f"expected a text in quotes, not {value!r}")
+    return value
+
+
+def _positive(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+        raise ValueError(f"expected a whole number from 1, not {value!r}")
+    return value
+
+
+def _counts(value: Any) -> dict[str, Count]:
+    return {name: parse_count(str(said)) for name, said in dict(value).items()}
+
+
+def _colours(value: Any) -> dict[str, str]:
+    return {name: check_colour(said) for name, said in dict(value).items()}
+
+
+def check_colour(value: Any) -> str:
+    """Return ``#rrggbb`` in lower case; ValueError for anything else."""
+    text = str(value).lower()
+    if len(text) != 7 or text[0] != "#" or any(digit not in "0123456789abcdef" for digit in text[1:]):
+        raise ValueError(f"expected a colour like #4477aa, not {value!r}")
+    return text
+
+
+def _length(value: Any) -> float:
+    return parse_length(_text(value))
+
+
+# Each key of the file: the field of Wishes, and how its value is read.
+_KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "title": ("title", _text),
+    "units": ("units", _one_of(UNITS)),
+    "ruler": ("ruler", _one_of(RULERS)),
+    "ruler_length": ("ruler_length_mm", _length),
+    "thickness": ("thickness_mm", _length),
+    "allowance": ("allowance_mm", lambda value: parse_allowance(_text(value))),
+    "symmetry": ("symmetry", _one_of(SYMMETRIES)),
+    "finish": ("finish_mm", _length),
+    "layout": ("layout", _positive),
+    "paper": ("paper", _one_of(tuple(PAPERS))),
+    "blocks": ("blocks", _positive),
+    "counts": ("counts", _counts),
+    "colours": ("colours", _colours),
+}
+
+
+def read_wishes(text: bytes, file: str = FILE) -> dict[str, Any]:
+    """Return the fields of Wishes that a job.toml gives; InputError ``job-toml`` with every mistake in it."""
+    try:
+        data = tomllib.loads(text.decode())
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise _unreadable(file, [str(error)]) from error
+    wishes: dict[str, Any] = {}
+    mistakes = []
+    for key, value in data.items():
+        if key not in _KEYS:
+            mistakes.append(f"“{key}” is not a key of this file; it knows {', '.join(_KEYS)}")
+            continue
+        name, read = _KEYS[key]
+        try:
+            wishes[name] = read(value)
+        except (ValueError, TypeError) as error:
+            mistakes.append(f"{key}: {error}")
+        except SeamsurveyError as error:
+            mistakes.append(f"{key}: {error.what}")
+    if mistakes:
+        raise _unreadable(file, mistakes)
+    return wishes
+
+
+def write_wishes(wishes: Wishes) -> bytes:
+    """Return a first job.toml: what was asked for, and a comment for what may be added."""
+    document = tomlkit.document()
+    document.add(tomlkit.comment("Yours to edit: what is written here counts whenever this job is run again."))
+    document.add(tomlkit.comment("Options on the command line come before it. Lengths are written 1/4in or 6mm."))
+    plain: Mapping[str, Any] = {
+        "title": wishes.title,
+        "units": wishes.units,
+        "ruler": wishes.ruler,
+        "ruler_length": wishes.ruler_length_mm,
+        "thickness": wishes.thickness_mm,
+        "allowance": _allowance_text(wishes.allowance_mm),
+        "symmetry": wishes.symmetry,
+        "finish": wishes.finish_mm,
+        "layout": wishes.layout,
+        "paper": wishes.paper,
+        "blocks": wishes.blocks,
+    }
+    for key, value in plain.items():
+        if value is not None:
+            document.add(key, mm_text(value, 4) if isinstance(value, float) else value)
+    counts = {name: f"{n.face_up}+{n.reversed}" if n.reversed else n.face_up for name, n in wishes.counts.items()}
+    for key, table, example in (
+        ("counts", counts, 'How often the block takes each template: T1 = 4, or T2 = "4+2" with 2 reversed.'),
+        ("colours", wishes.colours, 'The colour of each template in the drawings: T1 = "#4477aa".'),
+    ):
+        document.add(tomlkit.nl())
+        document.add(tomlkit.comment(example))
+        section = tomlkit.table()
+        section.update(table)
+        document.add(key, section)
+    return tomlkit.dumps(document).encode()
+
+
+def merged(*layers: Mapping[str, Any]) -> Wishes:
+    """Return the Wishes in which a later layer comes before an earlier one, field by field; tables are merged."""
+    fields: dict[str, Any] = {}
+    for layer in layers:
+        for name, value in layer.items():
+            fields[name] = {**fields.get(name, {}), **value} if isinstance(value, dict) else value
+    return attrs.evolve(Wishes(), **fields)
+
+
+def _allowance_text(allowance_mm: float | None) -> str:
+    return "auto" if allowance_mm is None else "none" if allowance_mm == 0 else mm_text(allowance_mm, 4)
+
+
+def _unreadable(file: str, mistakes: list[str]) -> InputError:
+    lines = "\n".join(f"  {mistake}" for mistake in mistakes)
+    return InputError(
+        "job-toml",
+        f"{file} can't be used:\n{lines}",
+        where=file,
+        todo="Mend these lines; docs/reference/job-folder.md lists all keys.",
+    )
