@@ -71,6 +71,7 @@ class Picture:
     sha256: str
     pixels: NDArray[Any] = field(eq=False, repr=False)
     dpi: tuple[float, float] | None = None  # along x and y, as the file says: a prior, never a measurement
+    camera: str | None = None  # its name, when the file says that a lens took the picture; None for a scan
 
     @property
     def width(self) -> int:
