@@ -89,7 +89,7 @@ class JobFolder:
         """Return the content of a file of the job, or None when there is none."""
         try:
             return (self.path / name).read_bytes()
-        except FileNotFoundError:
+        except (FileNotFoundError, NotADirectoryError):
             return None
         except OSError as error:
             raise InputError(

@@ -1,0 +1,18 @@
+"""``seamsurvey assemble``: the block from its measured templates."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from seamsurvey_cli import options, results
+from seamsurvey_cli.job_run import run
+
+
+@click.command("assemble")
+@click.argument("job", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@options.assembling
+@options.running
+def command(job: Path, **chosen: Any) -> None:
+    """Put the block of JOB together from its measured.json, measured here or written by hand."""
+    run(job, chosen, lambda line: line.assemble(line.measured()), results.block_lines)

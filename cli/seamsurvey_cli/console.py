@@ -1,0 +1,87 @@
+"""What a person reads: progress and notes on stderr, errors with what, where, why and what to do."""
+
+import os
+import sys
+import textwrap
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from seamsurvey.errors import SeamsurveyError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.status import Status
+
+    from seamsurvey.convert import Progress
+
+STAGES = ("photo", "templates", "block", "foundation", "sheets")
+_WIDTH = 88
+
+
+def error_lines(error: SeamsurveyError) -> list[str]:
+    """Return an error as lines: one sentence, then where, the likely cause, what to do, the code."""
+    parts = (("where", error.where), ("likely", error.likely), ("to do", error.todo), ("code", error.code))
+    lines = [f"seamsurvey: {error.what}"]
+    for word, text in parts:
+        if text:
+            lines += textwrap.wrap(text, _WIDTH, initial_indent=f"  {word:<8}", subsequent_indent=" " * 10)
+    return lines
+
+
+def _stderr(no_color: bool) -> "Console":
+    from rich.console import Console
+
+    return Console(stderr=True, no_color=no_color or "NO_COLOR" in os.environ or None, highlight=False)
+
+
+class Reporter:
+    """Shows progress: a line for each finished stage; in a terminal also what is being done right now."""
+
+    def __init__(self, *, quiet: bool, verbose: bool, no_color: bool) -> None:
+        self.quiet = quiet
+        self.verbose = verbose
+        self.console = _stderr(no_color)
+        self._status: Status | None = None
+        self._begun: dict[str, float] = {}
+
+    def __call__(self, progress: "Progress") -> None:
+        """Show one step of the line."""
+        number = STAGES.index(progress.stage) + 1
+        head = f"{number} of {len(STAGES)}  {progress.stage:<11}"
+        if progress.state == "begin":
+            self._begun.setdefault(progress.stage, time.monotonic())
+            if self._status is not None:
+                self._status.update(f"{head} {progress.text or 'working'} ...")
+            return
+        if progress.state == "note":
+            self._note(progress.text)
+        elif not self.quiet:
+            took = time.monotonic() - self._begun.get(progress.stage, time.monotonic())
+            seconds = f"  ({took:.1f} s)" if self.verbose and progress.state == "done" else ""
+            self.console.print(f"{head} {progress.text}{seconds}", markup=False, soft_wrap=True)
+
+    def _note(self, text: str) -> None:
+        for line in textwrap.wrap(text, _WIDTH, initial_indent="        note  ", subsequent_indent=" " * 14):
+            self.console.print(line, style="yellow", markup=False, soft_wrap=True)
+
+    @contextmanager
+    def running(self) -> Iterator["Reporter"]:
+        """While this lasts, a terminal shows what is being done."""
+        if self.quiet or not self.console.is_terminal:
+            yield self
+            return
+        with self.console.status("reading ...") as status:
+            self._status = status
+            try:
+                yield self
+            finally:
+                self._status = None
+
+
+def result(lines: list[str]) -> None:
+    """Print the result, and nothing else, to stdout."""
+    for line in lines:
+        print(line)
+    sys.stdout.flush()

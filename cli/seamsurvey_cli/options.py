@@ -1,0 +1,170 @@
+"""Options that several commands share, and how their values are read."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from seamsurvey.errors import UsageError
+from seamsurvey.model import Count
+from seamsurvey.units import PAPERS, parse_length
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Length(click.ParamType[float]):
+    """A length with a unit: 16in, 5 1/2 in, 6mm."""
+
+    name = "length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return millimetres."""
+        if isinstance(value, float):
+            return value
+        try:
+            return parse_length(value)
+        except UsageError as error:
+            self.fail(f"{error.what} {error.todo}", param, ctx)
+
+
+class Allowance(Length):
+    """A length, or "none", or "auto"."""
+
+    name = "auto|none|length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return millimetres; 0 for "none"; "auto" as it is (no option given gives None)."""
+        return 0.0 if value == "none" else value if value == "auto" else super().convert(value, param, ctx)
+
+
+class NamedCount(click.ParamType[tuple[str, Count]]):
+    """NAME=N, or NAME=N+M with M of them reversed."""
+
+    name = "name=n"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, Count]:
+        """Return the template's name and its Count."""
+        if isinstance(value, tuple):
+            return value
+        name, equals, number = value.partition("=")
+        face_up, plus, over = number.partition("+")
+        if not (name and equals and face_up.isdecimal() and (over.isdecimal() if plus else True)):
+            self.fail(f"“{value}” is not of the form T1=4, or T1=4+2 with 2 reversed.", param, ctx)
+        return name, Count(int(face_up), int(over) if plus else 0)
+
+
+class NamedColour(click.ParamType[tuple[str, str]]):
+    """NAME=#rrggbb."""
+
+    name = "name=#rrggbb"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
+        """Return the template's name and its colour, in lower case."""
+        if isinstance(value, tuple):
+            return value
+        name, _, colour = value.partition("=")
+        digits = colour.lower().removeprefix("#")
+        if not name or len(digits) != 6 or any(digit not in "0123456789abcdef" for digit in digits):
+            self.fail(f"“{value}” is not of the form T1=#4477aa.", param, ctx)
+        return name, f"#{digits}"
+
+
+def photos_and_job(function: F) -> F:
+    """PHOTO... --into JOB."""
+    for decorate in (
+        click.option(
+            "--into", required=True, type=click.Path(path_type=Path), metavar="JOB", help="The job's folder."
+        ),
+        click.argument("photos", nargs=-1, type=click.Path(path_type=Path), metavar="PHOTO..."),
+    ):
+        function = decorate(function)
+    return function
+
+
+def measuring(function: F) -> F:
+    """Options of stages 1 and 2."""
+    return _all(
+        function,
+        click.option("--ruler", type=click.Choice(["auto", "inch", "cm"]), help="What the ruler is divided in."),
+        click.option("--ruler-length", type=Length(), help="Checked distance of the first and last mark in view."),
+        click.option("--thickness", type=Length(), help="Thickness of the card."),
+        click.option("--allowance", type=Allowance(), help="Margin the templates carry round the finished shape."),
+        click.option("--units", type=click.Choice(["auto", "inch", "mm"]), help="Units of the results."),
+    )
+
+
+def assembling(function: F) -> F:
+    """Options of stage 3."""
+    return _all(
+        function,
+        click.option("--count", "counts", type=NamedCount(), multiple=True,
+                     help="How many a block takes: T1=4, or T1=4+2 with 2 reversed. May be repeated."),
+        click.option("--symmetry", type=click.Choice(["auto", "none", "half-turn", "quarter-turn", "mirror"]),
+                     help="How the block repeats itself."),
+        click.option("--finish", type=Length(), help="Scale the block to this finished width."),
+        click.option("--layout", type=click.IntRange(min=1), help="Which one, where several layouts fit."),
+        click.option("--seed", type=int, help="Seed of the search."),
+        click.option("--time-limit", type=click.FloatRange(min=1), metavar="SECONDS", help="Limit of each search."),
+    )  # fmt: skip
+
+
+def drawing(function: F) -> F:
+    """Options of stage 5."""
+    return _all(
+        function,
+        click.option("--title", help="Title on the sheets."),
+        click.option("--paper", type=click.Choice(sorted(PAPERS, reverse=True)), help="Paper of the sheets."),
+        click.option("--blocks", type=click.IntRange(min=1), help="How many blocks the cutting list is for."),
+        click.option("--colour", "colours", type=NamedColour(), multiple=True,
+                     help="Colour of a template: T1=#4477aa. May be repeated."),
+    )  # fmt: skip
+
+
+def running(function: F) -> F:
+    """Options of every command that works on a job."""
+    return _all(
+        function,
+        click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),
+        click.option("--dry-run", is_flag=True, help="Say what would be done, and do nothing."),
+        click.option("--force", is_flag=True, help="Do every stage again, and overwrite files changed by hand."),
+        click.option("-q", "--quiet", is_flag=True, help="No progress."),
+        click.option("-v", "--verbose", is_flag=True, help="Times of the stages, and all templates measured."),
+        click.option("--no-color", is_flag=True, help="No colours."),
+        click.option("--debug", is_flag=True, help="A traceback where the program itself fails."),
+    )
+
+
+def _all(function: F, *decorators: Callable[[F], F]) -> F:
+    for decorate in reversed(decorators):
+        function = decorate(function)
+    return function
+
+
+# How each option's value goes into the fields of Wishes.
+_FIELDS = {
+    "ruler": "ruler",
+    "ruler_length": "ruler_length_mm",
+    "thickness": "thickness_mm",
+    "allowance": "allowance_mm",
+    "units": "units",
+    "symmetry": "symmetry",
+    "finish": "finish_mm",
+    "layout": "layout",
+    "seed": "seed",
+    "time_limit": "time_limit_s",
+    "title": "title",
+    "paper": "paper",
+    "blocks": "blocks",
+}
+
+
+def wished(options: dict[str, Any]) -> dict[str, Any]:
+    """Return the fields of Wishes that the given options set; what was not given is left out."""
+    wishes = {field: options[name] for name, field in _FIELDS.items() if options.get(name) is not None}
+    if wishes.get("allowance_mm") == "auto":
+        wishes["allowance_mm"] = None
+    for name in ("counts", "colours"):
+        if options.get(name):
+            wishes[name] = dict(options[name])
+    return wishes

@@ -1,0 +1,90 @@
+"""Results as a person reads them on the screen."""
+
+from typing import TYPE_CHECKING
+
+from seamsurvey.units import fraction_text, mm_text, nearest
+
+if TYPE_CHECKING:
+    from seamsurvey.convert import Line
+    from seamsurvey.model import Block, FoundationPlan, TemplateSet
+
+
+def length_text(length_mm: float, units: str) -> str:
+    """A length in the person's units."""
+    return fraction_text(length_mm) if units == "inch" else mm_text(length_mm)
+
+
+def measured_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
+    """Every template with its finished edges."""
+    templates = line.measured()
+    return templates_table(templates, line.units(templates))
+
+
+def templates_table(templates: "TemplateSet", units: str) -> list[str]:
+    """One line an edge: length, uncertainty, nearest name, what limits it."""
+    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'± (k=2)':>8}  {'nearest':<12}{'off':>9}  limited by"]
+    for template in templates.templates:
+        for number, edge in enumerate(template.edges, 1):
+            name, off = nearest(edge.length_mm, units, edge.u_mm)
+            first = template.name if number == 1 else ""
+            lines.append(
+                f"{first:<10}{number:<6}{edge.length_mm:>8.2f} mm  {edge.u_mm:>5.2f} mm  {name:<12}{off:>+6.2f} mm"
+                f"  {edge.dominant_term}"
+            )
+    return lines
+
+
+def block_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
+    """The block in a few lines."""
+    return _block(line.layout(), line.units(line.measured()))
+
+
+def plan_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
+    """The sections and joins in a few lines."""
+    return _plan(line.plan())
+
+
+def sheet_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
+    """Where the sheets are."""
+    return _where(line)
+
+
+def whole_lines(line: "Line", verbose: bool) -> list[str]:
+    """The whole job: block, plan, and what to open first."""
+    templates = line.measured()
+    return [
+        *(templates_table(templates, line.units(templates)) if verbose else []),
+        *_block(line.layout(), line.units(templates)),
+        *_plan(line.plan()),
+        "",
+        *_where(line),
+    ]
+
+
+def _where(line: "Line") -> list[str]:
+    folder = line.job.path
+    return [
+        f"Open first   {folder / 'report.html'}",
+        f"Then print   {folder / 'foundations.pdf'}   at 100 %, and measure the bars on its pages",
+        f"To change    {folder / 'job.toml'}, then run the same command again",
+    ]
+
+
+def _block(block: "Block", units: str) -> list[str]:
+    size = f"{length_text(block.width, units)} × {length_text(block.height, units)}"
+    exact = f"{block.width:.2f} × {block.height:.2f} mm, ± {block.size_u_mm:.2f} mm"
+    return [
+        f"Block        {size} ({exact}), {len(block.pieces)} pieces, symmetry: {block.symmetry}",
+        f"Closure      worst gap {block.closure.worst_gap_mm:.2f} mm before the adjustment, none after it",
+        *(f"Look again   {suspect.text}" for suspect in block.closure.suspect_edges),
+    ]
+
+
+def _plan(plan: "FoundationPlan") -> list[str]:
+    names = ", ".join(s.name if s.copies == 1 else f"{s.name} ×{s.copies}" for s in plan.sections)
+    set_in = sum(join.kind == "set-in" for join in plan.joins)
+    return [
+        f"Sections     {sum(s.copies for s in plan.sections)} to sew: {names}",
+        f"Joins        {len(plan.joins)}" + (f", {set_in} of them set in" if set_in else ", all straight"),
+        *(f"Advice       {advice.text}" for advice in plan.advice),
+    ]

@@ -1,0 +1,17 @@
+"""``seamsurvey section``: the block as sections to sew."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from seamsurvey_cli import options, results
+from seamsurvey_cli.job_run import run
+
+
+@click.command("section")
+@click.argument("job", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@options.running
+def command(job: Path, **chosen: Any) -> None:
+    """Split the block of JOB's layout.json, assembled here or drawn elsewhere, into sections."""
+    run(job, chosen, lambda line: line.section(line.layout()), results.plan_lines)

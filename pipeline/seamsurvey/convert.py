@@ -1,0 +1,290 @@
+"""The whole line, stage by stage: photos become templates, a block, a foundation plan, and sheets.
+
+A stage is done only if its inputs changed since it was last done in this job; each reads what the one before
+left on the disk, so that a file corrected by hand counts.
+"""
+
+from collections.abc import Callable, Sequence
+
+from attrs import evolve, field, frozen
+
+from seamsurvey import __version__
+from seamsurvey.block.assemble import assemble
+from seamsurvey.errors import InputError, UndecidedError, UsageError
+from seamsurvey.foundation.plan import plan_foundation
+from seamsurvey.job.folder import JobFolder, content_hash, stage_key
+from seamsurvey.job.foundation_file import read_foundation, write_foundation
+from seamsurvey.job.inputs import PhotoFile
+from seamsurvey.job.layout_file import read_layout, size_text, write_layout
+from seamsurvey.job.measured_file import read_measured, write_measured
+from seamsurvey.model import Block, FoundationPlan, TemplateSet, Wishes
+from seamsurvey.photo.plane import find_plane
+from seamsurvey.photo.read import read_picture
+from seamsurvey.sheets.fabric import cutting_list, cutting_list_csv
+from seamsurvey.sheets.overlay import overlay_png
+from seamsurvey.sheets.pdf import foundations_pdf
+from seamsurvey.sheets.report import report_html
+from seamsurvey.sheets.svg import block_svg
+from seamsurvey.templates.measure import measure_templates
+
+MEASURED, LAYOUT, FOUNDATION = "measured.json", "layout.json", "foundation.json"
+SEAM_ALLOWANCE_MM = 6.35  # round each section: 1/4 in, the trade's usual margin
+
+
+@frozen
+class Progress:
+    """What the line tells while it runs: a stage begun, done or kept as it was, or a note for the person."""
+
+    stage: str  # "photo", "templates", "block", "foundation", "sheets"
+    state: str  # "begin", "done", "kept", "note"
+    text: str = ""
+
+
+@frozen
+class Line:
+    """The stages of one job, each readable and runnable by itself."""
+
+    job: JobFolder
+    wishes: Wishes
+    tell: Callable[[Progress], None] = field(default=lambda _: None)
+    force: bool = False
+
+    def convert(self, photos: Sequence[PhotoFile]) -> None:
+        """Everything, photos to printed sheets; without photos, on from what the job has measured."""
+        templates = self.measure(photos) if photos else self.measured()
+        block = self.assemble(templates)
+        plan = self.section(block)
+        self.draw(templates, block, plan)
+
+    # --- stages 1 and 2: what each template measures ---
+
+    def measure(self, photos: Sequence[PhotoFile]) -> TemplateSet:
+        """Photos to templates: measured.json and a picture of what was found in each photo."""
+        wishes = self.wishes
+        key = stage_key(
+            __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.ruler,
+            wishes.ruler_length_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, _plain_counts(wishes),
+        )  # fmt: skip
+        if self._kept("measured", key, "photo", "templates"):
+            return self.measured()
+
+        self._begin("photo")
+        pictures = [read_picture(photo.name, photo.content) for photo in photos]
+        planes = [
+            find_plane(picture, ruler=wishes.ruler, ruler_length_mm=wishes.ruler_length_mm) for picture in pictures
+        ]
+        self._done("photo", "; ".join(reference.graduation for p in planes for reference in p.references))
+
+        self._begin("templates")
+        templates = measure_templates(
+            list(zip(pictures, planes, strict=True)),
+            allowance_mm=wishes.allowance_mm,
+            thickness_mm=wishes.thickness_mm,
+            counts=wishes.counts,
+        )
+        overlays = {
+            overlay_name(photo.name): overlay_png(picture, index, templates)
+            for index, (photo, picture) in enumerate(zip(templates.photos, pictures, strict=True))
+        }
+        measured = {MEASURED: write_measured(templates, self.units(templates))}
+        self.job.keep("measured", key, {**measured, **overlays}, force=self.force)
+        self._done("templates", _counted(len(templates.templates), "template"))
+        self._note("photo", [warning for photo in templates.photos for warning in photo.warnings])
+        self._note("templates", templates.warnings)
+        return templates
+
+    def measured(self) -> TemplateSet:
+        """Return the templates the job has, from a photo or written by hand."""
+        return read_measured(
+            self._needed(MEASURED, "seamsurvey measure PHOTO --into"), str(self.job.path / MEASURED)
+        )
+
+    # --- stage 3: the block from its edges ---
+
+    def assemble(self, templates: TemplateSet) -> Block:
+        """Templates to a block: layout.json, and layout-2.json, ... when a person must choose."""
+        wishes = self.wishes
+        key = stage_key(
+            __version__, self._hash(MEASURED), _plain_counts(wishes), wishes.symmetry, wishes.finish_mm,
+            wishes.layout, wishes.units, wishes.seed, wishes.time_limit_s,
+        )  # fmt: skip
+        if not self._kept("layout", key, "block"):
+            self._begin("block")
+            layouts = assemble(
+                _with_counts(templates, wishes),
+                symmetry=wishes.symmetry,
+                finish_mm=wishes.finish_mm,
+                seed=wishes.seed,
+                time_limit_s=wishes.time_limit_s,
+                tell=lambda text: self.tell(Progress("block", "begin", text)),
+            )
+            ranked = _chosen_first(layouts, wishes.layout)
+            files = {
+                LAYOUT if rank == 1 else f"layout-{rank}.json": write_layout(block, self.units(templates))
+                for rank, block in enumerate(ranked, 1)
+            }
+            self.job.keep("layout", key, files, force=self.force)
+            block = ranked[0]
+            size = size_text(block.width, block.height, self.units(templates))
+            self._done("block", f"{size}, {_counted(len(block.pieces), 'piece')}")
+            self._note("block", block.warnings)
+        if wishes.layout is None and self.job.read("layout-2.json") is not None:
+            raise self._several_layouts()
+        return self.layout()
+
+    def layout(self) -> Block:
+        """Return the block the job has, assembled here or drawn elsewhere."""
+        return read_layout(self._needed(LAYOUT, "seamsurvey assemble"), str(self.job.path / LAYOUT))
+
+    # --- stage 4: sections, order, joins ---
+
+    def section(self, block: Block) -> FoundationPlan:
+        """Block to foundation plan: foundation.json."""
+        units = self._units_of_job()
+        key = stage_key(__version__, self._hash(LAYOUT), units, self.wishes.colours)
+        if not self._kept("foundation", key, "foundation"):
+            self._begin("foundation")
+            plan = plan_foundation(
+                block, units=units, time_limit_s=self.wishes.time_limit_s, colours=self.wishes.colours
+            )
+            self.job.keep("foundation", key, {FOUNDATION: write_foundation(plan)}, force=self.force)
+            self._done("foundation", _counted(sum(s.copies for s in plan.sections), "section"))
+            self._note("foundation", [advice.text for advice in plan.advice])
+        return self.plan()
+
+    def plan(self) -> FoundationPlan:
+        """Return the foundation plan the job has."""
+        return read_foundation(self._needed(FOUNDATION, "seamsurvey section"), str(self.job.path / FOUNDATION))
+
+    # --- stage 5: sheets ---
+
+    def draw(self, templates: TemplateSet | None, block: Block, plan: FoundationPlan) -> None:
+        """Foundation plan to foundations.pdf, block.svg, cutting-list.csv and report.html."""
+        wishes, units = self.wishes, self._units_of_job()
+        sources = [self._hash(name) for name in (MEASURED, LAYOUT, FOUNDATION)]
+        key = stage_key(__version__, sources, wishes.title, wishes.paper, wishes.blocks, wishes.colours, units)
+        if self._kept("sheets", key, "sheets"):
+            return
+        self._begin("sheets")
+        title = wishes.title or self.job.path.resolve().name
+        rows = cutting_list(
+            plan, block, templates, units=units, blocks=wishes.blocks, allowance_mm=SEAM_ALLOWANCE_MM
+        )
+        pdf = foundations_pdf(
+            plan, block, rows,
+            title=title, units=units, paper=wishes.paper, allowance_mm=SEAM_ALLOWANCE_MM, blocks=wishes.blocks,
+            job_hash=stage_key(*sources)[:8], colours=wishes.colours,
+        )  # fmt: skip
+        report = report_html(
+            templates, block, plan, rows,
+            title=title, units=units, blocks=wishes.blocks, colours=wishes.colours,
+            overlays=self._overlays(templates),
+        )  # fmt: skip
+        files = {
+            "foundations.pdf": pdf,
+            "block.svg": block_svg(block, plan, title=title, colours=wishes.colours).encode(),
+            "cutting-list.csv": cutting_list_csv(rows).encode(),
+            "report.html": report.encode(),
+        }
+        self.job.keep("sheets", key, files, force=self.force)
+        self._done("sheets", ", ".join(files))
+
+    # --- what the stages share ---
+
+    def units(self, templates: TemplateSet | None) -> str:
+        """Return "inch" or "mm": as wished, else as the first photo's reference is graduated."""
+        if self.wishes.units != "auto":
+            return self.wishes.units
+        references = [r for photo in (templates.photos if templates else ()) for r in photo.plane.references]
+        return "inch" if references and references[0].unit == "inch" else "mm"
+
+    def _units_of_job(self) -> str:
+        return self.units(self.measured() if self.job.read(MEASURED) is not None else None)
+
+    def _overlays(self, templates: TemplateSet | None) -> dict[str, bytes]:
+        names = [photo.name for photo in templates.photos] if templates else []
+        found = {name: self.job.read(overlay_name(name)) for name in names}
+        return {name: content for name, content in found.items() if content is not None}
+
+    def _needed(self, name: str, command: str) -> bytes:
+        content = self.job.read(name)
+        if content is None:
+            raise InputError(
+                "stage-missing",
+                f"{self.job.path} has no {name} yet.",
+                where=str(self.job.path),
+                todo=f"Run {command} {self.job.path} first.",
+            )
+        return content
+
+    def _hash(self, name: str) -> str:
+        return content_hash(self.job.read(name) or b"")
+
+    def _kept(self, stage: str, key: str, *shown: str) -> bool:
+        kept = not self.force and self.job.is_fresh(stage, key)
+        for name in shown if kept else ():
+            self.tell(Progress(name, "kept", "nothing changed since it was last done"))
+        return kept
+
+    def _begin(self, stage: str) -> None:
+        self.tell(Progress(stage, "begin"))
+
+    def _done(self, stage: str, text: str) -> None:
+        self.tell(Progress(stage, "done", text))
+
+    def _note(self, stage: str, texts: Sequence[str]) -> None:
+        for text in texts:
+            self.tell(Progress(stage, "note", text))
+
+    def _several_layouts(self) -> UndecidedError:
+        return UndecidedError(
+            "several-layouts",
+            "More than one layout fits these templates, and nothing in them says which is meant.",
+            where=f"{self.job.path / LAYOUT}, layout-2.json, ...",
+            likely="Layouts often differ only in how equal pieces are turned; the best-ranked one is layout.json.",
+            todo=f"Choose one: seamsurvey convert --into {self.job.path} --layout 1 (or 2, ...); "
+            "or say how many of each template the block takes with --count.",
+        )
+
+
+def overlay_name(photo: str) -> str:
+    """Return the file name of the picture that shows what was found in a photo."""
+    return f"overlay-{photo}.png"
+
+
+def _counted(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _plain_counts(wishes: Wishes) -> dict[str, list[int]]:
+    return {name: [count.face_up, count.reversed] for name, count in wishes.counts.items()}
+
+
+def _with_counts(templates: TemplateSet, wishes: Wishes) -> TemplateSet:
+    names = {template.name for template in templates.templates}
+    unknown = sorted(wishes.counts.keys() - names)
+    if unknown:
+        raise UsageError(
+            "unknown-template",
+            f"There is no template called {', '.join(unknown)}.",
+            todo=f"The templates are {', '.join(sorted(names))}; overlay-*.png shows which is which.",
+        )
+    counted = (
+        evolve(t, count=wishes.counts[t.name].face_up, reversed_count=wishes.counts[t.name].reversed)
+        if t.name in wishes.counts
+        else t
+        for t in templates.templates
+    )
+    return evolve(templates, templates=tuple(counted))
+
+
+def _chosen_first(layouts: Sequence[Block], choice: int | None) -> list[Block]:
+    if choice is None:
+        return list(layouts)
+    if not 1 <= choice <= len(layouts):
+        raise UsageError(
+            "no-such-layout",
+            f"There is no layout {choice}: {_counted(len(layouts), 'layout')} fit.",
+            todo="Leave --layout out to see them all.",
+        )
+    return [layouts[choice - 1], *layouts[: choice - 1], *layouts[choice:]]
