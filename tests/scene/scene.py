@@ -1,0 +1,135 @@
+"""What lies on the glass or on the table: the cards of a family and a ruler, each in its place."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .cards import Card, Cutting, cut_card
+from .families import Family
+from .geometry import Matrix, Points, mirrored, move, placement
+from .rulers import RulerKind, outline_of
+from .scatter import scatter
+
+_REFLECT = np.diag([-1.0, 1.0])
+
+
+@dataclass(frozen=True)
+class LaidCard:
+    """A card on the table: `to_table` (2, 3) leads from the template's own frame to the table, with a
+    reflection in it where the card lies face down.
+    """
+
+    card: Card
+    face_down: bool
+    thickness: float
+    stock: str
+    to_table: Matrix
+
+
+@dataclass(frozen=True)
+class LaidRuler:
+    """A ruler on the table; `to_table` (2, 3) leads from the ruler's own frame to the table."""
+
+    kind: RulerKind
+    to_table: Matrix
+
+    @property
+    def outline(self) -> Points:
+        """The ruler's outline on the table, mm."""
+        return move(self.to_table, outline_of(self.kind))
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Everything in the picture but the light and the camera. `room`: (width, height) in mm of the part
+    of the table that counts, origin at its lower left.
+    """
+
+    name: str
+    seed: int
+    family: Family
+    cutting: Cutting
+    room: tuple[float, float]
+    cards: tuple[LaidCard, ...]
+    rulers: tuple[LaidRuler, ...]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How things are to be laid down. `ruler_turn`: degrees counter-clockwise, None for nearly along a
+    side; `ruler_at`: where the ruler's middle lies as shares of the room, None to be chosen; `face_down`:
+    names of templates turned over; `gap`, `border`: mm between things and to the room's sides.
+    """
+
+    rulers: tuple[RulerKind, ...]
+    ruler_turn: float | None = None
+    ruler_at: tuple[float, float] | None = None
+    face_down: tuple[str, ...] = ()
+    thickness: float = 0.5
+    stock: str = "cream"
+    gap: float = 7.0
+    border: float = 5.0
+    copies: dict[str, int] = field(default_factory=dict)
+
+
+def lay_out(
+    family: Family, cutting: Cutting, layout: Layout, room: tuple[float, float], name: str, seed: int
+) -> Scene:
+    """The family's templates, one of each (or as many as `layout.copies` says), scattered beside the rulers.
+
+    Raises DoesNotFitError when the room is too small for them.
+    """
+    rng = np.random.default_rng([seed, 1])
+    rulers = _lay_rulers(layout, room, rng)
+    cards: list[tuple[Card, bool]] = []
+    for template in family.templates:
+        note = f"cut {template.count}" + (f" + {template.reversed_count} R" if template.reversed_count else "")
+        for _ in range(layout.copies.get(template.name, 1)):
+            card = cut_card(template.name, template.finished, cutting, note, rng)
+            cards.append((card, template.name in layout.face_down))
+    shapes = [mirrored(card.as_cut) if down else card.as_cut for card, down in cards]
+    places = scatter(shapes, room, [r.outline for r in rulers], layout.gap, layout.border, rng)
+    laid = []
+    for (card, down), place in zip(cards, places, strict=True):
+        to_table = np.column_stack([place[:, :2] @ _REFLECT, place[:, 2]]) if down else place
+        thickness = layout.thickness * float(rng.uniform(0.95, 1.05))
+        laid.append(LaidCard(card, down, thickness, layout.stock, to_table))
+    return Scene(name, seed, family, cutting, room, tuple(laid), tuple(rulers))
+
+
+def _lay_rulers(layout: Layout, room: tuple[float, float], rng: np.random.Generator) -> list[LaidRuler]:
+    laid: list[LaidRuler] = []
+    for number, kind in enumerate(layout.rulers):
+        turn = layout.ruler_turn
+        if turn is None:
+            along = 90.0 if kind.length > room[0] - 2.0 * layout.border or rng.random() < 0.3 else 0.0
+            turn = along + float(rng.choice([0.0, 180.0])) + float(rng.uniform(-2.0, 2.0))
+        turn += 90.0 * number
+        at = layout.ruler_at if number == 0 else None
+        middle = np.array(at) * room if at is not None else _beside(kind, turn, room, layout.border, rng)
+        laid.append(LaidRuler(kind, placement(turn, middle, (kind.length / 2.0, kind.width / 2.0))))
+    return laid
+
+
+def _beside(
+    kind: RulerKind, turn: float, room: tuple[float, float], border: float, rng: np.random.Generator
+) -> Points:
+    """A middle for the ruler that keeps it in the room, near one of the room's sides; a ruler too long for
+    the room runs off it at both ends, one end farther than the other.
+    """
+    c, s = abs(math.cos(math.radians(turn))), abs(math.sin(math.radians(turn)))
+    half = np.array([kind.length * c + kind.width * s, kind.length * s + kind.width * c]) / 2.0
+    middle = np.empty(2)
+    near_low = rng.random() < 0.5
+    for axis in (0, 1):
+        low, high = half[axis] + border, room[axis] - half[axis] - border
+        if low > high:
+            middle[axis] = room[axis] / 2.0 + float(rng.uniform(-8.0, 8.0))
+        elif half[axis] < half[1 - axis]:
+            middle[axis] = low + 0.06 * (high - low) if near_low else high - 0.06 * (high - low)
+        else:
+            middle[axis] = float(rng.uniform(low, high))
+    return middle
