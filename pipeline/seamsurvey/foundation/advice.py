@@ -1,0 +1,144 @@
+"""What the planner says in words: set-in seams and their places, and when foundations are not worth the paper."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from seamsurvey.foundation.arrangement import SNAP_MM, Arrangement, members
+from seamsurvey.foundation.cuts import corner_points, run_between
+from seamsurvey.foundation.joins import Unit
+from seamsurvey.foundation.ranks import reading_order
+from seamsurvey.geometry import Points, edge_vectors
+from seamsurvey.model import Advice, Block, PlanProof
+from seamsurvey.units import fraction_text, mm_text
+
+# A finer even grid than this across a block is no longer a matter of a few strips. Common practice, no source.
+FINEST_GRID = 8
+
+
+def advise(net: Arrangement, block: Block, whole: Unit, proof: PlanProof, units: str) -> tuple[Advice, ...]:
+    """All advice on a plan, the gravest first; ``units`` is "inch" or "mm"."""
+    set_in = set_in_advice(net, whole, units)
+    rotary = () if set_in else rotary_advice(net, block, units)
+    return (*set_in, *rotary, *_search_advice(proof, set_in))
+
+
+def set_in_advice(net: Arrangement, whole: Unit, units: str) -> tuple[Advice, ...]:
+    """One sentence or two for every point at which a seam has to be set in, in reading order."""
+    bends = sorted(
+        {
+            point
+            for unit in whole.joins()
+            if unit.parts is not None
+            for point in corner_points(net, run_between(net, unit.parts[0].region, unit.parts[1].region))[1:-1]
+        }
+    )
+    passed = {point for chain in net.chains for point in chain.points[1:-1]}
+    result = []
+    for k in reading_order(net.points[bends]) if bends else []:
+        point = bends[k]
+        x, y = (float(v) for v in net.points[point])
+        names = _listed([net.ids[piece] for piece in members(net.around[point])])
+        cure = (
+            "The straight seam past this point can also be sewn as a partial seam: part of the way first, the rest "
+            "when the pieces round it are on."
+            if point in passed
+            else "Sew to the point and stop there, turn, and sew on along the next edge."
+        )
+        text = (
+            f"A set-in seam where {names} meet, {_where(net, x, y, units)}: "
+            f"no straight cut from edge to edge parts the pieces here, so a foundation can't hold them all. {cure}"
+        )
+        result.append(Advice("set-in", text, (x, y)))
+    return tuple(result)
+
+
+def _where(net: Arrangement, x: float, y: float, units: str) -> str:
+    left, bottom = net.points.min(axis=0)
+    text = fraction_text if units == "inch" else mm_text
+    return f"{text(x - left)} from the left and {text(y - bottom)} from the bottom"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _search_advice(proof: PlanProof, set_in: Sequence[Advice]) -> tuple[Advice, ...]:
+    if proof.searched_all or set_in:
+        return ()
+    return (
+        Advice(
+            "search-stopped",
+            f"The search stopped at its limit: this plan has {proof.fewest_sections} sections, and none can have "
+            f"fewer than {proof.lower_bound}. A longer time limit may find a better one.",
+        ),
+    )
+
+
+def rotary_advice(net: Arrangement, block: Block, units: str) -> tuple[Advice, ...]:
+    """Say so where the block is a plain grid, or a pieced block of squares and their halves and quarters."""
+    if len(net.ids) < 2:
+        return ()
+    if all(_is_upright_rectangle(outline) for outline in net.outlines):
+        if not any(_lie_in_rows(net.outlines, axis) for axis in (0, 1)):
+            return ()
+        text = (
+            "Every patch is a rectangle and they lie in straight rows, so rotary cutting is quicker: cut strips, "
+            "cut them across, and sew row by row. Foundations would only add paper to print and to tear away."
+        )
+        return (Advice("rotary-cutting", text),)
+    for across in range(1, FINEST_GRID + 1):
+        step = block.width / across
+        if _on_even_grid(net, block, step):
+            size = fraction_text(step) if units == "inch" else mm_text(step)
+            text = (
+                "Every patch is a square, a rectangle, or a square cut once or twice from corner to corner, on an "
+                f"even grid of {size}, so rotary cutting is quicker: the patches come from strips, several at a "
+                "time, and there is no paper to print and to tear away. Foundations are still the surer way to "
+                "sharp points."
+            )
+            return (Advice("rotary-cutting", text),)
+    return ()
+
+
+def _is_upright_rectangle(outline: Points) -> bool:
+    return len(outline) == 4 and bool(np.all(np.min(np.abs(edge_vectors(outline)), axis=1) <= SNAP_MM))
+
+
+def _lie_in_rows(outlines: Sequence[Points], axis: int) -> bool:
+    """Whether rectangles fall into bands across the block: their extents along an axis are alike or apart."""
+    extents = sorted((float(o[:, axis].min()), float(o[:, axis].max())) for o in outlines)
+    return all(
+        b[0] >= a[1] - SNAP_MM or (abs(b[0] - a[0]) <= SNAP_MM and abs(b[1] - a[1]) <= SNAP_MM)
+        for a, b in pairwise(extents)
+    )
+
+
+def _on_even_grid(net: Arrangement, block: Block, step: float) -> bool:
+    corner = np.asarray(block.outline).min(axis=0)
+    if not _whole_steps(np.array([[block.width, block.height]]), step):
+        return False
+    return all(_is_grid_patch(outline - corner, step) for outline in net.outlines)
+
+
+def _is_grid_patch(outline: Points, step: float) -> bool:
+    """A rectangle or half-square triangle on the grid, or a quarter-square triangle with its long side on it."""
+    if _is_upright_rectangle(outline):
+        return _whole_steps(outline, step)
+    if len(outline) != 3:
+        return False
+    along = edge_vectors(outline)
+    lengths = np.hypot(along[:, 0], along[:, 1])
+    longest = int(np.argmax(lengths))
+    legs = np.delete(lengths, longest)
+    if abs(legs[0] - legs[1]) > 2 * SNAP_MM or abs(lengths[longest] - legs[0] * np.sqrt(2)) > 4 * SNAP_MM:
+        return False
+    upright = np.min(np.abs(along), axis=1) <= 2 * SNAP_MM
+    if np.all(np.delete(upright, longest)):
+        return _whole_steps(outline, step)
+    return bool(upright[longest]) and _whole_steps(outline[[longest, (longest + 1) % 3]], step)
+
+
+def _whole_steps(points: Points, step: float) -> bool:
+    return bool(np.all(np.abs(points - np.round(points / step) * step) <= 4 * SNAP_MM))

@@ -1,0 +1,148 @@
+"""Turns and shifts that carry pieces of the block onto pieces of the same template.
+
+Two regions are the same print when one such motion carries one onto the other; turned copies are, mirror images
+are not. Each region's class is named by its first image, so a block that falls into equal cells is thought through
+once.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from attrs import frozen
+
+from seamsurvey.foundation.arrangement import Arrangement, members
+from seamsurvey.geometry import Points, centroid, moved
+
+# Outlines this near are the same print: a tenth of the 1/64 in that a careful piecer can see.
+SAME_PRINT_MM = 0.04
+
+
+@frozen(eq=False)
+class Motion:
+    """A turn about the block's origin, then a shift, and the piece each piece lands on (-1: on none)."""
+
+    turn_deg: float  # -180 < turn <= 180
+    shift: tuple[float, float]  # mm, block frame
+    onto: tuple[int, ...]
+    domain: int  # the pieces that land on one
+
+    def image(self, region: int) -> int:
+        """Where a region within the domain lands."""
+        result = 0
+        for piece in members(region):
+            result |= 1 << self.onto[piece]
+        return result
+
+    def origin(self, region: int) -> int:
+        """The region that lands on this one."""
+        result = 0
+        for piece in members(self.domain):
+            if region >> self.onto[piece] & 1:
+                result |= 1 << piece
+        return result
+
+
+class Motions:
+    """All motions of one block that carry at least one piece onto another, the one that moves nothing first."""
+
+    def __init__(self, net: Arrangement, templates: Sequence[str]) -> None:
+        self._net = net
+        self.all = _find(net, templates)
+        self._first: dict[int, tuple[int, Motion]] = {}
+
+    def first_image(self, region: int) -> tuple[int, Motion]:
+        """The first of all regions this one can be carried onto, and a motion that does so."""
+        if region not in self._first:
+            images = [
+                (motion.image(region), k) for k, motion in enumerate(self.all) if region & ~motion.domain == 0
+            ]
+            image, k = min(images)
+            self._first[region] = image, self.all[k]
+        return self._first[region]
+
+    def between(self, region: int, other: int) -> tuple[float, tuple[float, float]]:
+        """The turn (degrees) and shift (mm) that carry one region onto another of its class, the least turn first.
+
+        Fitted to all corners of the region: exact to rounding where the copies are exact.
+        """
+        fitting = [m for m in self.all if region & ~m.domain == 0 and m.image(region) == other]
+        motion = min(fitting, key=lambda m: (round(abs(m.turn_deg), 3), -round(m.turn_deg, 3)))
+        if motion is self.all[0]:
+            return 0.0, (0.0, 0.0)
+        return _fit(
+            [self._net.outlines[p] for p in members(region)],
+            [self._net.outlines[motion.onto[p]] for p in members(region)],
+            motion,
+        )
+
+
+def _find(net: Arrangement, templates: Sequence[str]) -> list[Motion]:
+    """Try each way one piece can lie on another that no motion found so far accounts for."""
+    count = len(net.outlines)
+    shapes = [_from_its_middle(outline) for outline in net.outlines]
+    middles = np.array([centroid(outline) for outline in net.outlines])
+    found = [Motion(0.0, (0.0, 0.0), tuple(range(count)), net.everything)]
+    known: dict[tuple[int, int], list[float]] = {(k, k): [0.0] for k in range(count)}
+    alike: dict[tuple[int, int], list[float]] = {}
+    for one in range(count):
+        for other in range(count):
+            same = templates[one] == templates[other] and len(shapes[one]) == len(shapes[other])
+            alike[one, other] = _turns_onto(shapes[one], shapes[other]) if same else []
+    for (one, other), turns in alike.items():
+        for turn in turns:
+            if any(_same_turn(turn, seen) for seen in known.get((one, other), [])):
+                continue
+            shift = middles[other] - moved(middles[one], turn, (0.0, 0.0))
+            landing = moved(middles, turn, shift)
+            near = np.hypot(*(landing[:, None] - middles[None]).transpose(2, 0, 1)) <= SAME_PRINT_MM
+            onto = [-1] * count
+            for source, target in np.argwhere(near):
+                if any(_same_turn(turn, way) for way in alike[source, target]):
+                    onto[source] = int(target)
+                    known.setdefault((int(source), int(target)), []).append(turn)
+            domain = sum(1 << piece for piece, target in enumerate(onto) if target >= 0)
+            found.append(Motion(turn, (float(shift[0]), float(shift[1])), tuple(onto), domain))
+    return found
+
+
+def _from_its_middle(outline: Points) -> Points:
+    return outline - centroid(outline)
+
+
+def _turns_onto(shape: Points, other: Points) -> list[float]:
+    """The turns (degrees, -180 < turn <= 180) that lay one shape, centred on its middle, on another."""
+    turns: list[float] = []
+    for step in range(len(shape)):
+        target = np.roll(other, -step, axis=0)
+        turn = _best_turn(shape, target)
+        if np.max(np.hypot(*(moved(shape, turn, (0.0, 0.0)) - target).T)) <= SAME_PRINT_MM:
+            turns.append(turn)
+    return turns
+
+
+def _best_turn(shape: Points, target: Points) -> float:
+    """The turn (degrees) with the least squares of the distances left; right-angle turns exactly."""
+    cross = float(np.sum(shape[:, 0] * target[:, 1] - shape[:, 1] * target[:, 0]))
+    turn = math.degrees(math.atan2(cross, float(np.sum(shape * target))))
+    # Half-quarter turns come out a rounding error off; 1e-6 degrees is 0.00001 mm at the far end of any block.
+    tidy = 45 * round(turn / 45)
+    turn = float(tidy) if abs(turn - tidy) < 1e-6 else turn
+    return turn + 360 if turn <= -180 else turn
+
+
+def _same_turn(one: float, other: float) -> bool:
+    # Two ways to lie on one another differ by a whole step of a shape's own symmetry, never by under a degree.
+    return abs((one - other + 180) % 360 - 180) < 1
+
+
+def _fit(sources: Sequence[Points], targets: Sequence[Points], motion: Motion) -> tuple[float, tuple[float, float]]:
+    paired = []
+    for source, target in zip(sources, targets, strict=True):
+        landing = moved(source, motion.turn_deg, motion.shift)
+        paired.append(target[np.argmin(np.hypot(*(landing[:, None] - target[None]).transpose(2, 0, 1)), axis=1)])
+    start, end = np.vstack(sources), np.vstack(paired)
+    turn = _best_turn(start - start.mean(axis=0), end - end.mean(axis=0))
+    shift = end.mean(axis=0) - moved(start.mean(axis=0), turn, (0.0, 0.0))
+    x, y = (round(float(v), 9) + 0.0 for v in shift)
+    return turn, (x, y)

@@ -1,0 +1,108 @@
+"""The fewest sections: a region is one section, or falls by a full cut into two that are taken apart in turn.
+
+The search goes over all ways to take the block apart and remembers each region it has solved; regions that are
+turned or shifted copies of one another are solved once. It works within a budget counted in regions, never in
+seconds, so that the same block always gets the same plan.
+"""
+
+from attrs import evolve, field, frozen
+
+from seamsurvey.foundation.arrangement import Arrangement
+from seamsurvey.foundation.cuts import Cut, bent_cuts, full_cuts
+from seamsurvey.foundation.motions import Motions
+from seamsurvey.foundation.order import Peeling
+
+# Regions one slow core solves in a second; it turns the person's time limit into a budget.
+REGIONS_PER_SECOND = 400
+
+
+@frozen
+class Breakdown:
+    """The best way found to take a region apart; ``parts`` is None for one section.
+
+    No way to take it apart by full cuts has fewer than ``least`` sections; ``proved`` says that every way was seen.
+    """
+
+    parts: tuple[int, int] | None
+    set_ins: int
+    bends: int
+    sections: int
+    prints: frozenset[int]
+    unevenness: float
+    depth: int
+    least: int
+    least_of_a_part: int
+    proved: bool
+
+    def cost(self, prefer: str) -> tuple[float, ...]:
+        """What is to be as small as possible, the weightiest first."""
+        papers = len(self.prints)
+        first = self.sections + papers if prefer == "fewest-papers" else self.sections
+        return (self.bends, first, self.sections, papers, self.set_ins, self.unevenness, self.depth)
+
+
+@frozen(eq=False)
+class Sectioning:
+    """The search over one block; ``prefer`` is "fewest-sections", or "fewest-papers" for sections plus prints."""
+
+    net: Arrangement
+    motions: Motions
+    peeling: Peeling
+    prefer: str
+    budget: int  # regions
+    _solved: dict[int, Breakdown] = field(factory=dict, init=False, repr=False)
+
+    def best(self, region: int) -> Breakdown:
+        """The best way to take a region apart; its parts stand where the region stands."""
+        image, motion = self.motions.first_image(region)
+        if image not in self._solved:
+            self._solved[image] = self._solve(image)
+        solved = self._solved[image]
+        if solved.parts is None or image == region:
+            return solved
+        one, other = (motion.origin(part) for part in solved.parts)
+        return evolve(solved, parts=(one, other))
+
+    def _solve(self, region: int) -> Breakdown:
+        share = round((self.net.area(region) / self.net.area(self.net.everything)) ** 2, 9)
+        if self.peeling.is_section(region):
+            return Breakdown(None, 0, 0, 1, frozenset([region]), share, 0, 1, 1, proved=True)
+        cuts = full_cuts(self.net, region)
+        set_in = not cuts
+        if set_in:
+            cuts = bent_cuts(self.net, region)
+        cuts.sort(key=lambda cut: (cut.bends, self._lopsidedness(cut)))
+        searched_all = len(self._solved) < self.budget
+        ways = [
+            _joined(cut, self.best(cut.one), self.best(cut.other)) for cut in cuts[: None if searched_all else 1]
+        ]
+        best = min(ways, key=lambda way: way.cost(self.prefer))
+        if set_in:
+            return evolve(best, least=2, proved=False)
+        return evolve(
+            best,
+            # What one section is in the region is one section, or none, on either side of a full cut: a part never
+            # needs more sections than the whole.
+            least=max(
+                2, *(way.least_of_a_part for way in ways), min(way.least for way in ways) if searched_all else 2
+            ),
+            proved=searched_all and all(way.proved for way in ways),
+        )
+
+    def _lopsidedness(self, cut: Cut) -> float:
+        return round(abs(self.net.area(cut.one) - self.net.area(cut.other)), 2)
+
+
+def _joined(cut: Cut, one: Breakdown, other: Breakdown) -> Breakdown:
+    return Breakdown(
+        parts=(cut.one, cut.other),
+        set_ins=one.set_ins + other.set_ins + (cut.bends > 0),
+        bends=one.bends + other.bends + cut.bends,
+        sections=one.sections + other.sections,
+        prints=one.prints | other.prints,
+        unevenness=round(one.unevenness + other.unevenness, 9),
+        depth=1 + max(one.depth, other.depth),
+        least=one.least + other.least,
+        least_of_a_part=max(one.least, other.least),
+        proved=one.proved and other.proved,
+    )
