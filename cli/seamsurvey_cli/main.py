@@ -31,6 +31,7 @@ class _Commands(click.Group):
         if cmd_name not in _COMMANDS:
             return None
         command: click.Command = import_module(f"seamsurvey_cli.{cmd_name}").command
+        command.short_help = _COMMANDS[cmd_name]
         return command
 
 

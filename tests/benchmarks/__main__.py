@@ -1,0 +1,32 @@
+"""Run benchmarks: `python -m tests.benchmarks NAME... [--write]`; without a name, list them."""
+
+import argparse
+
+from tests.benchmarks import scans
+from tests.benchmarks.table import write_into_page
+
+BENCHMARKS = {
+    "scans": scans.one_ruler,
+    "scans-two-rulers": scans.two_rulers,
+    "scans-uneven-axes": scans.uneven_axes,
+    "given-pictures": scans.given_pictures,
+}
+
+
+def main() -> None:
+    """Print the tables asked for, and put them into the documentation with --write."""
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
+    parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join(BENCHMARKS)}")
+    parser.add_argument("--write", action="store_true", help="put the table into docs/reference/benchmarks.md")
+    arguments = parser.parse_args()
+    for name in arguments.names or []:
+        table = BENCHMARKS[name]()
+        print(table.markdown(), flush=True)
+        if arguments.write:
+            write_into_page(table)
+    if not arguments.names:
+        print("\n".join(BENCHMARKS))
+
+
+if __name__ == "__main__":
+    main()

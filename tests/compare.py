@@ -1,0 +1,124 @@
+"""What came out against the truth: templates, edges, layout. Uses none of the tool's geometry."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import Polygon
+from shapely.affinity import affine_transform
+
+from seamsurvey.model import Block, TemplateSet
+from tests.scene.truth import PlacedTruth, Truth
+
+Points = NDArray[np.float64]
+# Two outlines of one piece differ by hand-cut edges and measurement: a sixteenth of the smaller area is far more.
+SAME_PIECE = 1 / 16
+
+
+@dataclass(frozen=True)
+class EdgeError:
+    """One edge: measured minus true length of the cut edge, and the stated expanded uncertainty, mm."""
+
+    template: str
+    length: float
+    error: float
+    u: float
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A measured set against its truth: edges of all templates found, and templates not found or made up."""
+
+    edges: tuple[EdgeError, ...]
+    missing: tuple[str, ...]
+    invented: tuple[str, ...]
+
+
+def compare_templates(found: TemplateSet, truth: Truth) -> Compared:
+    """Match templates by where they lie in the picture, and their edges corner by corner.
+
+    Compared are the physical cut edges: where lines fitted to the true cut edges meet. Copies that the tool
+    merged into one template count as found.
+    """
+    edges: list[EdgeError] = []
+    used: set[str] = set()
+    missing: list[str] = []
+    for placed in truth.placed:
+        match = [t for t in found.templates if _overlap(t.corners_px, placed.as_cut_corners_px) > 0.9]
+        if len(match) != 1 or len(match[0].corners_px) != len(placed.as_cut_corners_px):
+            missing.append(placed.template)
+            continue
+        template = match[0]
+        used.add(template.name)
+        true_lengths = _lengths(placed.as_cut_corners)
+        order = _corner_order(template.corners_px, placed)
+        true_of = [true_lengths[_edge_between(order, k, len(order))] for k in range(len(order))]
+        lengths = _lengths(template.cut_outline)
+        edges += [
+            EdgeError(placed.template, true, float(length) - true, edge.u_mm)
+            for true, length, edge in zip(true_of, lengths, template.edges, strict=True)
+        ]
+    invented = tuple(t.name for t in found.templates if t.name not in used)
+    return Compared(tuple(edges), tuple(missing), invented)
+
+
+def same_layout(block: Block, truth: Truth) -> bool:
+    """Whether every true piece has a found piece of the same outline, up to the outline's own symmetries."""
+    width, height = truth.block_size
+    if len(block.pieces) != len(truth.pieces):
+        return False
+    true = [Polygon(piece) for piece in truth.pieces]
+    scale = np.sqrt(width * height / (block.width * block.height))
+    found = [Polygon(piece.outline * scale) for piece in block.pieces]
+    return any(
+        _all_match(true, [affine_transform(piece, motion) for piece in found]) for motion in _motions(width, height)
+    )
+
+
+def _motions(width: float, height: float) -> list[list[float]]:
+    """The eight motions of a square, or all that lead one rectangle onto the other, as shapely matrices."""
+    motions = []
+    for swap in (False, True):
+        for flip_x in (False, True):
+            for flip_y in (False, True):
+                sx, sy = (-1 if flip_x else 1), (-1 if flip_y else 1)
+                shift = (width if flip_x else 0.0, height if flip_y else 0.0)
+                motions.append([0, sx, sy, 0, *shift] if swap else [sx, 0, 0, sy, *shift])
+    return motions
+
+
+def _all_match(true: list[Polygon], found: list[Polygon]) -> bool:
+    left = list(found)
+    for piece in true:
+        match = next((f for f in left if piece.symmetric_difference(f).area < SAME_PIECE * piece.area), None)
+        if match is None:
+            return False
+        left.remove(match)
+    return True
+
+
+def _overlap(one: Points, other: Points) -> float:
+    if len(one) < 3:
+        return 0.0
+    a, b = Polygon(one).buffer(0), Polygon(other).buffer(0)
+    return float(a.intersection(b).area / a.union(b).area)
+
+
+def _lengths(outline: Points) -> NDArray[np.float64]:
+    return np.asarray(np.hypot(*(np.roll(outline, -1, axis=0) - outline).T))
+
+
+def _corner_order(corners_px: Points, placed: PlacedTruth) -> list[int]:
+    """Which true corner each measured corner is."""
+    gaps = np.hypot(*(corners_px[:, None, :] - placed.as_cut_corners_px[None, :, :]).transpose(2, 0, 1))
+    return [int(k) for k in np.argmin(gaps, axis=1)]
+
+
+def _edge_between(order: list[int], k: int, count: int) -> int:
+    """Which true edge runs between the true corners of measured corners k and k + 1."""
+    a, b = order[k], order[(k + 1) % count]
+    if b == (a + 1) % count:
+        return a
+    if a == (b + 1) % count:
+        return b
+    raise AssertionError(f"corners {a} and {b} are no neighbours")
