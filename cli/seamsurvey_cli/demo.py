@@ -10,7 +10,7 @@ from seamsurvey_cli import options, results
 from seamsurvey_cli.job_run import run
 
 _PACKAGED = Path(__file__).parent / "demo_scan"
-_IN_THE_REPOSITORY = Path(__file__).parents[2] / "sample_scans" / "quarter-star"
+_IN_THE_REPOSITORY = Path(__file__).parents[2] / "sample_scans" / "millrace-star"
 
 
 @click.command("demo")
@@ -22,5 +22,5 @@ def command(into: Path, **chosen: Any) -> None:
     """Convert the scan of an invented set, one of each template beside a ruler, into printed foundations."""
     folder = _PACKAGED if _PACKAGED.is_dir() else _IN_THE_REPOSITORY
     files = read_photos([folder / "scan.jpg"])
-    chosen = {"title": "Quarter star", "allowance": 6.35, **{k: v for k, v in chosen.items() if v is not None}}
+    chosen = {"title": "Millrace star", "allowance": 0.0, **{k: v for k, v in chosen.items() if v is not None}}
     run(into, chosen, lambda line: line.convert(files), results.whole_lines, photos=files)
