@@ -1,6 +1,4 @@
-"""Make a scene: `python -m tests.scene --family millrace-star --seed 1 --into FOLDER` writes the picture
-and its `truth.json`.
-"""
+"""Make a scene and its truth: `python -m tests.scene --family millrace-star --seed 1 --into FOLDER`."""
 
 from __future__ import annotations
 
@@ -77,7 +75,7 @@ def main(arguments: list[str] | None = None) -> int:
         quality=a.quality,
     )
     try:
-        make_scan(family(a.family), cutting, layout, scanner, BEDS[a.bed], a.seed, a.into, a.file)
+        make_scan(family(a.family), cutting, layout, scanner, BEDS[a.bed], seed=a.seed, into=a.into, file=a.file)
     except (DoesNotFitError, KeyError) as problem:
         print(f"python -m tests.scene: {problem}", file=sys.stderr)
         return 2

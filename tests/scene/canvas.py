@@ -34,9 +34,7 @@ class Canvas:
         under += (over - under) * (patch.alpha[..., None] * np.float32(strength))
 
     def shade(self, outline: Points, depth: float, sigma: float) -> None:
-        """Darken the picture by `depth` (share of light lost) under the outline, its border blurred by
-        `sigma` px.
-        """
+        """Take the share `depth` of the light away under the outline, its border blurred by `sigma` px."""
         patch = cover([outline], self.size, margin=int(4.0 * sigma) + 2)
         if patch.alpha.size == 0:
             return

@@ -33,9 +33,11 @@ _SMOOTHED_SIGMA = math.sqrt(8.0 * (math.exp(-0.5) - 0.5))
 
 @dataclass(frozen=True)
 class Cutting:
-    """How the maker cut: margin and where tips are trimmed (distance from the finished corner; None for
-    sharp tips), the wandering of the cut (deviation, correlation length along the edge) and the radius
-    to which corners are worn; all mm.
+    """How the maker cut; all mm.
+
+    `allowance`: the margin; `tips_at`: where tips are trimmed, counted from the finished corner, None for
+    sharp tips; `wobble_sigma`, `wobble_length`: how far the cut wanders and the correlation length along
+    the edge; `wear_radius`: to which corners are worn.
     """
 
     allowance: float = 0.0
@@ -47,8 +49,10 @@ class Cutting:
 
 @dataclass(frozen=True)
 class Card:
-    """One cut card. `cut`: the outline meant; `as_cut_corners`: where lines fitted to the wandering edges
-    meet, corner for corner of `cut`; `as_cut`: the outline that is there, worn corners and all.
+    """One cut card.
+
+    `cut`: the outline meant; `as_cut_corners`: where lines fitted to the wandering edges meet, corner for
+    corner of `cut`; `as_cut`: the outline that is there, worn corners and all; `note`: lettered below the name.
     """
 
     name: str
@@ -120,8 +124,9 @@ def _shift(normal_a: Points, stray_a: float, normal_b: Points, stray_b: float) -
 
 
 def _arc(start: Points, corner: Points, end: Points) -> Points:
-    """The inner points of a smooth bend from start to end, tangent to both edges (a rational quadratic
-    that is the circle's arc when the two tangents are equally long).
+    """The inner points of a smooth bend from start to end that touches both edges.
+
+    A rational quadratic curve: the circle's arc when the two tangents are equally long.
     """
     a, b = start - corner, end - corner
     cosine = float(a @ b) / max(float(np.hypot(*a) * np.hypot(*b)), 1e-12)

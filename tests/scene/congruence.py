@@ -100,8 +100,10 @@ def _as_copy(number: int, piece: Points, shape: Points) -> PlacedCopy | None:
 
 
 def difference(a: Points, b: Points) -> tuple[float, float]:
-    """How far apart two templates are: the least (over turns and turning over) largest edge difference in
-    mm and the largest angle difference in degrees of that pairing; infinite for unequal corner counts.
+    """How far apart two templates are: the largest difference of an edge (mm) and of an angle (degrees).
+
+    Taken in the turn, face up or turned over, in which the two are most alike; infinite for unequal
+    numbers of corners.
     """
     if len(a) != len(b):
         return float("inf"), float("inf")

@@ -56,8 +56,9 @@ def cover(outlines: Sequence[Points], size: tuple[int, int], margin: int = 0) ->
 
 
 def _edges(outlines: Sequence[Points], corner: Points) -> tuple[Points, Points]:
-    """All edges in the patch's own frame (pixel (0, 0) is the unit square at the origin), all outlines
-    turned the same way so that their areas add.
+    """All edges in the patch's own frame, all outlines turned the same way so that their areas add.
+
+    In that frame pixel (0, 0) is the unit square with a corner at the origin.
     """
     starts, ends = [], []
     for outline in outlines:

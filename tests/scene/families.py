@@ -1,7 +1,7 @@
 """Families of invented blocks: each an exact drawing, its pieces, its templates, and what is known about it.
 
-The drawings stand in `stars.py` and `panels.py`; a drawing is a function of its sizes, so that one drawing gives a named
-family (its default sizes) and endless unseen ones (`random_family`).
+The drawings stand in `stars.py` and `panels.py`; a drawing is a function of its sizes, so that one drawing
+gives a named family (its default sizes) and endless unseen ones (`random_family`).
 """
 
 from __future__ import annotations

@@ -31,7 +31,7 @@ def centroid(outline: Points) -> Points:
     x_next, y_next = np.roll(x, -1), np.roll(y, -1)
     cross = x * y_next - x_next * y
     total = cross.sum()
-    return np.array([np.sum((x + x_next) * cross), np.sum((y + y_next) * cross)]) / (3.0 * total)
+    return np.array([np.sum((x + x_next) * cross) / (3.0 * total), np.sum((y + y_next) * cross) / (3.0 * total)])
 
 
 def edge_lengths(outline: Points) -> NDArray[np.float64]:

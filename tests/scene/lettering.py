@@ -7,6 +7,7 @@ into outlines, so that they can be placed, turned and photographed like everythi
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 
@@ -107,7 +108,7 @@ def inked(lines: list[Points], width: float) -> list[Points]:
     dot = np.array([[math.cos(a), math.sin(a)] for a in np.arange(8) * math.pi / 4.0]) * half
     for line in lines:
         outlines += [point + dot for point in line]
-        for a, b in zip(line[:-1], line[1:], strict=True):
+        for a, b in pairwise(line):
             along = b - a
             length = math.hypot(along[0], along[1])
             if length > 1e-9:

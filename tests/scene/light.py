@@ -35,7 +35,7 @@ _TABLE_SIZE = 1 << 16
 
 def _code_table() -> NDArray[np.uint8]:
     levels = (np.arange(_TABLE_SIZE) + 0.5) / _TABLE_SIZE
-    return np.searchsorted(_STEPS, levels).astype(np.uint8)
+    return np.asarray(np.searchsorted(_STEPS, levels), dtype=np.uint8)
 
 
 _CODES = _code_table()
@@ -47,7 +47,7 @@ def encoded(picture: Picture) -> NDArray[np.uint8]:
     By a table of 65536 levels: 0.00002 of full light each, a twentieth of the smallest 8-bit step.
     """
     index = np.clip(picture * np.float32(_TABLE_SIZE), 0.0, _TABLE_SIZE - 1).astype(np.uint16)
-    return _CODES[index]
+    return np.asarray(_CODES[index])
 
 
 def gaussian_kernel(sigma: float) -> NDArray[np.float32]:
@@ -76,15 +76,16 @@ def _along(image: NDArray[np.float32], kernel: NDArray[np.float32], axis: int) -
     def shifted(k: int) -> NDArray[np.float32]:
         return padded[k : k + size] if axis == 0 else padded[:, k : k + size]
 
-    out = shifted(reach) * kernel[reach]
+    out = np.asarray(shifted(reach) * kernel[reach])
     for k in range(reach):
         out += (shifted(k) + shifted(2 * reach - k)) * kernel[k]
     return out
 
 
 def cloud(shape: tuple[int, int], cell: float, rng: np.random.Generator) -> NDArray[np.float32]:
-    """Smooth noise of mean about 0 and deviation about 1, its features about `cell` px wide, that
-    continues without a seam when repeated side by side.
+    """Smooth noise of mean about 0 and deviation about 1, its features about `cell` px wide.
+
+    It continues without a seam when repeated side by side.
     """
     counts = [max(1, round(n / cell)) for n in shape]
     knots = rng.standard_normal((counts[0], counts[1]), dtype=np.float32)

@@ -50,6 +50,10 @@ RULER_INKS = {
 }
 
 
+# What shows on card cut from a printed box: blots of these widths (mm) and colours.
+_PRINTS = ((16.0, "#b5422f"), (11.0, "#e7b23c"), (13.0, "#41699c"))
+
+
 class Grain:
     """A square tile of noise looked up by position in mm, repeating; mean 0, deviation about 1."""
 
@@ -74,9 +78,7 @@ def card_look(name: str, rng: np.random.Generator) -> Look:
     """The look of a card of that stock, its grain drawn from `rng`."""
     stock = CARDS[name]
     fibre, blotch = Grain(rng, 0.25, 1.5), Grain(rng, 7.0)
-    prints = [
-        (Grain(rng, size), colour(tone)) for size, tone in ((16.0, "#b5422f"), (11.0, "#e7b23c"), (13.0, "#41699c"))
-    ]
+    prints = [(Grain(rng, size), colour(tone)) for size, tone in _PRINTS]
 
     def look(u: Field, v: Field) -> Picture:
         light = np.empty((*u.shape, 3), np.float32)

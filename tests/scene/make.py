@@ -30,14 +30,14 @@ class Rendered:
 
 
 def render_scan(
-    family: Family, cutting: Cutting, layout: Layout, scanner: Scanner, room: tuple[float, float], seed: int,
-    file: str = "scan.jpg",
+    family: Family, cutting: Cutting, layout: Layout, scanner: Scanner, room: tuple[float, float], *,
+    seed: int, file: str = "scan.jpg",
 ) -> Rendered:  # fmt: skip
     """The family's templates on the scanner's glass, `room` being the glass (mm). Same values, same bytes.
 
     Raises DoesNotFitError when the glass is too small.
     """
-    scene = lay_out(family, cutting, layout, room, family.name, seed)
+    scene = lay_out(family, cutting, layout, room, name=family.name, seed=seed)
     pixels = scan(scene, scanner)
     to_image = scanner.to_image(room)
 
@@ -54,7 +54,7 @@ def render_scan(
         "jpeg_quality": scanner.quality,
         "lid": scanner.lid,
     }
-    truth = truth_of(scene, view, "scan", pixels, file, camera, on_glass=True)
+    truth = truth_of(scene, view, "scan", pixels, file=file, camera=camera, on_glass=True)
     jpeg = _jpeg(pixels, scanner)
     truth["image"]["jpeg_library"] = jpeg_library()
     return Rendered(scene, pixels, jpeg, truth)
@@ -73,11 +73,11 @@ def _jpeg(pixels: NDArray[np.uint8], scanner: Scanner) -> bytes:
 
 
 def make_scan(
-    family: Family, cutting: Cutting, layout: Layout, scanner: Scanner, room: tuple[float, float], seed: int,
-    into: Path, file: str = "scan.jpg",
+    family: Family, cutting: Cutting, layout: Layout, scanner: Scanner, room: tuple[float, float], *,
+    seed: int, into: Path, file: str = "scan.jpg",
 ) -> Rendered:  # fmt: skip
     """Render the scan and write it and its `truth.json` into the folder, made if need be."""
-    rendered = render_scan(family, cutting, layout, scanner, room, seed, file)
+    rendered = render_scan(family, cutting, layout, scanner, room, seed=seed, file=file)
     into.mkdir(parents=True, exist_ok=True)
     (into / file).write_bytes(rendered.jpeg)
     write_truth(rendered.truth, into / "truth.json")

@@ -11,6 +11,7 @@ from .geometry import Points, polygon
 
 
 def lakeside_fir(
+    *,
     trunk: float = 1.25,
     skirt: float = 2.0,
     crown: float = 2.75,
@@ -82,7 +83,7 @@ def goose_ladder(width: float = 4.0, sill: float = 1.25) -> Drawing:
 
 
 def brick_ledge(
-    low: float = 2.0, mid: float = 1.5, high: float = 1.75, a: float = 3.0, b: float = 4.25, c: float = 1.75
+    *, low: float = 2.0, mid: float = 1.5, high: float = 1.75, a: float = 3.0, b: float = 4.25, c: float = 1.75
 ) -> Drawing:
     """Three courses of bricks whose joints never line up: T seams throughout."""
     width = 7.5
@@ -96,6 +97,7 @@ def brick_ledge(
 
 
 def ferry_panel(
+    *,
     width: float = 5.25,
     height: float = 8.125,
     left: float = 2.625,
@@ -118,6 +120,7 @@ def ferry_panel(
 
 
 def moth_wing(
+    *,
     height: float = 5.25,
     hip: float = 0.75,
     brow: float = 0.375,
@@ -126,9 +129,7 @@ def moth_wing(
     heel: float = 1.5,
     shoulder: float = 1.75,
 ) -> Drawing:
-    """Two wings, each the mirror image of the other, on a tapering body: every wing template is also
-    needed turned over.
-    """
+    """Two wings, each the mirror image of the other, on a tapering body: their templates serve both ways up."""
     half = hip + wing
     c = {
         "a": (hip, 0.0), "b": (half - heel, 0.0), "c": (half, 0.0), "d": (half, fold), "e": (half, height),
@@ -142,7 +143,7 @@ def moth_wing(
 
 
 def eighth_note(
-    a: float = 1.875, b: float = 2.625, c: float = 2.375, p: float = 2.125, q: float = 1.625, r: float = 3.125
+    *, a: float = 1.875, b: float = 2.625, c: float = 2.375, p: float = 2.125, q: float = 1.625, r: float = 3.125
 ) -> Drawing:
     """Three uneven columns by three uneven rows in eighths of an inch, two corners halved."""
     rows = grid_of([a, b, c], [p, q, r])
@@ -153,6 +154,7 @@ def eighth_note(
 
 
 def metric_mosaic(
+    *,
     width: float = 174.0,
     height: float = 138.0,
     foot: float = 62.0,

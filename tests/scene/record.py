@@ -20,7 +20,7 @@ View = Callable[[Points, float], Points]
 
 
 def truth_of(
-    scene: Scene, view: View, kind: str, picture: NDArray[np.uint8], file: str, camera: Json, on_glass: bool
+    scene: Scene, view: View, kind: str, picture: NDArray[np.uint8], *, file: str, camera: Json, on_glass: bool
 ) -> Json:
     """The scene's truth as seen by `view`. `on_glass`: top faces all lie in one plane, as in a scan."""
     height, width = picture.shape[:2]

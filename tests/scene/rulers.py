@@ -71,8 +71,10 @@ class RulerKind:
 
 @dataclass(frozen=True)
 class Mark:
-    """One graduation mark: `value` in the scale's unit, `foot` (2,) where its axis meets the ruler's edge,
-    `outline` (4, 2), `level` 0 for whole units.
+    """One graduation mark, in the ruler's frame, mm.
+
+    `value`: in the scale's unit; `level`: 0 for whole units, 1 for the next finer, and so on; `foot`: (2,)
+    where its axis meets the ruler's edge; `outline`: (4, 2).
     """
 
     value: float

@@ -63,7 +63,6 @@ def scan(scene: Scene, scanner: Scanner) -> NDArray[np.uint8]:
     rng = np.random.default_rng([scene.seed, 2])
     to_image = scanner.to_image(scene.room)
     canvas = Canvas(_lid(scanner, scanner.size(scene.room), rng))
-    lid = canvas.light.copy()
     for card in scene.cards:
         _lay_shadow(canvas, move(to_image, move(card.to_table, card.card.as_cut)), card.thickness, scanner)
     for ruler in scene.rulers:
@@ -71,7 +70,7 @@ def scan(scene: Scene, scanner: Scanner) -> NDArray[np.uint8]:
     for card in scene.cards:
         _draw_card(canvas, card, to_image, scene.cutting.allowance > 0.0, rng)
     for ruler in scene.rulers:
-        _draw_ruler(canvas, ruler, to_image, lid, scanner, rng)
+        _draw_ruler(canvas, ruler, to_image, scanner, rng)
     _drop_dust(canvas, scanner, rng)
     return _develop(canvas.light, scanner, rng)
 
@@ -83,8 +82,10 @@ def _lid(scanner: Scanner, size: tuple[int, int], rng: np.random.Generator) -> P
 
 
 def _lay_shadow(canvas: Canvas, outline: Points, thickness: float, scanner: Scanner) -> None:
-    """The lid behind an edge is lit from one side only: a band as wide as the thing is thick, soft with
-    its distance, and a faint one all round where the light can't get in.
+    """Shade the lid behind an edge, which the lamp lights from one side only.
+
+    A band as wide as the thing is thick, soft with its distance, and a faint one all round where little
+    light gets in.
     """
     scale = scanner.px_per_mm[1]
     fall = (0.75 if scanner.lamp_above else -0.75) * thickness * scale
@@ -119,7 +120,7 @@ def _draw_card(canvas: Canvas, laid: LaidCard, to_image: Matrix, dashed: bool, r
 
 
 def _draw_ruler(
-    canvas: Canvas, laid: LaidRuler, to_image: Matrix, lid: Picture, scanner: Scanner, rng: np.random.Generator
+    canvas: Canvas, laid: LaidRuler, to_image: Matrix, scanner: Scanner, rng: np.random.Generator
 ) -> None:
     kind = laid.kind
     ink = RULER_INKS[kind.look]
@@ -138,8 +139,8 @@ def _draw_ruler(
             canvas.paint(seen(chosen), ink, strength)
         canvas.paint(seen(figures_of(kind, scale)), ink, 0.95)
     canvas.paint(seen(word_of(kind)), ink, 0.7)
-    for hole in seen(holes_of(kind)):
-        canvas.paint([hole], lambda x, y: lid[y.astype(int), x.astype(int)] * np.float32(0.62))
+    r, g, b = LIDS[scanner.lid]
+    canvas.paint(seen(holes_of(kind)), (0.62 * r, 0.62 * g, 0.62 * b))  # the lid, in the ruler's shade
 
 
 def _drop_dust(canvas: Canvas, scanner: Scanner, rng: np.random.Generator) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -23,34 +25,41 @@ class DoesNotFitError(ValueError):
     """The shapes don't fit in the room given, with the gap asked for."""
 
 
-def scatter(
-    shapes: Sequence[Points],
-    room: tuple[float, float],
-    taken: Sequence[Points],
-    gap: float,
-    border: float,
-    rng: np.random.Generator,
-) -> list[Matrix]:
-    """For each shape a turn and a shift into the room (width, height, mm; origin lower left).
+@dataclass(frozen=True)
+class Room:
+    """Where shapes may lie.
 
-    Shapes keep `gap` from each other and from the outlines in `taken`, and `border` from the room's sides.
+    `size`: width and height in mm, origin lower left; `taken`: outlines of what lies there already;
+    `gap`: mm between shapes and to what is taken; `border`: mm kept free along the room's sides.
+    """
+
+    size: tuple[float, float]
+    taken: tuple[Points, ...]
+    gap: float
+    border: float
+
+
+def scatter(shapes: Sequence[Points], room: Room, rng: np.random.Generator) -> list[Matrix]:
+    """For each shape (mm, its own frame) a turn and a shift into the room.
+
     Raises DoesNotFitError when no arrangement was found.
     """
-    wanted = sum(_area_with_gap(shape, gap) for shape in shapes)
-    if wanted > (room[0] - 2.0 * border + gap) * (room[1] - 2.0 * border + gap):
-        raise DoesNotFitError(_complaint(len(shapes), room, gap))
+    wanted = sum(_area_with_gap(shape, room.gap) for shape in shapes)
+    if wanted > math.prod(side - 2.0 * room.border + room.gap for side in room.size):
+        raise DoesNotFitError(_complaint(len(shapes), room))
     order = sorted(range(len(shapes)), key=lambda k: -_spread(shapes[k]))
     for attempt in range(_RESTARTS):
         # Loose at first, as things are laid down by hand; pressed towards a side if that is what it takes.
-        placed = _one_attempt([shapes[k] for k in order], room, taken, gap, border, rng, tight=attempt >= 6)
+        placed = _one_attempt([shapes[k] for k in order], room, rng, tight=attempt >= 6)
         if placed is not None:
             found = dict(zip(order, placed, strict=True))
             return [found[k] for k in range(len(shapes))]
-    raise DoesNotFitError(_complaint(len(shapes), room, gap))
+    raise DoesNotFitError(_complaint(len(shapes), room))
 
 
-def _complaint(count: int, room: tuple[float, float], gap: float) -> str:
-    return f"{count} shapes do not fit into {room[0]:.0f} x {room[1]:.0f} mm with {gap:.0f} mm between them"
+def _complaint(count: int, room: Room) -> str:
+    width, height = room.size
+    return f"{count} shapes do not fit into {width:.0f} x {height:.0f} mm with {room.gap:.0f} mm between them"
 
 
 def _area_with_gap(shape: Points, gap: float) -> float:
@@ -63,26 +72,20 @@ def _spread(shape: Points) -> float:
 
 
 def _one_attempt(
-    shapes: Sequence[Points],
-    room: tuple[float, float],
-    taken: Sequence[Points],
-    gap: float,
-    border: float,
-    rng: np.random.Generator,
-    tight: bool,
+    shapes: Sequence[Points], room: Room, rng: np.random.Generator, tight: bool
 ) -> list[Matrix] | None:
-    columns, rows = int(room[0] / _GRID_MM), int(room[1] / _GRID_MM)
-    blocked = np.zeros((rows, columns), np.uint8)
-    edge = int(np.ceil(border / _GRID_MM))
-    blocked[:edge], blocked[rows - edge :], blocked[:, :edge], blocked[:, columns - edge :] = 1, 1, 1, 1
-    for outline in taken:
-        _block(blocked, outline, gap)
+    columns, rows = (int(side / _GRID_MM) for side in room.size)
+    blocked = np.ones((rows, columns), np.uint8)
+    edge = math.ceil(room.border / _GRID_MM)
+    blocked[edge : rows - edge, edge : columns - edge] = 0
+    for outline in room.taken:
+        _block(blocked, outline, room.gap)
     placed: list[Matrix] = []
     for shape in shapes:
         matrix = _find_place(shape, blocked, rng, tight)
         if matrix is None:
             return None
-        _block(blocked, move(matrix, shape), gap)
+        _block(blocked, move(matrix, shape), room.gap)
         placed.append(matrix)
     return placed
 
@@ -90,9 +93,9 @@ def _one_attempt(
 def _block(blocked: Mask, outline: Points, gap: float) -> None:
     own = np.zeros_like(blocked)
     cv2.fillPoly(own, [np.round(outline / _GRID_MM).astype(np.int32)], 1)
-    reach = int(np.ceil(gap / _GRID_MM)) + 2
+    reach = math.ceil(gap / _GRID_MM) + 2
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    blocked |= cv2.dilate(own, disc)
+    np.maximum(blocked, cv2.dilate(own, disc), out=blocked)
 
 
 def _find_place(shape: Points, blocked: Mask, rng: np.random.Generator, tight: bool) -> Matrix | None:

@@ -11,15 +11,17 @@ from .cards import Card, Cutting, cut_card
 from .families import Family
 from .geometry import Matrix, Points, mirrored, move, placement
 from .rulers import RulerKind, outline_of
-from .scatter import scatter
+from .scatter import Room, scatter
 
 _REFLECT = np.diag([-1.0, 1.0])
 
 
 @dataclass(frozen=True)
 class LaidCard:
-    """A card on the table: `to_table` (2, 3) leads from the template's own frame to the table, with a
-    reflection in it where the card lies face down.
+    """A card on the table.
+
+    `to_table`: (2, 3) from the template's own frame to the table, with a reflection in it where the card
+    lies face down; `thickness`: mm; `stock`: a name of `looks.CARDS`.
     """
 
     card: Card
@@ -44,8 +46,9 @@ class LaidRuler:
 
 @dataclass(frozen=True)
 class Scene:
-    """Everything in the picture but the light and the camera. `room`: (width, height) in mm of the part
-    of the table that counts, origin at its lower left.
+    """Everything in the picture but the light and the camera.
+
+    `room`: (width, height) in mm of the part of the table that counts, origin at its lower left.
     """
 
     name: str
@@ -59,9 +62,11 @@ class Scene:
 
 @dataclass(frozen=True)
 class Layout:
-    """How things are to be laid down. `ruler_turn`: degrees counter-clockwise, None for nearly along a
-    side; `ruler_at`: where the ruler's middle lies as shares of the room, None to be chosen; `face_down`:
-    names of templates turned over; `gap`, `border`: mm between things and to the room's sides.
+    """How things are to be laid down.
+
+    `ruler_turn`: degrees counter-clockwise, None for nearly along a side; `ruler_at`: where the ruler's
+    middle lies as shares of the room, None to be chosen; `face_down`: names of templates turned over;
+    `gap`, `border`: mm between things and to the room's sides; `copies`: by template, one unless named.
     """
 
     rulers: tuple[RulerKind, ...]
@@ -76,7 +81,7 @@ class Layout:
 
 
 def lay_out(
-    family: Family, cutting: Cutting, layout: Layout, room: tuple[float, float], name: str, seed: int
+    family: Family, cutting: Cutting, layout: Layout, room: tuple[float, float], *, name: str, seed: int
 ) -> Scene:
     """The family's templates, one of each (or as many as `layout.copies` says), scattered beside the rulers.
 
@@ -91,7 +96,7 @@ def lay_out(
             card = cut_card(template.name, template.finished, cutting, note, rng)
             cards.append((card, template.name in layout.face_down))
     shapes = [mirrored(card.as_cut) if down else card.as_cut for card, down in cards]
-    places = scatter(shapes, room, [r.outline for r in rulers], layout.gap, layout.border, rng)
+    places = scatter(shapes, Room(room, tuple(r.outline for r in rulers), layout.gap, layout.border), rng)
     laid = []
     for (card, down), place in zip(cards, places, strict=True):
         to_table = np.column_stack([place[:, :2] @ _REFLECT, place[:, 2]]) if down else place
@@ -117,8 +122,9 @@ def _lay_rulers(layout: Layout, room: tuple[float, float], rng: np.random.Genera
 def _beside(
     kind: RulerKind, turn: float, room: tuple[float, float], border: float, rng: np.random.Generator
 ) -> Points:
-    """A middle for the ruler that keeps it in the room, near one of the room's sides; a ruler too long for
-    the room runs off it at both ends, one end farther than the other.
+    """A middle for the ruler that keeps it in the room, near one of the room's sides.
+
+    A ruler too long for the room runs off it at both ends, one end farther than the other.
     """
     c, s = abs(math.cos(math.radians(turn))), abs(math.sin(math.radians(turn)))
     half = np.array([kind.length * c + kind.width * s, kind.length * s + kind.width * c]) / 2.0

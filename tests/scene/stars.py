@@ -11,6 +11,7 @@ from .geometry import Points, polygon
 
 
 def millrace_star(
+    *,
     cell: float = 5.0,
     arm: float = 1.75,
     knee_x: float = 1.25,
@@ -42,7 +43,7 @@ def eight_lights(side: float = 8.0) -> Drawing:
 
 
 def weathervane_turn(
-    cell: float = 3.75, low: float = 1.0, high: float = 2.25, toe: float = 2.25, tail: float = 1.5
+    *, cell: float = 3.75, low: float = 1.0, high: float = 2.25, toe: float = 2.25, tail: float = 1.5
 ) -> Drawing:
     """A pinwheel without a mirror: four quarter turns of a slanted cell, sewn straight throughout."""
     c = {
@@ -89,6 +90,7 @@ def box_in_box(side: float = 160.0, lean: float = 80.0) -> Drawing:
 
 
 def harbour_fan(
+    *,
     side: float = 6.0,
     pivot_x: float = 3.0,
     pivot_y: float = 2.75,

@@ -36,9 +36,11 @@ class TemplateTruth:
 
 @dataclass(frozen=True)
 class PlacedTruth:
-    """A card in the picture. The (n, 2) px arrays lie on its top face, corner for corner of the template's
-    `finished` and `cut`; `as_cut_corners_px` are where lines fitted to the wandering cut edges meet, and
-    `as_cut_corners` the same in mm in the template's own frame; `as_cut_outline_px` is the outline seen.
+    """A card in the picture; (n, 2) px arrays lie on its top face.
+
+    `finished_corners_px`, `cut_corners_px`: corner for corner of the template's `finished` and `cut`;
+    `as_cut_corners_px`: where lines fitted to the wandering cut edges meet, and `as_cut_corners` the same
+    in mm in the template's own frame; `as_cut_outline_px`: the outline seen, worn corners and all.
     """
 
     template: str
