@@ -1,0 +1,165 @@
+"""Which reading of each graduated edge is the right one; or that only the person can tell.
+
+Lengths of marks tell most graduations apart. Tenths of an inch and of a centimetre look alike: then another
+edge with another graduation decides, then the marks' likely length, then the file's resolution (and the person
+is told). The person's word chooses only among what the picture allows.
+"""
+
+import math
+
+from attrs import field, frozen
+
+from seamsurvey.errors import InputError, UndecidedError
+from seamsurvey.model import Picture
+from seamsurvey.photo.graduation import Reading
+from seamsurvey.photo.ruler import GraduatedEdge
+from seamsurvey.units import INCH
+
+AGREE = 0.012  # scales of two edges of one scan agree so far: both axes, both rulers, generously
+DPI_AGREE = 0.03  # a scanner's true resolution is within this of what it writes
+CLEAR_CREDENCE = 3.0  # ln odds of 20 to 1 by the marks' length decide
+ABSURD_CREDENCE = 8.0  # against odds of 3000 to 1 even the person's word is doubted
+
+
+@frozen(eq=False)
+class Decision:
+    """The chosen reading of each edge that takes part, and what the person should know about the choice."""
+
+    edges: tuple[tuple[GraduatedEdge, Reading], ...]
+    warnings: tuple[str, ...] = ()
+
+
+@frozen(eq=False)
+class _Scale:
+    """A scale that explains edges: each with the reading that has it."""
+
+    px_per_mm: float
+    edges: list[tuple[GraduatedEdge, Reading]] = field(factory=list)
+
+    @property
+    def credence(self) -> float:
+        return sum(reading.credence for _, reading in self.edges)
+
+    def explains(self, sure: list[GraduatedEdge]) -> bool:
+        """Whether every sure edge has a reading of this scale."""
+        taken = [edge for edge, _ in self.edges]
+        return all(any(edge is other for other in taken) for edge in sure)
+
+    @property
+    def units(self) -> set[str]:
+        return {reading.graduation.unit for _, reading in self.edges}
+
+    def text(self) -> str:
+        names = " and ".join(sorted({reading.graduation.text for _, reading in self.edges}))
+        return f"{names} ({self.px_per_mm * INCH:.0f} px per inch)"
+
+
+def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision:
+    """The right readings of ``edges`` (each with one reading or more); ``ruler`` is "auto", "inch" or "cm".
+
+    Edges whose hierarchy is not sure decide nothing; they are taken along where they fit.
+
+    UndecidedError ``units-unclear``, InputError ``ruler-contradicts``.
+    """
+    sure = [edge for edge in edges if edge.is_sure]
+    if not sure:
+        longest = max(edges, key=lambda edge: edge.marks)
+        names = " or ".join(reading.graduation.text for reading in longest.readings)
+        raise _unclear(
+            picture,
+            f"The ruler's marks can be read as {names}, and their lengths do not tell which.",
+            "The longest marks are broken, worn or covered.",
+            "Scan again with the ruler's marks clean and in full view.",
+        )
+    scales = _scales(edges, sure)
+    whole = [scale for scale in scales if scale.explains(sure)]
+    if not whole:
+        raise _unclear(
+            picture,
+            "The graduations in the picture contradict one another: " + "; ".join(s.text() for s in scales) + ".",
+            "One of them may be no ruler's, or a ruler with a reduced scale lies in the picture.",
+            "Scan again with one ordinary ruler, in inches or centimetres.",
+        )
+    whole.sort(key=lambda scale: -scale.credence)
+    if ruler != "auto":
+        return _by_word(picture, whole, ruler)
+    best = whole[0]
+    if len(whole) == 1:
+        return Decision(tuple(best.edges))
+    fitting = [scale for scale in whole if _dpi_agrees(picture, scale)]
+    if best.credence - whole[1].credence >= CLEAR_CREDENCE and (not fitting or best in fitting):
+        return Decision(tuple(best.edges))
+    if len(fitting) == 1:
+        return Decision(
+            tuple(fitting[0].edges),
+            (
+                f"The marks alone do not tell {_either(whole)}; the file's resolution of "
+                f"{_dpi(picture):.0f} dpi decided for {fitting[0].text()}. "
+                f"If that is wrong, give --ruler {_other(fitting[0])}.",
+            ),
+        )
+    raise _unclear(
+        picture,
+        f"The ruler's marks can be read in two ways: {_either(whole)}.",
+        "Tenths of an inch and of a centimetre are marked alike, and nothing else in the picture decides.",
+        "Say which it is: --ruler inch or --ruler cm.",
+    )
+
+
+def _scales(edges: list[GraduatedEdge], sure: list[GraduatedEdge]) -> list[_Scale]:
+    """Every scale a reading of a sure edge asks for, with the edges that have a reading of that scale."""
+    scales: list[_Scale] = []
+    for edge in sure:
+        for reading in edge.readings:
+            value = edge.comb.step / reading.graduation.step_mm
+            if any(_near(scale.px_per_mm, value, AGREE) for scale in scales):
+                continue
+            scale = _Scale(value)
+            for other in edges:
+                fitting = [
+                    (abs(math.log(other.comb.step / choice.graduation.step_mm / value)), other, choice)
+                    for choice in other.readings
+                    if _near(other.comb.step / choice.graduation.step_mm, value, AGREE)
+                ]
+                if fitting:
+                    scale.edges.append(min(fitting, key=lambda item: item[0])[1:])
+            scales.append(scale)
+    return scales
+
+
+def _by_word(picture: Picture, whole: list[_Scale], ruler: str) -> Decision:
+    """The scale in the unit the person named, unless the picture clearly says otherwise."""
+    allowed = [scale for scale in whole if ruler in scale.units]
+    if allowed and whole[0].credence - allowed[0].credence <= ABSURD_CREDENCE:
+        return Decision(tuple(allowed[0].edges))
+    raise InputError(
+        "ruler-contradicts",
+        f"You said --ruler {ruler}, but the picture shows {whole[0].text()}.",
+        where=picture.name,
+        likely="The lengths of the marks repeat as they do on such a ruler, and not otherwise.",
+        todo="Leave --ruler out, or check that this is the right picture.",
+    )
+
+
+def _near(a: float, b: float, share: float) -> bool:
+    return abs(math.log(a / b)) <= share
+
+
+def _dpi(picture: Picture) -> float:
+    return math.sqrt(picture.dpi[0] * picture.dpi[1]) if picture.dpi else math.nan
+
+
+def _dpi_agrees(picture: Picture, scale: _Scale) -> bool:
+    return picture.dpi is not None and _near(scale.px_per_mm * INCH, _dpi(picture), DPI_AGREE)
+
+
+def _either(whole: list[_Scale]) -> str:
+    return " or ".join(scale.text() for scale in whole)
+
+
+def _other(scale: _Scale) -> str:
+    return "inch" if "cm" in scale.units else "cm"
+
+
+def _unclear(picture: Picture, what: str, likely: str, todo: str) -> UndecidedError:
+    return UndecidedError("units-unclear", what, where=picture.name, likely=likely, todo=todo)

@@ -1,0 +1,52 @@
+"""The figures beside a ruler's marks: not what they say, but where there are some.
+
+A figure stands at every whole inch. Where the whole and the half inch have marks of one length, the lengths
+alone would take halves for wholes; the figures, standing at every other one only, tell.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from seamsurvey.photo.combs import Comb
+from seamsurvey.photo.graduation import Reading
+from seamsurvey.units import INCH
+
+BOX_UNITS = 0.36  # a figure stands within this share of a unit from its mark, on either side
+BOX_MM = 9.0  # and this far from the end of the mark
+INK = 0.7  # a pixel this much darker than the median of its surroundings is ink; or lighter by its inverse
+ALTERNATE = 0.2  # every other place has less than this share of its neighbours' ink
+MIN_INK = 0.008  # of the boxes' area: less is dirt
+
+
+def every_other_figure(light: NDArray[np.float32], comb: Comb, reading: Reading) -> bool:
+    """Whether figures stand at every other whole unit of an inch ``reading`` only, so that it is a wrong one."""
+    graduation = reading.graduation
+    if graduation.unit != "inch" or graduation.per_unit in (10, 20, 50):
+        return False
+    numbers = np.arange(comb.index[0], comb.index[-1] + 1)
+    wholes = numbers[(numbers - reading.phase) % graduation.per_unit == 0]
+    ink = np.array([_ink(light, comb, int(whole), reading) for whole in wholes])
+    even, odd = ink[::2], ink[1::2]
+    if len(odd) < 2:
+        return False
+    most, least = max(np.median(even), np.median(odd)), min(np.median(even), np.median(odd))
+    return bool(most >= MIN_INK and least <= ALTERNATE * most)
+
+
+def _ink(light: NDArray[np.float32], comb: Comb, number: int, reading: Reading) -> float:
+    """The share of a box inward of whole mark ``number`` that is ink."""
+    px_per_mm = comb.step / reading.graduation.step_mm
+    half = BOX_UNITS * reading.graduation.per_unit * comb.step
+    start = 0.6 * float(np.percentile(comb.lengths, 95))
+    depth = start + min(BOX_MM, INCH / 2) * px_per_mm
+    foot = comb.points[0] + (number - comb.index[0]) * comb.step * comb.edge
+    along = np.linspace(-half, half, 60)
+    inward = np.linspace(start, depth, 40)
+    # The mark itself, as long as it is, is no figure.
+    along = along[np.abs(along) > 0.2 * comb.step]
+    grid = foot + along[None, :, None] * comb.edge + inward[:, None, None] * comb.marks
+    x, y = grid[..., 0].astype(np.float32), grid[..., 1].astype(np.float32)
+    values = np.asarray(cv2.remap(light, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+    ground = float(np.median(values))
+    return float(np.mean((values < INK * ground) | (values > ground / INK)))

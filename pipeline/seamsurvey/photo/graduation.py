@@ -1,0 +1,191 @@
+"""What a comb's marks may stand for, by the hierarchy of their lengths.
+
+On a centimetre edge each tenth mark is longest and each fifth between; on an inch edge the lengths fall from the
+inch to the half, the quarter, the eighth. A reading is a graduation and the place of its whole units on the comb.
+"""
+
+import itertools
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+from scipy.optimize import isotonic_regression
+
+from seamsurvey.units import INCH
+
+MIN_UNITS = 2.0  # whole units a comb must span before its hierarchy counts
+MIN_LENGTH_SIGMA_PX = 0.7  # ends of marks are found no better than this
+LENGTH_SIGMA_SHARE = 0.025  # of the usual length
+GROSS = 3.0  # sigmas beyond which a length is worn, broken or run into a figure, and counts no further
+MIN_MATCH = 0.65  # of the marks must have the length their place asks for
+MAX_MISFIT = 0.5  # of the lengths' variation may be left unexplained
+MIN_RISE = 0.07  # a whole unit's mark is longer than the next by this share of it
+MIN_PRESENT = 0.5  # of the marks of every level a graduation asks for
+EVEN_LENGTHS = 2.5  # the whole units' marks exceed the halves' by this many times either one's scatter
+RIVAL_MARGIN = 16.0  # in chi-squared: four sigmas between a reading and its rival
+
+# The usual length of the shortest marks, as ln-normal: centimetre and inch rulers alike have 2 to 4 mm there,
+# since it is the eye that reads them (common practice, no source; measured on the rulers at hand 1.9 to 3.2 mm).
+SHORT_MARK_MM = 3.0
+SHORT_MARK_LN_SIGMA = 0.3
+
+
+@frozen
+class Graduation:
+    """A way rulers are divided: level j holds the marks whose number is a multiple of ``levels[j]``."""
+
+    text: str  # as a person would say it
+    unit: str  # "inch" or "cm"
+    step_mm: float
+    levels: tuple[int, ...]  # in steps, the whole unit first, 1 last
+
+    @property
+    def per_unit(self) -> int:
+        """Steps in a whole unit."""
+        return self.levels[0]
+
+
+GRADUATIONS = (
+    Graduation("cm, 1 mm", "cm", 1.0, (10, 5, 1)),
+    Graduation("cm, 1/2 mm", "cm", 0.5, (20, 10, 2, 1)),
+    Graduation("inch, 1/8", "inch", INCH / 8, (8, 4, 2, 1)),
+    Graduation("inch, 1/16", "inch", INCH / 16, (16, 8, 4, 2, 1)),
+    Graduation("inch, 1/32", "inch", INCH / 32, (32, 16, 8, 4, 2, 1)),
+    Graduation("inch, 1/64", "inch", INCH / 64, (64, 32, 16, 8, 4, 2, 1)),
+    Graduation("inch, 1/10", "inch", INCH / 10, (10, 5, 1)),
+    Graduation("inch, 1/20", "inch", INCH / 20, (20, 10, 2, 1)),
+    Graduation("inch, 1/50", "inch", INCH / 50, (50, 25, 5, 1)),
+)
+
+
+@frozen(eq=False)
+class Reading:
+    """A graduation laid on a comb: mark ``index`` is a whole unit when (index - phase) % per_unit == 0."""
+
+    graduation: Graduation
+    phase: int
+    chi_squared: float  # of the lengths, gross ones capped
+    match: float  # share of the marks whose length fits their level
+    short_steps: float  # length of the shortest level, in steps
+
+    @property
+    def credence(self) -> float:
+        """Ln likelihood of the shortest marks' true length, were this reading right."""
+        length = self.short_steps * self.graduation.step_mm
+        return -0.5 * (math.log(length / SHORT_MARK_MM) / SHORT_MARK_LN_SIGMA) ** 2
+
+
+def read_graduation(index: NDArray[np.intp], lengths: NDArray[np.float64], step: float) -> list[Reading]:
+    """The readings that marks of these ``lengths`` ((n,) px) at ``index`` ((n,) ascending) allow, best first.
+
+    ``step`` is px. Only readings that no other one beats clearly are returned; none when the lengths follow no
+    hierarchy, or when two different periods explain them equally well.
+    """
+    span = int(index[-1] - index[0])
+    candidates = []
+    for graduation in GRADUATIONS:
+        # Graduations of the same levels differ in nothing that lengths can show.
+        if span >= MIN_UNITS * graduation.per_unit:
+            candidates += [_fit(index, lengths, graduation, phase) for phase in range(graduation.per_unit)]
+    if not candidates:
+        return []
+    floor = max(MIN_LENGTH_SIGMA_PX, LENGTH_SIGMA_SHARE * float(np.median(lengths)))
+    sigma = max(floor, min(1.4826 * float(np.median(np.abs(fit.rest))) for fit in candidates))
+    judged = [(fit, float(np.sum(np.minimum((fit.rest / sigma) ** 2, GROSS**2)))) for fit in candidates]
+    judged = [(fit, chi) for fit, chi in judged if _sound(fit, index, sigma)]
+    if not judged:
+        return []
+    best = min(chi for _, chi in judged)
+    readings = []
+    for fit, chi in judged:
+        match = float(np.mean(np.abs(fit.rest) <= GROSS * sigma))
+        if chi <= best + RIVAL_MARGIN and _misfit(fit, lengths) <= MAX_MISFIT and match >= MIN_MATCH:
+            readings.append(Reading(fit.graduation, fit.phase, chi, match, fit.means[-1] / step))
+    readings += [shorter for reading in readings if (shorter := _shorter(reading, judged, sigma, step)) is not None]
+    readings.sort(key=lambda reading: reading.chi_squared)
+    # A near rival of the same graduation, a few marks on, means that the whole units are not seen.
+    if any(a.graduation == b.graduation for a, b in itertools.combinations(readings, 2)):
+        return []
+    return readings
+
+
+def is_sure(readings: Sequence[Reading]) -> bool:
+    """Whether the lengths tell all but the unit: every reading has its long marks in the same places."""
+    return len({reading.graduation.levels for reading in readings}) == 1
+
+
+def _shorter(reading: Reading, judged: list[tuple["_Fit", float]], sigma: float, step: float) -> Reading | None:
+    """The reading with units half as long, where the difference of whole and half may be chance.
+
+    Broken marks at every other inch by accident look like half inches. Only where each kind has its own
+    even length does the difference count.
+    """
+    per_unit, phase = reading.graduation.per_unit, reading.phase
+    longer = next(fit for fit, _ in judged if fit.graduation == reading.graduation and fit.phase == phase)
+    for fit, chi in judged:
+        half = fit.graduation.per_unit * 2 == per_unit and fit.phase == phase % fit.graduation.per_unit
+        if not half or fit.graduation.unit != reading.graduation.unit:
+            continue
+        if longer.means[0] - longer.means[1] < EVEN_LENGTHS * max(longer.scatter[0], longer.scatter[1], sigma):
+            match = float(np.mean(np.abs(fit.rest) <= GROSS * sigma))
+            return Reading(fit.graduation, fit.phase, chi, match, fit.means[-1] / step)
+    return None
+
+
+@frozen(eq=False)
+class _Fit:
+    graduation: Graduation
+    phase: int
+    means: NDArray[np.float64]  # (levels,) px, falling
+    counts: NDArray[np.intp]  # (levels,)
+    rest: NDArray[np.float64]  # (n,) px
+    scatter: NDArray[np.float64]  # (levels,) px, a robust standard deviation within each level
+
+
+def _level_of(index: NDArray[np.intp], graduation: Graduation, phase: int) -> NDArray[np.intp]:
+    number = index - phase
+    level = np.full(len(index), len(graduation.levels) - 1)
+    for place in range(len(graduation.levels) - 2, -1, -1):
+        level[number % graduation.levels[place] == 0] = place
+    return level
+
+
+def _fit(index: NDArray[np.intp], lengths: NDArray[np.float64], graduation: Graduation, phase: int) -> _Fit:
+    level = _level_of(index, graduation, phase)
+    count = len(graduation.levels)
+    members = np.bincount(level, minlength=count)
+    medians = np.array([np.median(lengths[level == place]) if members[place] else np.nan for place in range(count)])
+    there = members > 0
+    means = np.full(count, np.nan)
+    means[there] = isotonic_regression(medians[there], weights=members[there], increasing=False).x
+    scatter = np.array(
+        [
+            1.4826 * np.median(np.abs(lengths[level == place] - medians[place])) if there[place] else np.nan
+            for place in range(count)
+        ]
+    )
+    return _Fit(graduation, phase, means, members, lengths - means[level], scatter)
+
+
+def _misfit(fit: _Fit, lengths: NDArray[np.float64]) -> float:
+    """The share of the lengths' variation that the hierarchy leaves; gross errors count as its whole height."""
+    height = float(np.nanmax(fit.means) - np.nanmin(fit.means)) + 1e-9
+    left = np.sum(np.minimum(np.abs(fit.rest), height))
+    return float(left / (np.sum(np.minimum(np.abs(lengths - np.median(lengths)), height)) + 1e-9))
+
+
+def _sound(fit: _Fit, index: NDArray[np.intp], sigma: float) -> bool:
+    """Whether the marks of each level are there, and the whole units stand out."""
+    everywhere = np.arange(index[0], index[-1] + 1)
+    expected = np.bincount(_level_of(everywhere, fit.graduation, fit.phase), minlength=len(fit.graduation.levels))
+    if fit.counts[0] < 2 or np.any(fit.counts < MIN_PRESENT * expected):
+        return False
+    top, following = fit.means[0], fit.means[1]
+    noise = GROSS * sigma * math.sqrt(1 / fit.counts[0] + 1 / fit.counts[1])
+    if top - following < max(noise, MIN_RISE * following):
+        return False
+    # A binary row of two lengths could be any row at all; tenths with or without a middle mark are known.
+    distinct = 1 + int(np.sum(-np.diff(fit.means) > MIN_RISE * fit.means[1:]))
+    return distinct >= (3 if fit.graduation.per_unit in (8, 16, 32, 64) else 2)

@@ -1,0 +1,116 @@
+"""The graduated edges of every straight ruler in a picture, and what each may stand for."""
+
+import cv2
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+
+from seamsurvey.photo.combs import Comb, find_combs
+from seamsurvey.photo.figures import every_other_figure
+from seamsurvey.photo.graduation import Reading, is_sure, read_graduation
+from seamsurvey.photo.ridges import find_ridges
+from seamsurvey.photo.strokes import directions, find_strokes
+
+# Marks are looked for at the picture's own resolution and at halves of it: a line of any width is 1 to 5 px
+# wide on one of them.
+FINEST_PIXELS = 25_000_000
+COARSEST_SIDE = 500
+LEVELS = 2
+
+MAX_UNEVEN_STEPS = 0.06  # rms of the marks' places, in steps; the worst wooden ruler at hand has 0.015
+SAME_EDGE_STEPS = 2.5  # combs closer than this, one beside the other, are two sights of the same marks
+SAME_DIRECTION_DEG = 2.0
+
+
+@frozen(eq=False)
+class GraduatedEdge:
+    """A comb, in the picture's pixels, and the readings its marks' lengths allow (none: an unknown comb)."""
+
+    comb: Comb
+    readings: tuple[Reading, ...]
+
+    @property
+    def marks(self) -> int:
+        """How many marks were found."""
+        return len(self.comb.index)
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether the marks' lengths tell all but the unit."""
+        return is_sure(self.readings)
+
+
+def find_graduated_edges(light: NDArray[np.float32]) -> list[GraduatedEdge]:
+    """Every graduated edge in ``light`` ((h, w), linear, 0..1), and unreadable even combs, best first."""
+    found: list[GraduatedEdge] = []
+    for factor, level in _levels(light):
+        ridges = find_ridges(level)
+        height, width = level.shape
+        for dark in (True, False):
+            for direction in directions(ridges, dark):
+                strokes = find_strokes(ridges, direction, dark, (height, width))
+                found += [_read(level, comb, factor) for comb in find_combs(strokes) if _even(comb)]
+    return _distinct(found)
+
+
+def _levels(light: NDArray[np.float32]) -> list[tuple[int, NDArray[np.float32]]]:
+    """The picture and its halves, each with the factor it is smaller by."""
+    levels: list[tuple[int, NDArray[np.float32]]] = []
+    factor, level = 1, light
+    while len(levels) < LEVELS and (not levels or min(level.shape) >= COARSEST_SIDE):
+        if level.size <= FINEST_PIXELS:
+            levels.append((factor, level))
+        height, width = level.shape[0] // 2 * 2, level.shape[1] // 2 * 2
+        if min(height, width) < 2:
+            break
+        # The mean of four pixels: light adds up, so an edge or a line keeps its place exactly.
+        level = np.asarray(
+            cv2.resize(level[:height, :width], (width // 2, height // 2), interpolation=cv2.INTER_AREA)
+        )
+        factor *= 2
+    return levels
+
+
+def _even(comb: Comb) -> bool:
+    return bool(np.sqrt(np.mean(comb.residuals**2)) <= MAX_UNEVEN_STEPS * comb.step or abs(comb.stretch) > 0.004)
+
+
+def _read(level: NDArray[np.float32], comb: Comb, factor: int) -> GraduatedEdge:
+    readings = read_graduation(comb.index, comb.lengths, comb.step)
+    refuted = [reading for reading in readings if every_other_figure(level, comb, reading)]
+    longest = max((reading.graduation.per_unit for reading in readings), default=0)
+    if any(reading.graduation.per_unit == longest for reading in refuted):
+        readings = []  # the unit must be longer still
+    readings = [reading for reading in readings if reading not in refuted]
+    return GraduatedEdge(comb.scaled(factor) if factor > 1 else comb, tuple(readings))
+
+
+def _distinct(edges: list[GraduatedEdge]) -> list[GraduatedEdge]:
+    """One of several sights of the same marks: one that can be read, and of those the one with the surest step."""
+    ranked = sorted(
+        edges, key=lambda edge: (not edge.readings, not edge.is_sure, edge.comb.step_sigma / edge.comb.step)
+    )
+    kept: list[GraduatedEdge] = []
+    for edge in ranked:
+        if not any(_same_marks(edge.comb, other.comb) for other in kept):
+            kept.append(edge)
+    return kept
+
+
+def _same_marks(comb: Comb, other: Comb) -> bool:
+    """Whether most of a comb's marks lie among the other's marks."""
+    if abs(float(comb.edge[0] * other.edge[1] - comb.edge[1] * other.edge[0])) > np.sin(
+        np.radians(SAME_DIRECTION_DEG)
+    ):
+        return False
+    middles = (comb.points + comb.ends) / 2
+    offset = middles - other.points[0]
+    along = offset @ other.edge
+    depth = np.abs(offset @ np.array([-other.edge[1], other.edge[0]]))
+    # The marks' field: as deep as the longest marks, and a little more.
+    inward = offset @ other.marks
+    slack = SAME_EDGE_STEPS * min(comb.step, other.step)
+    field = float(np.percentile(other.lengths, 90)) + slack
+    inside = (depth <= field) & (inward >= -slack)
+    inside &= (along >= -other.step) & (along <= (other.index[-1] - other.index[0] + 1) * other.step)
+    return bool(np.mean(inside) > 0.5)

@@ -1,0 +1,109 @@
+"""Straight thin strokes that all run one way: a ruler's marks among them."""
+
+import cv2
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+
+from seamsurvey.photo.ridges import Ridges
+
+DIRECTION_WINDOW = 5.0  # degrees: a ridge point within it may belong to a stroke of the direction
+MAX_DIRECTIONS = 8  # of a picture, the most frequent ones
+MIN_DIRECTION_POINTS = 120  # fewer ridge points than 20 marks of 6 px leave
+MIN_STROKE_POINTS = 4
+MAX_STRAIGHTNESS_PX = 0.6  # rms of a stroke's points about its own line
+
+
+@frozen(eq=False)
+class Strokes:
+    """Strokes of one direction and one polarity, in a frame turned to them.
+
+    A point's ``u`` runs along ``across`` (square to the strokes, along a ruler), ``v`` along ``along``; both
+    are unit vectors in the image frame, px. A stroke is the line u = middle_u + slope (v - middle_v).
+    """
+
+    across: NDArray[np.float64]  # (2,)
+    along: NDArray[np.float64]  # (2,)
+    dark: bool
+    middle_u: NDArray[np.float64]  # (n,)
+    middle_v: NDArray[np.float64]  # (n,)
+    slope: NDArray[np.float64]  # (n,)
+    slope_weight: NDArray[np.float64]  # (n,) sum of squared distances from the middle, px²
+    low: NDArray[np.float64]  # (n,) smallest v
+    high: NDArray[np.float64]  # (n,) largest v
+    wander: NDArray[np.float64]  # (n,) rms of the points about the line
+
+    def __len__(self) -> int:
+        return len(self.middle_u)
+
+    def keep(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> "Strokes":
+        """The chosen strokes, in the same frame."""
+        return Strokes(
+            self.across,
+            self.along,
+            self.dark,
+            self.middle_u[chosen],
+            self.middle_v[chosen],
+            self.slope[chosen],
+            self.slope_weight[chosen],
+            self.low[chosen],
+            self.high[chosen],
+            self.wander[chosen],
+        )
+
+
+def directions(ridges: Ridges, dark: bool) -> list[float]:
+    """Degrees in [0, 180), most frequent first, in which many ridge points of one polarity run."""
+    chosen = ridges.along_deg[ridges.dark == dark]
+    counts = np.bincount(chosen.astype(int) % 180, minlength=180).astype(float)
+    found: list[float] = []
+    while len(found) < MAX_DIRECTIONS:
+        smooth = np.sum([np.roll(counts, shift) for shift in (-2, -1, 0, 1, 2)], axis=0)
+        best = int(np.argmax(smooth))
+        if smooth[best] < MIN_DIRECTION_POINTS:
+            break
+        around = np.arange(best - 2, best + 3)
+        found.append(float(np.average(around, weights=counts[around % 180] + 1e-9) + 0.5) % 180)
+        counts[np.arange(best - 4, best + 5) % 180] = 0
+    return found
+
+
+def find_strokes(ridges: Ridges, direction_deg: float, dark: bool, shape: tuple[int, int]) -> Strokes:
+    """The strokes within a few degrees of ``direction_deg``; ``shape`` is the (h, w) of the ridges' level."""
+    radians = np.radians(direction_deg)
+    along = np.array([np.cos(radians), np.sin(radians)])
+    across = np.array([along[1], -along[0]])
+    turned = np.abs((ridges.along_deg - direction_deg + 90) % 180 - 90)
+    chosen = (ridges.dark == dark) & (turned <= DIRECTION_WINDOW)
+    pixels, points = ridges.pixels[chosen], ridges.points[chosen]
+    labels = _labels(pixels, shape)
+    u, v = points @ across, points @ along
+    count = np.bincount(labels).astype(float)
+    few = np.maximum(count, 1)
+
+    def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.bincount(labels, values, minlength=len(count)) / few)
+
+    middle_u, middle_v = mean(u), mean(v)
+    du, dv = u - middle_u[labels], v - middle_v[labels]
+    spread = mean(dv**2)
+    slope = mean(du * dv) / np.maximum(spread, 1e-9)
+    wander = np.sqrt(np.maximum(mean(du**2) - slope**2 * spread, 0))
+    low, high = np.full(len(count), np.inf), np.full(len(count), -np.inf)
+    np.minimum.at(low, labels, v)
+    np.maximum.at(high, labels, v)
+    strokes = Strokes(across, along, dark, middle_u, middle_v, slope, spread * count, low, high, wander)
+    straight = (count >= MIN_STROKE_POINTS) & (high - low >= MIN_STROKE_POINTS) & (wander <= MAX_STRAIGHTNESS_PX)
+    return strokes.keep(straight)
+
+
+def _labels(pixels: NDArray[np.intp], shape: tuple[int, int]) -> NDArray[np.intp]:
+    """Which connected run of pixels each pixel belongs to, numbered from 0; a gap of one pixel is bridged."""
+    if not len(pixels):
+        return np.zeros(0, dtype=np.intp)
+    mask = np.zeros(shape, dtype=np.uint8)
+    mask[pixels[:, 1], pixels[:, 0]] = 1
+    mask = np.asarray(cv2.dilate(mask, np.ones((2, 2), np.uint8)), dtype=np.uint8)
+    _, numbered = cv2.connectedComponents(mask, connectivity=8, ltype=cv2.CV_32S)
+    own = np.asarray(numbered)[pixels[:, 1], pixels[:, 0]]
+    return np.asarray(np.unique(own, return_inverse=True)[1], dtype=np.intp)
