@@ -1,0 +1,232 @@
+"""Find the cards in a picture: whatever is not ground, not a reference, and big enough to be a template.
+
+The result is coarse (about 0.3 mm): each card's outline without its shadow, where ``contour`` starts.
+"""
+
+import cv2
+import numpy as np
+from attrs import field, frozen
+from numpy.typing import NDArray
+
+from seamsurvey.errors import InputError
+from seamsurvey.geometry import signed_area
+from seamsurvey.model import LeftOut, Picture, Plane
+from seamsurvey.templates.ground import Floats, Ground, Mask, find_ground
+
+MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
+MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
+MIN_REPORTED_MM2 = 4.0  # dust and specks below this are not worth naming
+NECK_MM = 1.5  # two cards that touch at a corner hang together by less than twice this
+_BORDER_SHADE_MM = 15.0  # the bed's edge or the lid's seen at the border of a scan is no deeper
+_GROUND_SIGMAS = 4.0  # what differs from the ground by this is not ground; and at least:
+_LEAST_CONTRAST = (0.035, 0.02)  # ln light, ln chroma: about four and two grey levels of a white lid
+_CARD_SIGMAS = 5.0  # within this of the card's own colour a pixel is card
+
+
+@frozen(kw_only=True)
+class Card:
+    """One card, roughly: ``contour`` (n, 2) image pixels, counter-clockwise in the plane frame."""
+
+    contour: Floats = field(eq=False, repr=False)
+
+
+@frozen
+class Found:
+    """The cards of one picture, and what was left out and why."""
+
+    cards: tuple[Card, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
+    """Every card of the picture, roughly outlined; ``photo`` is the picture's index for what is left out.
+
+    InputError ``template-at-border`` when a card runs off the picture, ``templates-touch`` when two hang
+    together, ``no-ground`` when there is no plain ground.
+    """
+    px_per_mm = 1 / np.sqrt(abs(np.linalg.det(plane.matrix[:, :2])))
+    ground = find_ground(picture.pixels, float(px_per_mm))
+    mask, border = _without_border_shade(_not_ground(ground), ground.per_mm)
+    mask = _filled(_closed(mask, 0.6 * ground.per_mm))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+    cards: list[Card] = []
+    left_out: list[LeftOut] = []
+    for label in range(1, count):
+        left, top, width, height, area = (int(v) for v in stats[label])
+        if area < MIN_REPORTED_MM2 * ground.per_mm**2:
+            continue
+        box = np.s_[max(0, top - 2) : top + height + 2, max(0, left - 2) : left + width + 2]
+        corner = np.array([max(0, left - 2), max(0, top - 2)], dtype=float)
+        blob = labels[box] == label
+        outline = ground.to_px(_contour(blob) + corner)
+        blob, of_reference = _without_references(blob, corner, ground, plane)
+        if of_reference:
+            continue
+        why = _too_small(blob, ground.per_mm)
+        if why:
+            left_out.append(LeftOut(photo=photo, outline_px=outline, why=why))
+            continue
+        _refuse_at_border(blob, border[box], outline, picture)
+        card = _without_shadow(blob, ground.lightness[box], ground.chroma[box], ground)
+        why = _too_small(card, ground.per_mm)
+        if why:
+            left_out.append(LeftOut(photo=photo, outline_px=outline, why=why))
+            continue
+        _refuse_neck(card, corner, ground, picture)
+        contour = ground.to_px(_contour(card) + corner)
+        cards.append(Card(contour=contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]))
+    return Found(tuple(cards), tuple(left_out))
+
+
+def place_text(points_px: Floats, picture: Picture) -> str:
+    """Where in the picture these points lie, as a person says it: ``scan.png, top left (at 310, 420)``."""
+    x, y = points_px.mean(axis=0)
+    row = ("top", "middle", "bottom")[min(2, max(0, int(3 * y / picture.height)))]
+    column = ("left", "centre", "right")[min(2, max(0, int(3 * x / picture.width)))]
+    return f"{picture.name}, {row} {column} (round {x:.0f}, {y:.0f})"
+
+
+def _not_ground(ground: Ground) -> Mask:
+    darker = max(_GROUND_SIGMAS * ground.noise[0], _LEAST_CONTRAST[0])
+    other_colour = max(_GROUND_SIGMAS * ground.noise[1], _LEAST_CONTRAST[1])
+    return np.asarray(
+        (np.abs(ground.lightness) > darker) | (np.abs(ground.chroma).max(axis=2) > other_colour), dtype=bool
+    )
+
+
+def _without_border_shade(mask: Mask, per_mm: float) -> tuple[Mask, Mask]:
+    """The mask without strips along whole sides of the picture, and where the remaining picture's border is."""
+    mask = mask.copy()
+    inside = np.ones_like(mask)
+    for turn in range(4):
+        view, open_view = np.rot90(mask, turn), np.rot90(inside, turn)
+        deep = int(_BORDER_SHADE_MM * per_mm)
+        full = view[:deep].mean(axis=1) > 0.9
+        depth = int(np.nonzero(full)[0].max()) + 1 if full.any() and full[: max(1, int(per_mm))].any() else 0
+        if depth:
+            depth += max(1, round(0.5 * per_mm))
+        view[:depth] = False
+        open_view[:depth] = False
+    border = cv2.erode(inside.astype(np.uint8), np.ones((3, 3)), borderType=cv2.BORDER_CONSTANT, borderValue=0) == 0
+    return mask, np.asarray(border)
+
+
+def _disc(radius: float) -> NDArray[np.uint8]:
+    size = 2 * max(1, round(radius)) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), dtype=np.uint8)
+
+
+def _closed(mask: Mask, radius: float) -> Mask:
+    return np.asarray(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, _disc(radius)) > 0)
+
+
+def _filled(mask: Mask) -> Mask:
+    """The mask with its holes filled."""
+    padded = np.pad(mask, 1).astype(np.uint8)
+    _, labels = cv2.connectedComponents(1 - padded, connectivity=4)
+    return np.asarray(labels != labels[0, 0])[1:-1, 1:-1]
+
+
+def _contour(mask: Mask) -> Floats:
+    """(n, 2) the outer contour of the mask's largest part, (x, y) in mask pixels."""
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return np.asarray(max(contours, key=len)[:, 0, :], dtype=float)
+
+
+def _largest_part(mask: Mask) -> Mask:
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
+    if count < 2:
+        return mask
+    return np.asarray(labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
+
+
+def _half_width(mask: Mask) -> float:
+    return float(cv2.distanceTransform(np.pad(mask, 1).astype(np.uint8), cv2.DIST_L2, 5).max())
+
+
+def _too_small(mask: Mask, per_mm: float) -> str:
+    if mask.sum() < MIN_AREA_MM2 * per_mm**2:
+        return "it is too small for a template"
+    if _half_width(mask) < MIN_HALF_WIDTH_MM * per_mm:
+        return "it is too narrow for a template"
+    return ""
+
+
+def _without_references(blob: Mask, corner: Floats, ground: Ground, plane: Plane) -> tuple[Mask, bool]:
+    """The blob without what belongs to a reference, and whether that is (nearly) all of it."""
+    body = np.zeros(blob.shape, np.uint8)
+    marks = 0
+    for reference in plane.references:
+        shape = ground.to_coarse(reference.outline_px) - corner
+        cv2.fillPoly(body, [np.round(shape).astype(np.int32)], 1)
+        at = np.round(ground.to_coarse(reference.marks_px) - corner).astype(int)
+        seen = np.all((at >= 0) & (at < blob.shape[::-1]), axis=1)
+        marks += int(blob[at[seen, 1], at[seen, 0]].sum())
+    if not (body.astype(bool) & blob).any() and marks < 3:
+        return blob, False
+    # One millimetre for the outline's own error, two for the shadow.
+    wide = cv2.dilate(body, _disc(3 * ground.per_mm)).astype(bool)
+    rest = blob & ~wide
+    opened = cv2.morphologyEx(rest.astype(np.uint8), cv2.MORPH_OPEN, _disc(MIN_HALF_WIDTH_MM / 2 * ground.per_mm))
+    if rest.sum() < 0.3 * blob.sum() or not opened.any():
+        return blob, True
+    # A body drawn too large may cover a corner of an innocent card: only marks prove that the two hang together.
+    return (_largest_part(opened.astype(bool)), False) if marks >= 3 else (blob, False)
+
+
+def _refuse_at_border(blob: Mask, border: Mask, outline: Floats, picture: Picture) -> None:
+    if (blob & border).any():
+        raise InputError(
+            "template-at-border",
+            "A template runs off the picture, or touches its border, so its size can't be known.",
+            where=place_text(outline, picture),
+            likely="It lies over the edge of the scanner's bed, or the picture was cropped too closely.",
+            todo="Move it at least 5 mm inside the picture and scan again.",
+        )
+
+
+def _without_shadow(blob: Mask, lightness: Floats, chroma: Floats, ground: Ground) -> Mask:
+    """The card in a blob of card and shadow: what has the colour of its middle, and not rather a shadow's."""
+    depth = cv2.distanceTransform(np.pad(blob, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    middle = depth > min(3 * ground.per_mm, 0.5 * float(depth.max()))
+    own = float(np.median(lightness[middle])), np.median(chroma[middle], axis=0)
+    spread = (
+        max(0.012, 1.4826 * float(np.median(np.abs(lightness[middle] - own[0])))),
+        max(0.006, 1.4826 * float(np.median(np.abs(chroma[middle] - own[1])))),
+    )
+    from_card = np.hypot((lightness - own[0]) / spread[0], np.linalg.norm(chroma - own[1], axis=2) / spread[1])
+    from_shadow = np.linalg.norm(chroma, axis=2) / max(ground.noise[1], 0.004)
+    in_shade = (lightness < -_LEAST_CONTRAST[0] / 2) & (from_shadow < 3)
+    like_card = blob & (from_card < _CARD_SIGMAS) & ~(in_shade & (from_card > 3) & (from_shadow < from_card))
+    card = _tidy(like_card, ground.per_mm)
+    if card.sum() > 0.6 * middle.sum() and card.sum() > 0.5 * blob.sum():
+        return card
+    # A printed card has no one colour: take away from the outside what could be shadow.
+    outside = ~blob | (in_shade & (depth < 4 * ground.per_mm))
+    _, labels = cv2.connectedComponents(np.pad(outside, 1, constant_values=True).astype(np.uint8))
+    return _tidy(np.asarray(labels != labels[0, 0])[1:-1, 1:-1], ground.per_mm)
+
+
+def _tidy(mask: Mask, per_mm: float) -> Mask:
+    opened = cv2.morphologyEx(_filled(mask).astype(np.uint8), cv2.MORPH_OPEN, _disc(0.75 * per_mm))
+    return _filled(_largest_part(opened.astype(bool)))
+
+
+def _refuse_neck(card: Mask, corner: Floats, ground: Ground, picture: Picture) -> None:
+    """Two cards that touch at a corner hang together by a narrow neck; no one card does."""
+    thinned = cv2.erode(np.pad(card, 1).astype(np.uint8), _disc(NECK_MM * ground.per_mm))
+    count, _, stats, centres = cv2.connectedComponentsWithStats(thinned)
+    big = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] > 0.5 * MIN_AREA_MM2 * ground.per_mm**2]
+    if len(big) > 1:
+        between = ground.to_px(np.mean([centres[k] for k in big], axis=0)[None] - 1 + corner)
+        raise templates_touch(between, picture)
+
+
+def templates_touch(points_px: Floats, picture: Picture) -> InputError:
+    """The error for cards that hang together near these points."""
+    return InputError(
+        "templates-touch",
+        "Two templates touch or overlap, so neither one's outline can be followed.",
+        where=place_text(points_px, picture),
+        todo="Lay them at least 5 mm apart and scan again.",
+    )

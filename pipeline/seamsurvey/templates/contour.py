@@ -1,0 +1,108 @@
+"""From a card's rough outline to points on its edge, to a fraction of a pixel.
+
+Only used to find out which edges there are; ``edges`` then measures each of them.
+"""
+
+import cv2
+import numpy as np
+from attrs import field, frozen
+from numpy.typing import NDArray
+
+from seamsurvey.light import LUMINANCE, linear_channels
+from seamsurvey.model import Picture, Plane
+
+Floats = NDArray[np.float64]
+
+SPACING_MM = 0.5
+_MOST_POINTS = 640
+_REACH_MM = 1.6  # the rough outline is right to about 0.3 mm, except where a shadow has the card's own colour
+_ALONG_MM = 1.0  # a profile is the mean over this much to both sides along the edge
+_TANGENT_MM = 2.0  # the direction of the edge is taken over this much to both sides
+_LEAST_SIGMAS = 5.0  # a step must stand out from the card's own texture by this
+_FIRST_STEP = 0.4  # from inside, the first step of at least this share of the steepest is the card's edge
+
+
+@frozen
+class Crop:
+    """A part of a picture in linear light.
+
+    ``light`` (h, w, 3) float32; its pixel (0, 0) is the picture's pixel ``corner`` (x, y).
+    """
+
+    light: NDArray[np.float32] = field(eq=False, repr=False)
+    corner: tuple[int, int]
+
+    def luminance(self) -> NDArray[np.float32]:
+        """(h, w) relative luminance."""
+        return np.asarray(self.light @ LUMINANCE.astype(np.float32))
+
+
+def crop_around(picture: Picture, points_px: Floats, margin_px: float) -> Crop:
+    """The smallest part of the picture that holds the points with a margin, in linear light."""
+    low = np.maximum(np.floor(points_px.min(axis=0) - margin_px).astype(int), 0)
+    high = np.minimum(np.ceil(points_px.max(axis=0) + margin_px).astype(int) + 1, (picture.width, picture.height))
+    return Crop(linear_channels(picture.pixels[low[1] : high[1], low[0] : high[0]]), (int(low[0]), int(low[1])))
+
+
+def boundary_points(crop: Crop, contour: Floats, plane: Plane) -> Floats:
+    """(n, 2) image pixels on the card's edge, in the contour's order, where the edge could be told.
+
+    ``contour`` is (m, 2) image pixels, counter-clockwise in the plane frame, right to within 1.5 mm.
+    """
+    px_per_mm = float(1 / np.sqrt(abs(np.linalg.det(plane.matrix[:, :2]))))
+    starts, outward = _stations(contour, px_per_mm)
+    across = np.arange(-_REACH_MM * px_per_mm, _REACH_MM * px_per_mm + 0.25, 0.5)
+    profiles = _profiles(crop, starts, outward, across, px_per_mm)
+    offset, clear = _first_step(profiles, across)
+    return np.asarray((starts + outward * offset[:, None])[clear])
+
+
+def _stations(contour: Floats, px_per_mm: float) -> tuple[Floats, Floats]:
+    """Evenly spaced points along the smoothed contour, and the outward normal at each."""
+    closed = np.vstack([contour, contour[:1]])
+    run = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    count = int(min(_MOST_POINTS, run[-1] / (SPACING_MM * px_per_mm)))
+    at = np.arange(count) * run[-1] / count
+    points = np.column_stack([np.interp(at, run, closed[:, k]) for k in range(2)])
+    reach = max(2, round(_TANGENT_MM * px_per_mm * count / run[-1]))
+    kernel = np.arange(-reach, reach + 1, dtype=float)
+    wrapped = np.vstack([points[-reach:], points, points[:reach]])
+    slope = np.column_stack([np.convolve(wrapped[:, k], -kernel, mode="valid") for k in range(2)])
+    tangent = slope / np.hypot(slope[:, 0], slope[:, 1])[:, None]
+    # Counter-clockwise with y up is clockwise with y down: outward is to the left of the way in the image.
+    return points, np.column_stack([-tangent[:, 1], tangent[:, 0]])
+
+
+def _profiles(crop: Crop, starts: Floats, outward: Floats, across: Floats, px_per_mm: float) -> Floats:
+    """(n, len(across), 3): linear light across the edge, averaged along it."""
+    along = np.column_stack([outward[:, 1], -outward[:, 0]])
+    total = np.zeros((len(starts), len(across), 3))
+    shifts = np.linspace(-_ALONG_MM, _ALONG_MM, 7) * px_per_mm
+    for shift in shifts:
+        at = (starts + along * shift - np.array(crop.corner))[:, None, :] + outward[:, None, :] * across[:, None]
+        grid = at.astype(np.float32)
+        total += cv2.remap(
+            crop.light, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
+    return total / len(shifts)
+
+
+def _first_step(profiles: Floats, across: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """(n,) offset of the card's edge along each profile, and whether it is clear."""
+    inner = max(4, len(across) // 6)
+    # How much neighbouring values differ inside the card: its texture and the noise, channel by channel.
+    texture = np.diff(profiles[:, :inner], axis=1)
+    noise = np.maximum(1.4826 * np.median(np.abs(texture), axis=(0, 1)) * 2, 1e-4)
+    slope = (profiles[:, 4:] - profiles[:, :-4]) / (noise * 2)
+    steepness = np.linalg.norm(slope, axis=2)
+    middle = across[2:-2]
+    peak = np.zeros_like(steepness, dtype=bool)
+    peak[:, 1:-1] = (steepness[:, 1:-1] >= steepness[:, :-2]) & (steepness[:, 1:-1] > steepness[:, 2:])
+    tall = peak & (steepness > np.maximum(_LEAST_SIGMAS, _FIRST_STEP * steepness.max(axis=1, keepdims=True)))
+    clear = tall.any(axis=1)
+    first = np.clip(np.argmax(tall, axis=1), 1, steepness.shape[1] - 2)
+    rows = np.arange(len(first))
+    before, at, after = steepness[rows, first - 1], steepness[rows, first], steepness[rows, first + 1]
+    bend = before - 2 * at + after
+    shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, 1), 0.0)
+    return middle[first] + shift * (across[1] - across[0]), clear

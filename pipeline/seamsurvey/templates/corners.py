@@ -1,0 +1,263 @@
+"""How many straight edges an outline has, and which points belong to which: decided by evidence.
+
+The outline is cut into runs so that the straight lines through them explain the points best (dynamic
+programming over all cuts). The number of runs is at first the one with the lowest Bayesian information criterion
+(Schwarz 1978); then every shallow corner must stand out from the wobble of all the edges together.
+"""
+
+import math
+from itertools import pairwise
+
+import numpy as np
+from attrs import field, frozen
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from seamsurvey.geometry import Points, centroid, counter_clockwise, interior_angles, intersect_lines
+from seamsurvey.templates.wobble import estimate, kink, line_design, thinned, turn_in_sigmas
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+MOST_EDGES = 12
+MIN_EDGE_MM = 3.0  # shorter straight runs are wear; no patch has a finished edge this short
+CORNER_MM = 1.5  # so much of each run's end may be worn round and says nothing about the edge
+LEAST_TURN_DEG = 0.4  # the flattest corner: half of the kink that must be kept
+CLEAR_TURN_DEG = 5.0  # wobble does not turn an edge by this: 0.2 mm over 8 mm is 1.4 degrees
+CLEAR_TURN_SHORT_DEG = 12.0  # but may do so on a run shorter than:
+LONG_MM = 8.0
+KINK_SIGMAS = 4.0  # a kink is the best of some thirty places on each edge, so that three would come by chance
+WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line is not meant to be straight
+_CLEAN_MM = 4.0  # a point is judged by the lines through this much of its neighbours
+_NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
+_SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
+_TERMS_PER_EDGE = 3  # a line's two, and where it ends
+_BOW_MM = 0.12  # three neighbouring edges bowed the same way by more are the chords of a curve
+
+
+@frozen(kw_only=True)
+class Outline:
+    """A polygon through points: corner k is where line k - 1 meets line k.
+
+    ``corners`` is (n, 2) plane mm, counter-clockwise; ``rms`` is the points' distance from their lines, mm.
+    """
+
+    corners: Floats = field(eq=False, repr=False)
+    rms: float
+
+
+class NotStraightError(Exception):
+    """The points are not explained by at most MOST_EDGES straight edges; the message says why, in words."""
+
+
+def find_edges(points: Points) -> Outline:
+    """The straight-edged outline of (n, 2) points in plane mm, counter-clockwise along a card's edge.
+
+    Raises NotStraightError when there is none.
+    """
+    points = _clean(_clean(points))
+    if len(points) < 24:
+        raise NotStraightError("its edge can't be told from the ground")
+    points = np.roll(points, -_definite_corner(points), axis=0)
+    ring = np.vstack([points, points[:1]])
+    cost, trim = _run_costs(ring)
+    cuts = _best_cuts(cost, MOST_EDGES + _SPARE_RUNS)
+    effective = _independent_points(ring, cuts[max(cuts)], trim)
+    best = min(cuts, key=lambda k: _criterion(_total(cost, cuts[k]), len(ring), effective, k))
+    runs = _with_kinks(ring, _clear_corners(ring, cuts[best], trim), trim)
+    if len(runs) - 1 > MOST_EDGES:
+        raise NotStraightError("its outline is not made of straight edges")
+    lines = [_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
+    residuals = [
+        (ring[a + trim : b - trim + 1] - point) @ np.array([along[1], -along[0]])
+        for (point, along), (a, b) in zip(lines, pairwise(runs), strict=True)
+    ]
+    rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
+    if len(lines) < 3 or rms > WOBBLIEST_MM or _is_bowed(residuals):
+        raise NotStraightError("its outline is not made of straight edges")
+    try:
+        corners = np.array([intersect_lines(*lines[k - 1], *lines[k]) for k in range(len(lines))])
+    except ValueError as error:
+        raise NotStraightError("its outline is not made of straight edges") from error
+    reach = np.ptp(points, axis=0).max()
+    if np.any(np.abs(corners - centroid(points)) > 2 * reach) or not _is_sound(corners):
+        raise NotStraightError("its outline is not made of straight edges")
+    return Outline(corners=corners, rms=rms)
+
+
+def _clean(points: Points) -> Points:
+    """The points without those that fit neither the line through their neighbours before, after nor around."""
+    count = len(points)
+    spacing = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    reach = max(4, round(_CLEAN_MM / spacing))
+    if count < 4 * reach:
+        return points
+    steps = np.arange(1, reach + 1)
+    here = np.arange(count)[:, None]
+    half = steps[: reach // 2 + 1]
+    windows = (here - steps, here + steps, np.concatenate([here - half, here + half], axis=1))
+    off: Floats = np.min([_off_line(points, points[window % count]) for window in windows], axis=0)
+    limit = max(4 * 1.4826 * float(np.median(off)), 3 * _NOISE_MM)
+    return np.asarray(points[off <= limit])
+
+
+def _off_line(points: Points, neighbours: Floats) -> Floats:
+    """(n,) distance of each point from the line through its (n, m, 2) neighbours."""
+    middle = neighbours.mean(axis=1)
+    spread = neighbours - middle[:, None]
+    turn = 0.5 * np.arctan2(
+        2 * np.sum(spread[..., 0] * spread[..., 1], axis=1),
+        np.sum(spread[..., 0] ** 2 - spread[..., 1] ** 2, axis=1),
+    )
+    gap = points - middle
+    return np.asarray(np.abs(gap[:, 1] * np.cos(turn) - gap[:, 0] * np.sin(turn)))
+
+
+def _definite_corner(points: Points) -> int:
+    """The point farthest from the middle: on a polygon it lies at a corner."""
+    return int(np.argmax(np.hypot(*(points - centroid(points)).T)))
+
+
+def _run_costs(ring: Points) -> tuple[Floats, int]:
+    """(n, n): the squared distances of points i..j, without their ends, from their line; infinite if too short.
+
+    Also the number of points left out at each end. Those count as fitting as well as the noise allows.
+    """
+    spacing = float(np.median(np.hypot(*np.diff(ring, axis=0).T)))
+    trim = max(1, round(CORNER_MM / spacing))
+    least = max(2 * trim + 2, round(MIN_EDGE_MM / spacing))
+    x, y = (ring - ring.mean(axis=0)).T
+    sums = [np.concatenate([[0.0], np.cumsum(v)]) for v in (np.ones_like(x), x, y, x * x, x * y, y * y)]
+    i, j = np.meshgrid(np.arange(len(ring)), np.arange(len(ring)), indexing="ij")
+    first, last = np.minimum(i + trim, len(ring)), np.maximum(j - trim + 1, 0)
+    n, sx, sy, sxx, sxy, syy = (s[last] - s[first] for s in sums)
+    n = np.where(n > 0, n, 1)
+    xx, xy, yy = sxx - sx * sx / n, sxy - sx * sy / n, syy - sy * sy / n
+    smallest = (xx + yy) / 2 - np.sqrt(((xx - yy) / 2) ** 2 + xy**2)
+    return np.where(j - i >= least, np.maximum(smallest, 0), np.inf), trim
+
+
+def _best_cuts(cost: Floats, most: int) -> dict[int, list[int]]:
+    """For each number of runs the cuts (from 0 to n - 1) with the least total cost."""
+    count = len(cost)
+    total = cost[0].copy()
+    back: list[Indices] = []
+    result: dict[int, list[int]] = {}
+    for runs in range(2, most + 1):
+        through = total[:, None] + cost
+        before = np.argmin(through, axis=0)
+        total = through[before, np.arange(count)]
+        back.append(before)
+        if runs < 3 or not np.isfinite(total[-1]):
+            continue
+        cuts = [count - 1]
+        for step in reversed(back):
+            cuts.append(int(step[cuts[-1]]))
+        result[runs] = [0, *reversed(cuts)]
+    if not result:
+        raise NotStraightError("it has no three straight edges")
+    return result
+
+
+def _total(cost: Floats, cuts: list[int]) -> float:
+    return float(sum(cost[a, b] for a, b in pairwise(cuts)))
+
+
+def _criterion(squares: float, count: int, effective: float, runs: int) -> float:
+    noise = squares / count + _NOISE_MM**2
+    return effective * math.log(noise) + _TERMS_PER_EDGE * runs * math.log(effective)
+
+
+def _independent_points(ring: Points, cuts: list[int], trim: int) -> float:
+    """How many independent points the outline is worth, from the residuals' autocorrelation at the finest cut."""
+    lags = 40
+    products, weights = np.zeros(lags), np.zeros(lags)
+    for a, b in pairwise(cuts):
+        part = ring[a + trim : b - trim + 1]
+        point, along = _line(part)
+        off = (part - point) @ np.array([along[1], -along[0]])
+        for lag in range(min(lags, len(off) - 1)):
+            products[lag] += float(off[lag:] @ off[: len(off) - lag])
+            weights[lag] += len(off) - lag
+    correlation = products / np.maximum(weights, 1)
+    correlation = correlation[1:] / max(float(correlation[0]), 1e-12)
+    ends = np.nonzero(correlation < 0.05)[0]
+    last = int(ends[0]) if len(ends) else len(correlation)
+    return max(12.0, len(ring) / (1 + 2 * float(correlation[:last].sum())))
+
+
+def _line(points: Points) -> tuple[Floats, Floats]:
+    """A point on the line nearest to the points, and its direction, pointing the way they run."""
+    middle = points.mean(axis=0)
+    along = np.linalg.svd(points - middle, full_matrices=False)[2][0]
+    return middle, along * math.copysign(1.0, float(along @ (points[-1] - points[0])))
+
+
+def _clear_corners(ring: Points, cuts: list[int], trim: int) -> list[int]:
+    """The cuts where the outline turns so much that no wobble explains it."""
+    cuts = list(cuts)
+    spacing = float(np.median(np.hypot(*np.diff(ring, axis=0).T)))
+    while len(cuts) > 4:
+        lines = [_line(ring[a + trim : b - trim + 1])[1] for a, b in pairwise(cuts)]
+        excess = []
+        for k in range(1, len(cuts) - 1):
+            shorter = min(cuts[k] - cuts[k - 1], cuts[k + 1] - cuts[k]) * spacing
+            limit = CLEAR_TURN_DEG if shorter > LONG_MM else CLEAR_TURN_SHORT_DEG
+            excess.append(_turn_deg(lines[k - 1], lines[k]) - limit)
+        if min(excess) > 0:
+            break
+        del cuts[int(np.argmin(excess)) + 1]
+    return cuts
+
+
+def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
+    """The cuts, and those shallow corners besides that stand out from the wobble of all edges together."""
+    while len(cuts) <= MOST_EDGES:
+        edges = []
+        for a, b in pairwise(cuts):
+            part = ring[a + trim : b - trim + 1]
+            point, along = _line(part)
+            edges.append(thinned((part - point) @ along, (part - point) @ np.array([along[1], -along[0]])))
+        straight = [(places, off, line_design(places)) for places, off in edges]
+        best, clearest = 0, KINK_SIGMAS
+        for k, (places, off) in enumerate(edges):
+            if np.ptp(places) < 2 * LONG_MM:
+                continue
+            at, design = kink(places, off)
+            others = [*straight[:k], (places, off, design), *straight[k + 1 :]]
+            sigmas = turn_in_sigmas(places, off, design, estimate(others))
+            turn = np.linalg.lstsq(design, off, rcond=None)[0][2]
+            if sigmas > clearest and abs(turn) > math.radians(LEAST_TURN_DEG):
+                first = cuts[k] + trim
+                here = (ring[first : cuts[k + 1] - trim + 1] - ring[first]) @ _line(ring[first : cuts[k + 1]])[1]
+                best, clearest = first + int(np.argmin(np.abs(here - (at - places[0])))), sigmas
+        if not best:
+            break
+        cuts = sorted([*cuts, best])
+    return cuts
+
+
+def _turn_deg(before: Floats, after: Floats) -> float:
+    return abs(math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after))))
+
+
+def _is_bowed(residuals: list[Floats]) -> bool:
+    """Whether three neighbouring edges bow the same way, as the chords of a curve do."""
+    bows = []
+    for off in residuals:
+        place = np.linspace(-1, 1, len(off))
+        fit = np.polyfit(place, off, 2) if len(off) > 5 else np.zeros(3)
+        scatter = float(np.std(off - np.polyval(fit, place)))
+        bows.append(float(fit[0]) if abs(fit[0]) > max(_BOW_MM, 2 * scatter) else 0.0)
+    signs = np.sign(bows)
+    return any(signs[k] != 0 and signs[k - 1] == signs[k] == signs[(k + 1) % len(signs)] for k in range(len(signs)))
+
+
+def _is_sound(corners: Points) -> bool:
+    """Whether the corners make a simple polygon, the right way round."""
+    angles = interior_angles(corners)
+    return bool(
+        Polygon(corners).is_valid
+        and np.array_equal(counter_clockwise(corners), corners)
+        and abs(angles.sum() - 180 * (len(corners) - 2)) < 1e-6
+    )

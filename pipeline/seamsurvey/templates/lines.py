@@ -1,0 +1,173 @@
+"""A straight line through each edge's measured points, and how well it is known.
+
+Robust (worn ends, nicks and dust do not pull it), in the plane frame, in mm. Two numbers describe a line's error:
+its offset outwards at ``middle`` and its slope.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from attrs import field, frozen
+from numpy.typing import NDArray
+
+from seamsurvey.errors import InputError
+from seamsurvey.geometry import edge_lengths, interior_angles, intersect_lines
+from seamsurvey.model import Picture, Plane
+from seamsurvey.templates.cards import place_text
+from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.corners import CORNER_MM
+from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
+from seamsurvey.templates.wobble import Wobble, estimate, line_design
+
+Floats = NDArray[np.float64]
+
+OWN_BIAS_PX = 0.08  # one edge's offset from the truth, standard: shadow, colour fringe; differs from edge to edge
+_TUKEY = 4.7  # the biweight's usual constant: 95 % efficient on clean points
+_LEAST_SCATTER_PX = 0.1
+_LEAST_STRETCHES = 3
+_CLEAR_SHARE = 0.4  # of an edge's stretches must show it
+
+
+@frozen(kw_only=True)
+class FittedLine:
+    """One edge as a line: ``middle`` (2,) on it, ``along`` (2,) unit, the card to the left (plane mm).
+
+    ``places`` (n,) mm along it from ``middle`` and ``off`` (n,) mm outwards from it are the measured points,
+    ``weights`` (n,) what each counted for; ``own_bias_mm`` is one standard deviation of the whole line's offset.
+    """
+
+    middle: Floats = field(eq=False, repr=False)
+    along: Floats = field(eq=False, repr=False)
+    places: Floats = field(eq=False, repr=False)
+    off: Floats = field(eq=False, repr=False)
+    weights: Floats = field(eq=False, repr=False)
+    own_bias_mm: float = 0.0
+
+    @property
+    def outward(self) -> Floats:
+        """(2,) unit normal, away from the card."""
+        return np.array([self.along[1], -self.along[0]])
+
+    def covariance(self, wobble: Wobble) -> Floats:
+        """(2, 2) of the offset outwards (mm) and the slope, for points that wander like this."""
+        design = line_design(self.places)
+        gain = np.linalg.solve(design.T @ (design * self.weights[:, None]), (design * self.weights[:, None]).T)
+        result = gain @ wobble.covariance(self.places) @ gain.T
+        result[0, 0] += self.own_bias_mm**2
+        return np.asarray(result)
+
+
+def corners_of(lines: Sequence[FittedLine]) -> Floats:
+    """(n, 2) plane mm: corner k is where line k - 1 meets line k."""
+    return np.array(
+        [
+            intersect_lines(lines[k - 1].middle, lines[k - 1].along, lines[k].middle, lines[k].along)
+            for k in range(len(lines))
+        ]
+    )
+
+
+def fit_lines(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> tuple[FittedLine, ...]:
+    """A line through each edge of an outline whose ``corners`` (n, 2) plane mm are roughly known.
+
+    InputError ``edge-unclear`` when an edge can't be told from the ground or its shadow.
+    """
+    blurs: list[float | None] = [0.7] * len(corners)
+    lines: tuple[FittedLine, ...] = ()
+    for _ in range(2):  # the second time every edge is looked for where it is, and its ends are known
+        measured = _measure(crop, corners, plane, blurs)
+        for k, (points, stretches) in enumerate(measured):
+            if len(points.points) < max(_LEAST_STRETCHES, _CLEAR_SHARE * stretches):
+                ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
+                raise edge_unclear(ends, picture)
+        lines = tuple(_robust_line(points, plane) for points, _ in measured)
+        corners = corners_of(lines)
+        blurs = [None] * len(corners)
+    return lines
+
+
+def wobble_of(outlines: Sequence[Sequence[FittedLine]]) -> Wobble:
+    """The wobble of all edges of one picture: cut by one hand, and too few each to tell it alone."""
+    edges = [
+        (line.places[line.weights > 0], line.off[line.weights > 0], line_design(line.places[line.weights > 0]))
+        for lines in outlines
+        for line in lines
+    ]
+    return estimate([edge for edge in edges if len(edge[0]) >= 4])
+
+
+def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
+    """The error for an edge that can't be told from what surrounds it."""
+    return InputError(
+        "edge-unclear",
+        "A template's edge can't be told from the ground or from its shadow.",
+        where=place_text(points_px, picture),
+        likely="Card and ground are too much alike, or the shadow beside the card is as dark as the card.",
+        todo="Lay paper of another colour behind the templates, or turn them, and scan again.",
+    )
+
+
+def _measure(
+    crop: Crop, corners: Floats, plane: Plane, blurs: Sequence[float | None]
+) -> list[tuple[EdgePoints, int]]:
+    """The measured points of each edge, and how many stretches it was measured in."""
+    px_per_mm = 1 / math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
+    corners_px = plane.to_px(corners)
+    lengths = edge_lengths(corners)
+    # In a sharp corner the other edge comes within the profile: stay so far away that it does not.
+    angles = np.radians(interior_angles(corners))
+    keep = [max(CORNER_MM, 0.5 + 0.7 / math.tan(a)) if a < math.pi / 2 else CORNER_MM for a in angles]
+    result = []
+    for k, blur in enumerate(blurs):
+        after = (k + 1) % len(corners)
+        trims = np.array([keep[k], keep[after]])
+        trims *= min(1.0, 0.5 * lengths[k] / trims.sum())
+        usable = lengths[k] - trims.sum()
+        stretch = min(STRETCH_MM, usable / (_LEAST_STRETCHES + 1))
+        points = measure_edge(
+            crop,
+            corners_px[[k, after]],
+            trims=trims * px_per_mm,
+            stretch=stretch * px_per_mm,
+            px_per_mm=px_per_mm,
+            blur=blur,
+        )
+        result.append((points, int(usable / stretch)))
+    return result
+
+
+def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
+    at = plane.to_mm(points.points)
+    mm_per_px = math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
+    weights = np.ones(len(at))
+    middle, along = at.mean(axis=0), at[-1] - at[0]
+    for turn in range(8):
+        middle = np.average(at, axis=0, weights=weights)
+        spread = (at - middle) * np.sqrt(weights)[:, None]
+        direction = np.linalg.svd(spread, full_matrices=False)[2][0]
+        along = direction * math.copysign(1.0, float(direction @ (at[-1] - at[0])))
+        off = (at - middle) @ np.array([along[1], -along[0]])
+        scatter = max(1.4826 * float(np.median(np.abs(off))), _LEAST_SCATTER_PX * mm_per_px)
+        weights = (
+            np.clip(1 - (off / (_TUKEY * scatter)) ** 2, 0, 1) ** 2 if turn else 1 / (1 + (off / scatter) ** 2)
+        )
+        weights *= scatter**2 / (scatter**2 + (points.u_px * mm_per_px) ** 2)
+        weights[_worn_ends(off, scatter)] = 0
+    middle = np.average(at, axis=0, weights=weights)
+    gap = at - middle
+    return FittedLine(
+        middle=middle,
+        along=along,
+        places=gap @ along,
+        off=gap @ np.array([along[1], -along[0]]),
+        weights=weights,
+        own_bias_mm=OWN_BIAS_PX * mm_per_px,
+    )
+
+
+def _worn_ends(off: Floats, scatter: float) -> NDArray[np.bool_]:
+    """The points at both ends that lie inside the line without a break: worn away."""
+    inside = off < -2.5 * scatter
+    worn = np.logical_and.accumulate(inside) | np.logical_and.accumulate(inside[::-1])[::-1]
+    return worn if np.count_nonzero(~worn) >= _LEAST_STRETCHES else np.zeros(len(off), dtype=bool)

@@ -1,0 +1,216 @@
+"""Stage 2 from end to end: the pictures' cards, found, outlined, measured, finished, compared and named."""
+
+from collections.abc import Mapping, Sequence
+
+import attrs
+import numpy as np
+from attrs import field, frozen
+from numpy.typing import NDArray
+from scipy.linalg import block_diag
+
+from seamsurvey.errors import InputError, UsageError
+from seamsurvey.geometry import edge_lengths, offset_polygon
+from seamsurvey.model import Count, LeftOut, PhotoReport, Picture, Plane, Template, TemplateSet
+from seamsurvey.templates.allowance import decide_allowance
+from seamsurvey.templates.budget import budgeted_edges, edge_bias_mm
+from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
+from seamsurvey.templates.contour import boundary_points, crop_around
+from seamsurvey.templates.corners import NotStraightError, find_edges
+from seamsurvey.templates.lines import FittedLine, corners_of, fit_lines, wobble_of
+from seamsurvey.templates.outline import own_covariance, shared_sensitivity
+from seamsurvey.templates.seam_line import SeamLine, find_seam_line
+from seamsurvey.templates.tips import looks_trimmed, without_tips
+from seamsurvey.templates.touching import hidden_edge
+from seamsurvey.templates.twins import gather, nearly_equal_warnings, with_twins
+from seamsurvey.templates.wobble import Wobble
+from seamsurvey.units import mm_text
+
+Floats = NDArray[np.float64]
+
+_MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
+_MATRIX_ENTRIES = ("xx", "xy", "x0", "yx", "yy", "y0")
+
+
+@frozen(kw_only=True)
+class _Outlined:
+    """A card with its edges as lines, not yet finished or named; ``corners`` (n, 2) plane mm, as cut."""
+
+    photo: int
+    lines: tuple[FittedLine, ...]
+    corners: Floats = field(eq=False)
+    seam_line: SeamLine | None
+
+
+def measure_templates(
+    pictures: Sequence[tuple[Picture, Plane]],
+    *,
+    allowance_mm: float | None,
+    thickness_mm: float | None = None,
+    counts: Mapping[str, Count] | None = None,
+) -> TemplateSet:
+    """Every template in the pictures, finished size, with its uncertainty.
+
+    ``allowance_mm``: 0 when the templates are finished size; None when nobody knows: they are then taken for
+    finished size, with a warning, unless a drawn seam line says otherwise (UndecidedError ``allowance-unclear``).
+    ``counts``: by the names this function gives: T1, T2, ... as the templates lie, in reading order.
+
+    InputError ``no-templates``, ``template-at-border``, ``templates-touch``, ``edge-unclear``, ``no-ground``;
+    UsageError ``unknown-template``, ``allowance-too-large``.
+    """
+    left_out: list[LeftOut] = []
+    outlined: list[_Outlined] = []
+    wobbles: list[Wobble] = []
+    for photo, (picture, plane) in enumerate(pictures):
+        found, rest = _outlined_cards(picture, plane, photo, allowance_mm or 0.0)
+        left_out.extend(rest)
+        outlined.extend(in_reading_order(found))
+        wobbles.append(wobble_of([card.lines for card in found]))
+    if not outlined:
+        raise _no_templates(pictures, left_out)
+
+    drafts = [
+        _finished(card, pictures, wobbles[card.photo], allowance_mm or 0.0, name=f"T{k + 1}")
+        for k, card in enumerate(outlined)
+    ]
+    by_draft = dict(zip((draft.name for draft in drafts), outlined, strict=True))
+    kept, pairs = gather(drafts)
+    names = [f"T{k + 1}" for k in range(len(kept))]
+    cards = [by_draft[draft.name] for draft in kept]
+    allowance = decide_allowance(
+        allowance_mm,
+        {name: card.seam_line for name, card in zip(names, cards, strict=True)},
+        {name: looks_trimmed(card.lines) for name, card in zip(names, cards, strict=True)},
+    )
+    templates = with_twins(
+        [
+            attrs.evolve(draft, name=name, allowance_from=allowance.source, thickness_mm=thickness_mm)
+            for draft, name in zip(kept, names, strict=True)
+        ],
+        pairs,
+    )
+    return TemplateSet(
+        photos=tuple(
+            PhotoReport(picture.name, picture.sha256, (picture.width, picture.height), plane, plane.warnings)
+            for picture, plane in pictures
+        ),
+        templates=tuple(_with_counts(templates, counts or {})),
+        shared_names=(
+            *(f"plane {photo}: {entry}" for photo in range(len(pictures)) for entry in _MATRIX_ENTRIES),
+            "edge bias",
+        ),
+        shared_covariance=_shared_covariance([plane for _, plane in pictures]),
+        left_out=tuple(left_out),
+        warnings=(*allowance.warnings, *nearly_equal_warnings(templates, pairs)),
+    )
+
+
+def _shared_covariance(planes: Sequence[Plane]) -> Floats:
+    """(6 n + 1, 6 n + 1): of every plane's matrix entries, and of the edge bias (the coarsest picture's)."""
+    bias = max(edge_bias_mm(plane) for plane in planes)
+    return np.asarray(block_diag(*(np.array(plane.covariance) for plane in planes), np.array([[bias**2]])))
+
+
+def _outlined_cards(
+    picture: Picture, plane: Plane, photo: int, allowance_mm: float
+) -> tuple[list[_Outlined], list[LeftOut]]:
+    found = find_cards(picture, plane, photo)
+    left_out = list(found.left_out)
+    outlined = []
+    for card in found.cards:
+        try:
+            outlined.append(_outlined(card, picture, plane, photo, allowance_mm))
+        except NotStraightError as error:
+            left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=str(error)))
+    return outlined, left_out
+
+
+def _outlined(card: Card, picture: Picture, plane: Plane, photo: int, allowance_mm: float) -> _Outlined:
+    margin = _MARGIN_MM / float(np.sqrt(abs(np.linalg.det(plane.matrix[:, :2]))))
+    crop = crop_around(picture, card.contour, margin)
+    rough = find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
+    hidden = hidden_edge(crop, rough.corners, plane)
+    if hidden is not None:
+        raise templates_touch(plane.to_px(hidden[None]), picture)
+    lines = without_tips(fit_lines(crop, rough.corners, plane, picture), allowance_mm)
+    corners = corners_of(lines)
+    return _Outlined(photo=photo, lines=lines, corners=corners, seam_line=find_seam_line(crop, corners, plane))
+
+
+def in_reading_order(cards: Sequence[_Outlined]) -> list[_Outlined]:
+    """Row by row from the top, each from the left: a row is what begins above its first card's middle."""
+    waiting = sorted(cards, key=lambda card: -float(card.corners[:, 1].max()))
+    ordered: list[_Outlined] = []
+    while waiting:
+        first = waiting[0].corners[:, 1]
+        middle = (float(first.max()) + float(first.min())) / 2
+        row = [card for card in waiting if card.corners[:, 1].max() > middle]
+        waiting = [card for card in waiting if card.corners[:, 1].max() <= middle]
+        ordered.extend(sorted(row, key=lambda card: float(card.corners[:, 0].min())))
+    return ordered
+
+
+def _finished(
+    card: _Outlined,
+    pictures: Sequence[tuple[Picture, Plane]],
+    wobble: Wobble,
+    allowance_mm: float,
+    name: str,
+) -> Template:
+    picture, plane = pictures[card.photo]
+    corners_px = plane.to_px(card.corners)
+    try:
+        finished = offset_polygon(card.corners, -allowance_mm)
+    except ValueError as error:
+        raise UsageError(
+            "allowance-too-large",
+            f"A template has no room for an allowance of {mm_text(allowance_mm, 2)} on every side: its shortest"
+            f" edge measures {mm_text(float(edge_lengths(card.corners).min()))}.",
+            where=place_text(corners_px, picture),
+            likely="The templates are finished size, or the allowance is smaller.",
+            todo="Run again with --allowance none, or with the right allowance.",
+        ) from error
+    own = own_covariance(card.lines, finished, wobble)
+    shared = shared_sensitivity(card.lines, card.corners, allowance_mm, plane)
+    sensitivity = np.zeros((len(shared), 6 * len(pictures) + 1))
+    sensitivity[:, 6 * card.photo : 6 * card.photo + 6] = shared[:, :6]
+    sensitivity[:, -1] = shared[:, 6]
+    return Template(
+        name=name,
+        photo=card.photo,
+        cut_outline=card.corners,
+        finished_outline=finished,
+        corners_px=corners_px,
+        edges=budgeted_edges(finished, own, shared[:, :6], shared[:, 6], plane),
+        own_covariance=own,
+        sensitivity=sensitivity,
+        allowance_mm=allowance_mm,
+    )
+
+
+def _with_counts(templates: Sequence[Template], counts: Mapping[str, Count]) -> list[Template]:
+    names = [template.name for template in templates]
+    for name in counts:
+        if name not in names:
+            raise UsageError(
+                "unknown-template",
+                f"There is no template {name} to count.",
+                where=f"the templates are {', '.join(names)}",
+                todo="Look at the names drawn over the picture, and run again with --count of one of these.",
+            )
+    return [
+        attrs.evolve(t, count=counts[t.name].face_up, reversed_count=counts[t.name].reversed)
+        if t.name in counts
+        else t
+        for t in templates
+    ]
+
+
+def _no_templates(pictures: Sequence[tuple[Picture, Plane]], left_out: Sequence[LeftOut]) -> InputError:
+    reasons = sorted({each.why for each in left_out})
+    return InputError(
+        "no-templates",
+        "There is no template in the picture: nothing in it is a card with straight edges.",
+        where=", ".join(picture.name for picture, _ in pictures),
+        likely=f"What was looked at and left out: {'; '.join(reasons)}." if reasons else "",
+        todo="Lay the templates on a plain ground that differs from them, at least 5 mm apart, and scan again.",
+    )
