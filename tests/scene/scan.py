@@ -87,6 +87,8 @@ def _lay_shadow(canvas: Canvas, outline: Points, thickness: float, scanner: Scan
     A band as wide as the thing is thick, soft with its distance, and a faint one all round where little
     light gets in.
     """
+    if thickness <= 0.0:
+        return
     scale = scanner.px_per_mm[1]
     fall = (0.75 if scanner.lamp_above else -0.75) * thickness * scale
     canvas.shade(outline + np.array([0.0, fall]), 0.42, max(0.55 * thickness * scale, 1.0))

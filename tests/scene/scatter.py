@@ -16,7 +16,10 @@ from .geometry import Matrix, Points, centroid, edge_lengths, move, placement, s
 # never eats into the gap.
 _GRID_MM = 1.0
 _TURNS_TRIED = 24
-_RESTARTS = 30
+_RESTARTS = 16
+_LOOSE_ATTEMPTS = 6
+# Directions to pack towards, (column, row): whole numbers, so that ties fall the same way on every machine.
+_CORNERS = ((10, 6), (-6, 10), (-10, -6), (6, -10), (10, -6), (6, 10), (-10, 6), (-6, -10))
 
 Mask = NDArray[np.uint8]
 
@@ -49,8 +52,9 @@ def scatter(shapes: Sequence[Points], room: Room, rng: np.random.Generator) -> l
         raise DoesNotFitError(_complaint(len(shapes), room))
     order = sorted(range(len(shapes)), key=lambda k: -_spread(shapes[k]))
     for attempt in range(_RESTARTS):
-        # Loose at first, as things are laid down by hand; pressed towards a side if that is what it takes.
-        placed = _one_attempt([shapes[k] for k in order], room, rng, tight=attempt >= 6)
+        # Loose at first, as things are laid down by hand; packed into a corner if that is what it takes.
+        corner = None if attempt < _LOOSE_ATTEMPTS else _CORNERS[int(rng.integers(len(_CORNERS)))]
+        placed = _one_attempt([shapes[k] for k in order], room, rng, corner)
         if placed is not None:
             found = dict(zip(order, placed, strict=True))
             return [found[k] for k in range(len(shapes))]
@@ -72,7 +76,7 @@ def _spread(shape: Points) -> float:
 
 
 def _one_attempt(
-    shapes: Sequence[Points], room: Room, rng: np.random.Generator, tight: bool
+    shapes: Sequence[Points], room: Room, rng: np.random.Generator, corner: tuple[int, int] | None
 ) -> list[Matrix] | None:
     columns, rows = (int(side / _GRID_MM) for side in room.size)
     blocked = np.ones((rows, columns), np.uint8)
@@ -82,7 +86,7 @@ def _one_attempt(
         _block(blocked, outline, room.gap)
     placed: list[Matrix] = []
     for shape in shapes:
-        matrix = _find_place(shape, blocked, rng, tight)
+        matrix = _find_place(shape, blocked, rng, corner)
         if matrix is None:
             return None
         _block(blocked, move(matrix, shape), room.gap)
@@ -98,43 +102,58 @@ def _block(blocked: Mask, outline: Points, gap: float) -> None:
     np.maximum(blocked, cv2.dilate(own, disc), out=blocked)
 
 
-def _find_place(shape: Points, blocked: Mask, rng: np.random.Generator, tight: bool) -> Matrix | None:
-    best: tuple[float, Matrix] | None = None
-    side = float(rng.integers(4)) * np.pi / 2.0
+def _find_place(
+    shape: Points, blocked: Mask, rng: np.random.Generator, corner: tuple[int, int] | None
+) -> Matrix | None:
+    """A free place: any one, or out of many turns the one that reaches least far away from the corner."""
+    seen = np.fft.rfft2(blocked)
+    best: tuple[int, Matrix] | None = None
     for _ in range(_TURNS_TRIED):
-        turn = float(rng.uniform(0.0, 360.0))
+        turn = float(rng.uniform(0.0, 360.0)) if corner is None else _flush_turn(shape, rng)
         turned = move(placement(turn, (0.0, 0.0), centroid(shape)), shape)
-        corner = turned.min(axis=0)
-        free = _free_places(turned - corner, blocked)
+        low = turned.min(axis=0)
+        own = _mask(turned - low)
+        free = _free_places(own, blocked, seen)
         if len(free) == 0:
             continue
-        if tight:
-            pick = free[int(np.argmin(free @ np.array([np.cos(side), 0.6 * np.sin(side)])))]
-            cost = float(pick @ np.array([np.cos(side), 0.6 * np.sin(side)]))
+        if corner is None:
+            pick, reach = free[int(rng.integers(len(free)))], 0
         else:
-            pick, cost = free[int(rng.integers(len(free)))], float(rng.random())
-        if best is None or cost < best[0]:
+            heading = np.array(corner)
+            middle = 2 * free + np.array(own.shape[::-1])
+            reaches = middle @ heading + np.abs(heading) @ np.array(own.shape[::-1])
+            pick, reach = free[int(np.argmin(reaches))], int(reaches.min())
+        if best is None or reach < best[0]:
             jitter = rng.uniform(-0.4, 0.4, 2) * _GRID_MM
-            best = cost, placement(turn, pick * _GRID_MM - corner + jitter, centroid(shape))
-        if not tight:
+            best = reach, placement(turn, pick * _GRID_MM - low + jitter, centroid(shape))
+        if corner is None:
             break
     return best[1] if best else None
 
 
-def _free_places(shape: Points, blocked: Mask) -> NDArray[np.int_]:
-    """(m, 2) grid places (column, row) for the shape's lower left corner where it touches nothing blocked."""
+def _flush_turn(shape: Points, rng: np.random.Generator) -> float:
+    """A turn that brings one edge of the shape nearly along a side of the room, degrees."""
+    k = int(rng.integers(len(shape)))
+    along = shape[(k + 1) % len(shape)] - shape[k]
+    quarter = 90.0 * float(rng.integers(4))
+    return quarter - math.degrees(math.atan2(along[1], along[0])) + float(rng.uniform(-4.0, 4.0))
+
+
+def _mask(shape: Points) -> Mask:
     size = np.ceil(shape.max(axis=0) / _GRID_MM).astype(int) + 1
-    if size[0] > blocked.shape[1] or size[1] > blocked.shape[0]:
-        return np.zeros((0, 2), dtype=int)
     own = np.zeros((size[1], size[0]), np.uint8)
     cv2.fillPoly(own, [np.round(shape / _GRID_MM).astype(np.int32)], 1)
-    hits = _overlaps(blocked, own)
-    rows, columns = np.nonzero(hits < 0.5)
-    return np.column_stack([columns, rows])
+    return own
 
 
-def _overlaps(blocked: Mask, own: Mask) -> NDArray[np.float64]:
-    """How many blocked cells the shape would lie on, for every place where it is wholly in the room."""
-    shape = blocked.shape
-    product = np.fft.rfft2(blocked) * np.conj(np.fft.rfft2(own, shape))
-    return np.asarray(np.fft.irfft2(product, shape)[: shape[0] - own.shape[0] + 1, : shape[1] - own.shape[1] + 1])
+def _free_places(own: Mask, blocked: Mask, seen: NDArray[np.complex128]) -> NDArray[np.int_]:
+    """(m, 2) grid places (column, row) for the mask's lower left corner where it touches nothing blocked.
+
+    By correlation; `seen` is the transform of `blocked`.
+    """
+    rows, columns = (room - mine + 1 for room, mine in zip(blocked.shape, own.shape, strict=True))
+    if rows <= 0 or columns <= 0:
+        return np.zeros((0, 2), dtype=int)
+    overlaps = np.fft.irfft2(seen * np.conj(np.fft.rfft2(own, blocked.shape)), blocked.shape)
+    row, column = np.nonzero(overlaps[:rows, :columns] < 0.5)
+    return np.column_stack([column, row])
