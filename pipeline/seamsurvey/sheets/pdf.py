@@ -1,0 +1,114 @@
+"""The PDF writer, and the file a quilter prints: guide pages, then every section at true size."""
+
+import logging
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+
+from fpdf import FPDF
+from fpdf.drawing import PaintedPath
+from fpdf.drawing_primitives import color_from_hex_string
+from fpdf.enums import StrokeCapStyle, StrokeJoinStyle
+from fpdf.prefs import ViewerPreferences
+
+from seamsurvey.model import Block, FoundationPlan
+from seamsurvey.sheets.colours import block_colours
+from seamsurvey.sheets.drawing import Drawing, Line, Text
+from seamsurvey.sheets.fabric import CuttingRow
+from seamsurvey.sheets.foundations import foundation_pages
+from seamsurvey.sheets.type import FAMILY, FILES
+from seamsurvey.units import INCH, POINT
+
+# The same job gives the same bytes: no clock goes into the file.
+_DATE = datetime(2000, 1, 1, tzinfo=UTC)
+_STYLES = {"regular": "", "bold": "B"}
+
+
+def foundations_pdf(
+    plan: FoundationPlan, block: Block, rows: Sequence[CuttingRow], *, title: str, units: str, paper: str,
+    job_hash: str, colours: Mapping[str, str], allowance_mm: float = INCH / 4, blocks: int = 1,
+) -> bytes:  # fmt: skip
+    """The file a quilter prints: guide, cutting list, and all sections of one block at true size, mirrored.
+
+    ``units`` is "inch" or "mm", ``paper`` a key of ``units.PAPERS``. ``rows`` are the cutting list for ``blocks``
+    blocks; ``colours`` are wishes, "#rrggbb" by template, and the others get the default scheme.
+    """
+    pages = foundation_pages(
+        plan, block, rows, title=title, units=units, paper=paper, allowance_mm=allowance_mm, blocks=blocks,
+        job_hash=job_hash, colours=block_colours(block, colours),
+    )  # fmt: skip
+    return write_pdf(pages, title)
+
+
+def write_pdf(pages: Sequence[Drawing], title: str) -> bytes:
+    """The drawings as pages of a PDF, 1 mm to 1 mm, with ``/PrintScaling /None`` (ISO 32000-1, table 150)."""
+    with _quiet_fonts():
+        pdf = FPDF(unit="pt")
+        pdf.set_auto_page_break(False)
+        pdf.set_margin(0)
+        pdf.set_creation_date(_DATE)
+        pdf.set_title(title)
+        pdf.set_producer("seamsurvey")
+        pdf.set_creator("seamsurvey")
+        pdf.set_lang("en")
+        pdf.viewer_preferences = ViewerPreferences(print_scaling="None", display_doc_title=True)
+        for weight, path in FILES.items():
+            pdf.add_font(FAMILY, style=_STYLES[weight], fname=path)
+        for drawing in pages:
+            pdf.add_page(format=(drawing.width_mm / POINT, drawing.height_mm / POINT))
+            _draw(pdf, drawing)
+        return bytes(pdf.output())
+
+
+def _draw(pdf: FPDF, drawing: Drawing) -> None:
+    with pdf.drawing_context() as context:
+        for mark in drawing.marks:
+            if isinstance(mark, Line):
+                context.add_item(_path(mark, drawing.height_mm))
+    for mark in drawing.marks:
+        if isinstance(mark, Text):
+            _write(pdf, mark, drawing.height_mm)
+
+
+def _path(line: Line, height_mm: float) -> PaintedPath:
+    points = [(float(x) / POINT, (height_mm - float(y)) / POINT) for x, y in line.points]
+    path = PaintedPath(*points[0])
+    for x, y in points[1:]:
+        path.line_to(x, y)
+    style = path.style
+    style.auto_close = False
+    if line.closed:
+        path.close()
+    style.fill_color = color_from_hex_string(line.fill) if line.fill else None
+    style.stroke_color = color_from_hex_string(line.pen.colour) if line.pen else None
+    if line.pen:
+        style.stroke_width = line.pen.width_mm / POINT
+        style.stroke_dash_pattern = [length / POINT for length in line.pen.dash] or None
+        # Flat caps: a stroke is exactly as long as its line.
+        style.stroke_cap_style = StrokeCapStyle.BUTT
+        style.stroke_join_style = StrokeJoinStyle.MITER
+    return path
+
+
+def _write(pdf: FPDF, text: Text, height_mm: float) -> None:
+    pdf.set_font(FAMILY, style=_STYLES[text.weight], size=text.size_pt)
+    pdf.set_text_color(*(int(text.colour[k : k + 2], 16) for k in (1, 3, 5)))
+    x, y = text.at[0] / POINT, (height_mm - text.at[1]) / POINT
+    back = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor] * pdf.get_string_width(text.text)
+    if not text.turn_deg:
+        pdf.text(x - back, y, text.text)
+        return
+    with pdf.rotation(text.turn_deg, x, y):
+        pdf.text(x - back, y, text.text)
+
+
+@contextmanager
+def _quiet_fonts() -> Iterator[None]:
+    """Lato's date of creation makes the subsetter remark on it; a person need not read that."""
+    logger = logging.getLogger("fontTools")
+    level = logger.level
+    logger.setLevel(logging.ERROR)
+    try:
+        yield
+    finally:
+        logger.setLevel(level)

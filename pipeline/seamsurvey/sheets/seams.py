@@ -1,0 +1,112 @@
+"""The lines of a section: where its pieces meet in the order of sewing, and where seams reach its border."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from seamsurvey.geometry import counter_clockwise, edge_vectors, moved, rotation
+from seamsurvey.model import Array, Block, Place, Section, SectionPiece
+
+# Adjusted layouts tile exactly; corners that should be one point differ by rounding, far below this.
+TOUCH_MM = 0.01
+
+
+def straightened(outline: Array) -> Array:
+    """(m, 2): the counter-clockwise outline without the vertices at which it runs straight on."""
+    outline = counter_clockwise(outline)
+    before, after = np.roll(outline, 1, axis=0), np.roll(outline, -1, axis=0)
+    chord = after - before
+    off = np.abs(
+        (outline[:, 0] - before[:, 0]) * chord[:, 1] - (outline[:, 1] - before[:, 1]) * chord[:, 0]
+    ) / np.hypot(chord[:, 0], chord[:, 1])
+    return np.asarray(outline[off > TOUCH_MM])
+
+
+def contacts(outline: Array, others: Sequence[Array]) -> list[Array]:
+    """[(2, 2), ...] block: the straight stretches in which an outline touches any of the others.
+
+    Each stretch runs along an edge of ``outline``, in its direction; touching stretches on one edge are one.
+    """
+    found = []
+    for start, along in zip(outline, edge_vectors(outline), strict=True):
+        length = float(np.hypot(*along))
+        unit = along / length
+        normal = np.array([-unit[1], unit[0]])
+        spans = []
+        for other in others:
+            ends = np.roll(other, -1, axis=0)
+            off = np.abs(np.stack([(other - start) @ normal, (ends - start) @ normal]))
+            a, b = (other - start) @ unit, (ends - start) @ unit
+            # Neighbours on a seam run against each other.
+            for k in np.flatnonzero((off.max(axis=0) < TOUCH_MM) & (b < a)):
+                low, high = max(b[k], 0.0), min(a[k], length)
+                if high - low > TOUCH_MM:
+                    spans.append((low, high))
+        found += [np.array([start + unit * low, start + unit * high]) for low, high in _merged(spans)]
+    return found
+
+
+def _merged(spans: list[tuple[float, float]]) -> Iterator[tuple[float, float]]:
+    """The union of intervals on a line, gaps under the tolerance closed."""
+    spans = sorted(spans)
+    while spans:
+        low, high = spans.pop(0)
+        while spans and spans[0][0] <= high + TOUCH_MM:
+            high = max(high, spans.pop(0)[1])
+        yield low, high
+
+
+def sewing_lines(pieces: Sequence[SectionPiece]) -> list[Array]:
+    """[(2, 2), ...] block: the lines to sew on, in sewing order: each piece against all sewn before it."""
+    outlines = [counter_clockwise(piece.outline) for piece in pieces]
+    return [line for k in range(1, len(outlines)) for line in contacts(outlines[k], outlines[:k])]
+
+
+def first_seam(pieces: Sequence[SectionPiece], k: int) -> Array | None:
+    """(2, 2) block: the seam piece k is sewn on with; for the first piece the seam to its first neighbour.
+
+    The longest where there are several; None for a section of one piece.
+    """
+    outlines = [counter_clockwise(piece.outline) for piece in pieces]
+    groups = [outlines[:k]] if k else [[other] for other in outlines[1:]]
+    for group in groups:
+        lines = contacts(outlines[k], group)
+        if lines:
+            return max(lines, key=lambda line: float(np.hypot(*(line[1] - line[0]))))
+    return None
+
+
+def on_border(section: Section, block: Block) -> list[tuple[Array, Array]]:
+    """(point, outward unit vector), block frame at the first place: where seams reach the section's border.
+
+    Seams of the section itself, and those of its neighbours that reach the border at every place of the
+    section, so that the mark is right for each copy. The section's own corners need no mark.
+    """
+    own = np.vstack([piece.outline for piece in section.pieces])
+    corners = np.vstack([piece.outline for piece in block.pieces])
+    points = list(own)
+    seen = [_back(corners, place) for place in section.places]
+    if seen:
+        points += [p for p in seen[0] if all(np.hypot(*(s - p).T).min() < TOUCH_MM for s in seen[1:])]
+    outline = straightened(section.outline)
+    found: list[tuple[Array, Array]] = []
+    for point in points:
+        if any(np.hypot(*(point - other)) < TOUCH_MM for other, _ in found):
+            continue
+        for start, along in zip(outline, edge_vectors(outline), strict=True):
+            length = float(np.hypot(*along))
+            unit = along / length
+            t, off = float((point - start) @ unit), float((point - start) @ np.array([unit[1], -unit[0]]))
+            if abs(off) < TOUCH_MM < t < length - TOUCH_MM:
+                found.append((point, np.array([unit[1], -unit[0]])))
+    return found
+
+
+def _back(points: Array, place: Place) -> Array:
+    """Block points as seen from a section's first place: the place's motion undone."""
+    return np.asarray((points - np.asarray(place.shift_mm)) @ rotation(place.turn_deg))
+
+
+def at_place(points: Array, place: Place) -> Array:
+    """(n, 2) block: outlines of the first place where another copy of the section lies."""
+    return moved(points, place.turn_deg, place.shift_mm)

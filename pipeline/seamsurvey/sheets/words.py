@@ -1,0 +1,30 @@
+"""Lengths and sizes as the sheets write them, in the person's units."""
+
+from seamsurvey.units import INCH, fraction_text, mm_text, round_up
+
+EIGHTH = INCH / 8
+
+
+def length_text(length_mm: float, units: str) -> str:
+    """``5 1/2 in`` when that is the length to a hundredth of an inch, else ``5.53 in``; or ``63.5 mm``."""
+    if units == "inch":
+        fraction = fraction_text(length_mm, 32)
+        near = round(length_mm / INCH * 32) / 32 * INCH
+        return fraction if abs(near - length_mm) < 0.01 * INCH / 2 else f"{length_mm / INCH:.2f} in"
+    return mm_text(length_mm)
+
+
+def size_text(width_mm: float, height_mm: float, units: str) -> str:
+    """``8 × 10 1/2 in``: width first."""
+    width, height = length_text(width_mm, units), length_text(height_mm, units)
+    return f"{width.rsplit(' ', 1)[0]} × {height}"
+
+
+def cut_up(length_mm: float, units: str, *, metric_step_mm: float = 1.0) -> float:
+    """A length to cut, rounded up: to an eighth of an inch, or to whole steps of millimetres."""
+    return round_up(length_mm, EIGHTH if units == "inch" else metric_step_mm)
+
+
+def count_text(count: int, one: str, many: str) -> str:
+    """``1 piece``, ``4 pieces``."""
+    return f"{count} {one if count == 1 else many}"
