@@ -16,6 +16,8 @@ from seamsurvey.photo.ruler import GraduatedEdge
 from seamsurvey.units import INCH
 
 AGREE = 0.012  # scales of two edges of one scan agree so far: both axes, both rulers, generously
+# A misread graduation is off by just these factors, a resized picture seldom: then the person is asked.
+TELLING_FACTORS = (2.0, 0.5, 2.54, 1 / 2.54)
 DPI_AGREE = 0.03  # a scanner's true resolution is within this of what it writes
 CLEAR_CREDENCE = 3.0  # ln odds of 20 to 1 by the marks' length decide
 ABSURD_CREDENCE = 8.0  # against odds of 3000 to 1 even the person's word is doubted
@@ -85,6 +87,7 @@ def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision
         return _by_word(picture, whole, ruler)
     best = whole[0]
     if len(whole) == 1:
+        _doubt(picture, best)
         return Decision(tuple(best.edges))
     fitting = [scale for scale in whole if _dpi_agrees(picture, scale)]
     if best.credence - whole[1].credence >= CLEAR_CREDENCE and (not fitting or best in fitting):
@@ -139,6 +142,19 @@ def _by_word(picture: Picture, whole: list[_Scale], ruler: str) -> Decision:
         likely="The lengths of the marks repeat as they do on such a ruler, and not otherwise.",
         todo="Leave --ruler out, or check that this is the right picture.",
     )
+
+
+def _doubt(picture: Picture, scale: _Scale) -> None:
+    """Ask, where the file's resolution is just twice or half, or an inch's tenths, of what the ruler says."""
+    for factor in TELLING_FACTORS if picture.dpi is not None else ():
+        if _near(scale.px_per_mm * INCH, _dpi(picture) * factor, DPI_AGREE):
+            raise _unclear(
+                picture,
+                f"The marks read as {scale.text()}, but the file says {_dpi(picture):.0f} dpi, just the factor "
+                f"{factor:.3g} by which a graduation is misread.",
+                "Either the picture was resized after scanning, or the lengths of the ruler's marks mislead.",
+                f"If the reading is right, say so with --ruler {min(scale.units)}.",
+            )
 
 
 def _near(a: float, b: float, share: float) -> bool:

@@ -4,6 +4,8 @@ A figure stands at every whole inch. Where the whole and the half inch have mark
 alone would take halves for wholes; the figures, standing at every other one only, tell.
 """
 
+import math
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +16,7 @@ from seamsurvey.units import INCH
 
 BOX_UNITS = 0.36  # a figure stands within this share of a unit from its mark, on either side
 BOX_MM = 9.0  # and this far from the end of the mark
-INK = 0.7  # a pixel this much darker than the median of its surroundings is ink; or lighter by its inverse
+INK = 0.7  # a pixel this much darker than the median of its surroundings is ink; lighter, where marks are light
 ALTERNATE = 0.2  # every other place has less than this share of its neighbours' ink
 MIN_INK = 0.008  # of the boxes' area: less is dirt
 
@@ -24,14 +26,14 @@ def every_other_figure(light: NDArray[np.float32], comb: Comb, reading: Reading)
     graduation = reading.graduation
     if graduation.unit != "inch" or graduation.per_unit in (10, 20, 50):
         return False
-    numbers = np.arange(comb.index[0], comb.index[-1] + 1)
+    margin = math.ceil(BOX_UNITS * graduation.per_unit)  # so that no box leaves the ruler
+    numbers = np.arange(comb.index[0] + margin, comb.index[-1] - margin + 1)
     wholes = numbers[(numbers - reading.phase) % graduation.per_unit == 0]
     ink = np.array([_ink(light, comb, int(whole), reading) for whole in wholes])
-    even, odd = ink[::2], ink[1::2]
-    if len(odd) < 2:
+    if len(ink) < 4:
         return False
-    most, least = max(np.median(even), np.median(odd)), min(np.median(even), np.median(odd))
-    return bool(most >= MIN_INK and least <= ALTERNATE * most)
+    fuller, emptier = sorted((ink[::2], ink[1::2]), key=np.median)[::-1]
+    return bool(fuller.min() >= MIN_INK and emptier.max() <= ALTERNATE * np.median(fuller))
 
 
 def _ink(light: NDArray[np.float32], comb: Comb, number: int, reading: Reading) -> float:
@@ -49,4 +51,4 @@ def _ink(light: NDArray[np.float32], comb: Comb, number: int, reading: Reading) 
     x, y = grid[..., 0].astype(np.float32), grid[..., 1].astype(np.float32)
     values = np.asarray(cv2.remap(light, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
     ground = float(np.median(values))
-    return float(np.mean((values < INK * ground) | (values > ground / INK)))
+    return float(np.mean(values < INK * ground if comb.dark else values > ground / INK))

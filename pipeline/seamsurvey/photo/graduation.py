@@ -20,10 +20,13 @@ MIN_LENGTH_SIGMA_PX = 0.7  # ends of marks are found no better than this
 LENGTH_SIGMA_SHARE = 0.025  # of the usual length
 GROSS = 3.0  # sigmas beyond which a length is worn, broken or run into a figure, and counts no further
 MIN_MATCH = 0.65  # of the marks must have the length their place asks for
-MAX_MISFIT = 0.5  # of the lengths' variation may be left unexplained
+MAX_MISFIT = 0.65  # of the lengths' variation may be left unexplained
 MIN_RISE = 0.07  # a whole unit's mark is longer than the next by this share of it
 MIN_PRESENT = 0.5  # of the marks of every level a graduation asks for
-EVEN_LENGTHS = 2.5  # the whole units' marks exceed the halves' by this many times either one's scatter
+OWN_LENGTH = 0.15  # marks of a kind lie within this share of the difference of wholes and halves
+ALIKE = 0.65  # for so many of them at least; the others are worn
+FEW = 4  # of fewer than so many marks, all must be alike
+NO_GAIN = 4.0  # in chi-squared: two sigmas
 RIVAL_MARGIN = 16.0  # in chi-squared: four sigmas between a reading and its rival
 
 # The usual length of the shortest marks, as ln-normal: centimetre and inch rulers alike have 2 to 4 mm there,
@@ -103,7 +106,7 @@ def read_graduation(index: NDArray[np.intp], lengths: NDArray[np.float64], step:
         match = float(np.mean(np.abs(fit.rest) <= GROSS * sigma))
         if chi <= best + RIVAL_MARGIN and _misfit(fit, lengths) <= MAX_MISFIT and match >= MIN_MATCH:
             readings.append(Reading(fit.graduation, fit.phase, chi, match, fit.means[-1] / step))
-    readings += [shorter for reading in readings if (shorter := _shorter(reading, judged, sigma, step)) is not None]
+    readings = _without_chance(readings, judged, sigma, step)
     readings.sort(key=lambda reading: reading.chi_squared)
     # A near rival of the same graduation, a few marks on, means that the whole units are not seen.
     if any(a.graduation == b.graduation for a, b in itertools.combinations(readings, 2)):
@@ -116,22 +119,43 @@ def is_sure(readings: Sequence[Reading]) -> bool:
     return len({reading.graduation.levels for reading in readings}) == 1
 
 
-def _shorter(reading: Reading, judged: list[tuple["_Fit", float]], sigma: float, step: float) -> Reading | None:
-    """The reading with units half as long, where the difference of whole and half may be chance.
+def _without_chance(
+    readings: list[Reading], judged: list[tuple["_Fit", float]], sigma: float, step: float
+) -> list[Reading]:
+    """The readings, those with units half as long put beside or in place of the ones that may be chance.
 
     Broken marks at every other inch by accident look like half inches. Only where each kind has its own
-    even length does the difference count.
+    even length is the longer unit sure; else both stand, or the shorter alone where the longer gains nothing.
     """
-    per_unit, phase = reading.graduation.per_unit, reading.phase
-    longer = next(fit for fit, _ in judged if fit.graduation == reading.graduation and fit.phase == phase)
-    for fit, chi in judged:
-        half = fit.graduation.per_unit * 2 == per_unit and fit.phase == phase % fit.graduation.per_unit
-        if not half or fit.graduation.unit != reading.graduation.unit:
-            continue
-        if longer.means[0] - longer.means[1] < EVEN_LENGTHS * max(longer.scatter[0], longer.scatter[1], sigma):
+    result = []
+    for reading in readings:
+        shorter_fits = [(fit, chi) for fit, chi in judged if _is_part_of(fit, reading)]
+        longer = next(
+            fit for fit, _ in judged if (fit.graduation, fit.phase) == (reading.graduation, reading.phase)
+        )
+        if shorter_fits and not _kinds_differ(longer.wholes, longer.halves, sigma):
+            fit, chi = max(shorter_fits, key=lambda item: item[0].graduation.per_unit)
             match = float(np.mean(np.abs(fit.rest) <= GROSS * sigma))
-            return Reading(fit.graduation, fit.phase, chi, match, fit.means[-1] / step)
-    return None
+            shorter = Reading(fit.graduation, fit.phase, chi, match, fit.means[-1] / step)
+            result += [shorter] if chi - reading.chi_squared <= NO_GAIN else [shorter, reading]
+        else:
+            result.append(reading)
+    return [
+        reading
+        for place, reading in enumerate(result)
+        if not any((r.graduation, r.phase) == (reading.graduation, reading.phase) for r in result[:place])
+    ]
+
+
+def _is_part_of(fit: "_Fit", reading: Reading) -> bool:
+    """Whether a fit is the reading with its halves, or quarters, taken for wholes."""
+    graduation = fit.graduation
+    levels = reading.graduation.levels
+    return (
+        graduation.unit == reading.graduation.unit
+        and graduation.levels in [levels[place:] for place in range(1, len(levels))]
+        and fit.phase == reading.phase % graduation.per_unit
+    )
 
 
 @frozen(eq=False)
@@ -141,7 +165,8 @@ class _Fit:
     means: NDArray[np.float64]  # (levels,) px, falling
     counts: NDArray[np.intp]  # (levels,)
     rest: NDArray[np.float64]  # (n,) px
-    scatter: NDArray[np.float64]  # (levels,) px, a robust standard deviation within each level
+    wholes: NDArray[np.float64]  # px, the lengths of the whole units' marks
+    halves: NDArray[np.float64]  # px, and of the next level's
 
 
 def _level_of(index: NDArray[np.intp], graduation: Graduation, phase: int) -> NDArray[np.intp]:
@@ -160,13 +185,18 @@ def _fit(index: NDArray[np.intp], lengths: NDArray[np.float64], graduation: Grad
     there = members > 0
     means = np.full(count, np.nan)
     means[there] = isotonic_regression(medians[there], weights=members[there], increasing=False).x
-    scatter = np.array(
-        [
-            1.4826 * np.median(np.abs(lengths[level == place] - medians[place])) if there[place] else np.nan
-            for place in range(count)
-        ]
-    )
-    return _Fit(graduation, phase, means, members, lengths - means[level], scatter)
+    return _Fit(graduation, phase, means, members, lengths - means[level], lengths[level == 0], lengths[level == 1])
+
+
+def _kinds_differ(wholes: NDArray[np.float64], halves: NDArray[np.float64], sigma: float) -> bool:
+    """Whether the whole units' marks and the halves' have each a length of their own; (n,) and (m,) px."""
+    difference = float(np.median(wholes) - np.median(halves))
+    near = max(OWN_LENGTH * difference, 1.5 * sigma)
+    alike = [
+        np.mean(np.abs(kind - np.median(kind)) <= near) >= (ALIKE if len(kind) >= FEW else 1.0)
+        for kind in (wholes, halves)
+    ]
+    return difference > 2 * near and all(alike)
 
 
 def _misfit(fit: _Fit, lengths: NDArray[np.float64]) -> float:

@@ -1,8 +1,8 @@
 """The thin dark and light lines of a picture, as points on their centre lines to a fraction of a pixel.
 
 The method is Steger's (C. Steger, "An unbiased detector of curvilinear structures", IEEE PAMI 20(2), 1998): where
-the second derivative across a line is large and the first one vanishes within the pixel. On a plain step edge
-the first derivative vanishes nowhere, so the outlines of cards leave nothing here.
+the second derivative across a line is large and the first one vanishes within the pixel. On a step edge the first
+derivative vanishes nowhere, so the outlines of cards leave at most a faint trail beside them.
 """
 
 import cv2
