@@ -29,9 +29,8 @@ def set_in_advice(net: Arrangement, whole: Unit, units: str) -> tuple[Advice, ..
     bends = sorted(
         {
             point
-            for unit in whole.joins()
-            if unit.parts is not None
-            for point in corner_points(net, run_between(net, unit.parts[0].region, unit.parts[1].region))[1:-1]
+            for one, other in whole.joins()
+            for point in corner_points(net, run_between(net, one.region, other.region))[1:-1]
         }
     )
     passed = {point for chain in net.chains for point in chain.points[1:-1]}

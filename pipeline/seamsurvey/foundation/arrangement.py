@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.errors import InputError
 from seamsurvey.foundation.ranks import reading_order_of
-from seamsurvey.geometry import Points, counter_clockwise, signed_area
+from seamsurvey.geometry import Points, counter_clockwise, edge_vectors, signed_area
 from seamsurvey.model import Block
 
 # Corners nearer than this are one point, and a corner this near a straight line lies on it: well below the
@@ -94,6 +94,14 @@ class Arrangement:
             walk.append(here)
             here = onward
         return corners_only(self.points[walk])
+
+    def is_convex(self, region: int) -> bool:
+        """Whether a connected region has no inward corner."""
+        outline = self.outline(region)
+        along = edge_vectors(outline)
+        onward = np.roll(along, -1, axis=0)
+        turns = along[:, 0] * onward[:, 1] - along[:, 1] * onward[:, 0]
+        return bool(np.all(turns >= -SNAP_MM * np.hypot(*along.T)))
 
     def _next_along(self, previous: int, here: int, choices: list[int]) -> int:
         """Where two parts touch at a point only, the outline keeps to the part it came along."""
@@ -243,8 +251,8 @@ def _on_outline(
         if distance > 2 * SNAP_MM:
             raise InputError(
                 "pieces-gap",
-                f"The piece {ids[piece]} has an edge inside the block that meets no other piece along its length: "
-                "there is a gap or an overlap.",
+                f"The piece {ids[piece]} has an edge that meets no other piece along its length and is not on the "
+                "block's outline: there is a gap or an overlap.",
                 where=_place(points[list(edge)]),
                 todo="Assemble the block again, or mend the outlines so that the pieces fill it exactly.",
             )

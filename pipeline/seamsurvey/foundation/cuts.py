@@ -1,8 +1,8 @@
 """Taking a region apart: full cuts, and bent cuts where there is no full one.
 
 A full cut of a region is a straight line, from boundary to boundary, that runs along seams only inside the region
-and leaves exactly two connected parts. A bent cut is the same along a run of seams with corners: sewn again, it is a
-set-in seam.
+and leaves exactly two connected parts. A bent cut is the same along a run of seams with corners: sewn again, it is
+a set-in seam.
 """
 
 from collections.abc import Iterator

@@ -1,6 +1,6 @@
 """The joins: the sections put together again along the cuts, shortest first within what the cuts demand."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 import numpy as np
 from attrs import frozen
@@ -30,11 +30,11 @@ class Unit:
             return [self.region]
         return self.parts[0].sections() + self.parts[1].sections()
 
-    def joins(self) -> "list[Unit]":
-        """It and the units within it that are joined from two."""
+    def joins(self) -> "list[tuple[Unit, Unit]]":
+        """The pairs of units that are joined to make it, its own last join first."""
         if self.parts is None:
             return []
-        return [self, *self.parts[0].joins(), *self.parts[1].joins()]
+        return [self.parts, *self.parts[0].joins(), *self.parts[1].joins()]
 
 
 def take_apart(sectioning: Sectioning, region: int) -> Unit:
@@ -46,50 +46,46 @@ def take_apart(sectioning: Sectioning, region: int) -> Unit:
 
 
 def join_up(net: Arrangement, whole: Unit, names: Mapping[int, str]) -> tuple[Join, ...]:
-    """All joins of a block in an order that works; ``names`` gives each section's place name by its region."""
-    waiting = whole.joins()
-    runs = {unit.region: _run(net, unit) for unit in waiting}
-    middles = np.array([net.points[list(run)].mean(axis=0) for run in runs.values()])
-    lengths = ranks([_length(net.points[list(run)]) for run in runs.values()])
-    reading = {k: place for place, k in enumerate(reading_order(middles))} if runs else {}
-    urgency = {region: (lengths[k], reading[k]) for k, region in enumerate(runs)}
+    """All joins of a block in an order that works.
+
+    ``names`` gives each section's place name by its region, in the order in which they are to be named.
+    """
+    pairs = whole.joins()
+    if not pairs:
+        return ()
+    runs = [run_between(net, one.region, other.region) for one, other in pairs]
+    lengths = ranks([_length(net.points[list(run)]) for run in runs])
+    reading = reading_order(np.array([net.points[list(run)].mean(axis=0) for run in runs]))
+    waiting = sorted(range(len(pairs)), key=lambda k: (lengths[k], reading.index(k)))
+    turn = {region: place for place, region in enumerate(names)}
     done = dict(names)
     joins: list[Join] = []
     while waiting:
-        unit = min((u for u in waiting if _ready(u, done)), key=lambda u: urgency[u.region])
-        waiting.remove(unit)
-        join = _join(net, unit, runs[unit.region], len(joins) + 1, done.__getitem__, last=not waiting)
-        done[unit.region] = join.result
-        joins.append(join)
+        k = next(k for k in waiting if all(unit.region in done for unit in pairs[k]))
+        waiting.remove(k)
+        one, other = sorted(pairs[k], key=lambda unit: min(turn[region] for region in unit.sections()))
+        parts = (done[one.region], done[other.region])
+        together = f"{parts[0]}+{parts[1]}"
+        if len(one.sections()) + len(other.sections()) > MOST_NAMES:
+            together = f"unit {len(joins) + 1}"
+        joins.append(_join(net, runs[k], len(joins) + 1, parts, together if waiting else WHOLE))
+        done[one.region | other.region] = joins[-1].result
     return tuple(joins)
-
-
-def _ready(unit: Unit, done: Mapping[int, str]) -> bool:
-    return unit.parts is not None and all(part.region in done for part in unit.parts)
-
-
-def _run(net: Arrangement, unit: Unit) -> tuple[int, ...]:
-    assert unit.parts is not None  # noqa: S101 - joins() gives only such units
-    return run_between(net, unit.parts[0].region, unit.parts[1].region)
 
 
 def _length(points: Points) -> float:
     return float(np.hypot(*np.diff(points, axis=0).T).sum())
 
 
-def _join(
-    net: Arrangement, unit: Unit, run: tuple[int, ...], step: int, name: Callable[[int], str], *, last: bool
-) -> Join:
-    assert unit.parts is not None  # noqa: S101 - see _run
-    one, other = (name(part.region) for part in unit.parts)
+def _join(net: Arrangement, run: tuple[int, ...], step: int, parts: tuple[str, str], result: str) -> Join:
     corners = tuple((float(x), float(y)) for x, y in net.points[list(corner_points(net, run))])
-    together = f"{one}+{other}" if len(unit.sections()) <= MOST_NAMES else f"unit {step}"
+    bent = len(corners) > 2
     return Join(
         step=step,
-        parts=(one, other),
-        result=WHOLE if last else together,
+        parts=parts,
+        result=result,
         start=corners[0],
         end=corners[-1],
-        kind="straight" if len(corners) == 2 else "set-in",
-        corners=() if len(corners) == 2 else corners,
+        kind="set-in" if bent else "straight",
+        corners=corners if bent else (),
     )

@@ -63,8 +63,8 @@ def sewing_order(
     """The pieces of a section in sewing order.
 
     A long row is sewn from its smaller end; everything else from the middle outwards. Where two are alike, the
-    darker comes later, for its allowance lies under itself. ``templates`` names each piece's template and ``colours``
-    gives "#rrggbb" by template.
+    darker comes later, for its allowance lies under itself. ``templates`` names each piece's template and
+    ``colours`` gives "#rrggbb" by template.
     """
     pieces = list(members(region))
     row = _row(peeling.net, pieces) if len(pieces) >= LONG_ROW else None

@@ -1,0 +1,83 @@
+"""The net of seams, and blocks whose pieces don't tile them."""
+
+import numpy as np
+import pytest
+import shapely
+
+from seamsurvey.errors import InputError
+from seamsurvey.foundation.arrangement import arrange, corners_only, members
+from seamsurvey.foundation.cuts import connected
+from seamsurvey.model import Block
+from tests.foundation.blocks import block_of, cut_up, grid, rectangle, whirl_of_five
+
+
+def test_pieces_stand_in_reading_order_whatever_order_they_came_in() -> None:
+    """The same block listed backwards gives the same net."""
+    pieces = [piece.outline for piece in grid(3, 2).pieces]
+    one, other = arrange(block_of(pieces)), arrange(block_of(pieces[::-1]))
+    assert [o.tolist() for o in one.outlines] == [o.tolist() for o in other.outlines]
+    assert one.outlines[0].mean(axis=0).tolist() == [25, 75]
+
+
+def test_an_edge_is_split_where_a_neighbour_ends() -> None:
+    """The whirl's long sides carry a T-meeting each, so its 8 seams are 8 edges on 4 straight runs."""
+    net = arrange(whirl_of_five())
+    assert len(net.edges) == 8
+    assert len(net.chains) == 4
+    assert all(len(chain.edges) == 2 for chain in net.chains)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_outline_of_a_region_is_the_union_of_its_pieces(seed: int) -> None:
+    """Shapely's union of the pieces on one side of each seam line is the outline that is walked along the net."""
+    net = arrange(cut_up(seed, 14))
+    for chain in net.chains:
+        for side in (chain.left, chain.right):
+            union = shapely.union_all([shapely.Polygon(net.outlines[k]).buffer(1e-7) for k in members(side)])
+            if side and connected(net, side) and not shapely.get_num_interior_rings(union):
+                assert union.symmetric_difference(shapely.Polygon(net.outline(side))).area < 1e-2
+
+
+def test_a_straight_corner_is_no_corner() -> None:
+    """Corners on a straight edge go, a corner 0.1 mm off the line stays."""
+    flat = np.array([[0, 0], [20, 0.0], [50, 0], [50, 50], [0, 50]])
+    bent = flat + np.array([[0, 0], [0, -0.1], [0, 0], [0, 0], [0, 0]])
+    assert len(corners_only(flat)) == 4
+    assert len(corners_only(bent)) == 5
+
+
+def test_a_missing_piece_is_a_gap_with_its_neighbour_named() -> None:
+    """A nine-patch without its middle is refused, and a piece beside the hole is named with the place."""
+    full = grid(3, 3)
+    block = Block(outline=full.outline, pieces=tuple(p for k, p in enumerate(full.pieces) if k != 4))
+    with pytest.raises(InputError) as caught:
+        arrange(block)
+    assert caught.value.code == "pieces-gap"
+    beside = {full.pieces[k].id for k in (1, 3, 5, 7)}
+    assert any(f"piece {name} " in caught.value.what for name in beside)
+    assert "50.00" in caught.value.where
+
+
+def test_pieces_that_lie_on_one_another_are_both_named() -> None:
+    """The same piece twice is refused as an overlap."""
+    block = block_of([rectangle(0, 0, 50, 50), rectangle(50, 0, 50, 50), rectangle(50, 0, 50, 50)])
+    with pytest.raises(InputError) as caught:
+        arrange(block)
+    assert caught.value.code == "pieces-overlap"
+    assert all(piece.id in caught.value.what for piece in block.pieces[1:])
+
+
+def test_pieces_that_cross_are_refused() -> None:
+    """A rectangle 1 mm too wide or too narrow is refused."""
+    block = block_of([rectangle(0, 0, 51, 50), rectangle(50, 0, 50, 50)], rectangle(0, 0, 100, 50))
+    with pytest.raises(InputError, match="lie on one another"):
+        arrange(block)
+    block = block_of([rectangle(0, 0, 49, 50), rectangle(50, 0, 50, 50)], rectangle(0, 0, 100, 50))
+    with pytest.raises(InputError, match="gap or an overlap"):
+        arrange(block)
+
+
+def test_a_block_without_pieces_is_refused() -> None:
+    """No pieces, no plan, and the command to run is named."""
+    with pytest.raises(InputError, match="seamsurvey assemble"):
+        arrange(Block(outline=rectangle(0, 0, 10, 10)))
