@@ -38,6 +38,7 @@ CARDS = {
     "blue": CardStock(colour("#6f93b8"), 0.020, 0.018, colour("#1d2030")),
     "kraft": CardStock(colour("#b48f63"), 0.060, 0.030, colour("#2a2018")),
     "printed": CardStock(colour("#d8c8a4"), 0.018, 0.015, colour("#141414"), printed=True),
+    "plastic": CardStock(colour("#4f8f6c"), 0.0, 0.004, colour("#1a201c")),
     "black": CardStock(colour("#232426"), 0.040, 0.020, colour("#d9d9d2")),
 }
 LIDS = {"white": colour("#e9e9e8"), "grey": colour("#8d8f90"), "black": colour("#141415")}

@@ -64,6 +64,7 @@ class RulerKind:
     look: str
     scales: tuple[Scale, ...]
     word: str = ""
+    word_at: tuple[float, float] = (0.62, 0.5)  # of its middle, as shares of length and width
     holes: tuple[float, ...] = ()  # x of their centres, on the middle line
     hole_diameter: float = 5.0
     corner_radius: float = 0.8
@@ -140,7 +141,8 @@ def word_of(kind: RulerKind) -> list[Points]:
     """The outlines of the small word printed on the ruler."""
     height = 2.4
     wide = text_width(kind.word, height)
-    at = np.array([0.62 * kind.length - wide / 2.0, kind.width / 2.0 - height / 2.0])
+    middle = np.array(kind.word_at) * (kind.length, kind.width)
+    at = middle - np.array([wide, height]) / 2.0
     return inked([line + at for line in strokes_of(kind.word, height)], 0.28) if kind.word else []
 
 
@@ -166,7 +168,18 @@ def holes_of(kind: RulerKind) -> list[Points]:
 
 
 def _wood(name: str, scales: tuple[Scale, ...], word: str = "HARDWOOD") -> RulerKind:
-    return RulerKind(name, 314.0, 28.5, 3.0, "wood", scales, word, (13.0, 157.0, 301.0), 5.6, 0.6)
+    return RulerKind(
+        name,
+        314.0,
+        28.5,
+        3.0,
+        "wood",
+        scales,
+        word,
+        holes=(13.0, 157.0, 301.0),
+        hole_diameter=5.6,
+        corner_radius=0.6,
+    )
 
 
 _INCH_WOOD = Scale(
@@ -213,15 +226,13 @@ RULERS: dict[str, RulerKind] = {
         RulerKind(
             "steel-6in-32nds",
             158.0,
-            22.0,
+            25.0,
             0.8,
             "steel",
             (
                 Scale("inch", _THIRTYSECONDS, "upper", 3.0, 6, mark_width=0.15, figure_height=3.0),
                 Scale("inch", _SHORT_SIXTEENTHS, "lower", 3.0, 6, mark_width=0.15, figure_height=2.6),
             ),
-            holes=(154.0,),
-            hole_diameter=3.5,
         ),
         RulerKind(
             "plastic-6in-eighths",
@@ -231,6 +242,7 @@ RULERS: dict[str, RulerKind] = {
             "white",
             (Scale("inch", _EIGHTHS, "upper", 6.0, 6, mark_width=0.3, figure_height=4.2, figure_zero=True),),
             "inch",
+            (0.8, 0.2),
         ),
         RulerKind(
             "tenths-6in",
@@ -240,6 +252,7 @@ RULERS: dict[str, RulerKind] = {
             "white",
             (Scale("inch", _TENTHS, "upper", 3.5, 6, mark_width=0.2, figure_height=3.6, figure_zero=True),),
             "tenths",
+            (0.5, 0.2),
         ),
         RulerKind(
             "plastic-15cm",
@@ -290,6 +303,7 @@ RULERS: dict[str, RulerKind] = {
             "dark",
             (Scale("inch", _SIXTEENTHS, "upper", 6.0, 6, mark_width=0.24, figure_height=3.8),),
             "inch",
+            (0.62, 0.2),
         ),
     )
 }
