@@ -24,6 +24,7 @@ Linearised = Callable[[Array], tuple[Array, Array]]
 W_REJECT = 3.29  # two-sided normal quantile of alpha = 0.001, the usual level of data snooping (Baarda 1968)
 _RANK = 1e-9  # singular values below this share of the largest are numerical zeros of a scaled Jacobian
 _BLIND = 1e-6  # an observation with a smaller redundancy number can't be tested: nothing controls it
+_MET = 1e-9  # constraints hold when no parameter need move by more than this share of the largest
 _HUBER_STEPS = 10
 
 
@@ -160,8 +161,17 @@ def _converge(
         step = step + free @ np.linalg.lstsq(design, misfit, rcond=_RANK)[0]
         x = x + step
         if np.max(np.abs(step), initial=0.0) < tolerance * max(1.0, float(np.max(np.abs(x), initial=0.0))):
+            _check_met(x, constrain)
             return x, iteration
     raise NotAdjustedError(f"no convergence in {max_iterations} iterations")
+
+
+def _check_met(x: Array, constrain: Linearised | None) -> None:
+    if constrain is not None:
+        gap, jacobian = constrain(x)
+        left = np.abs(gap) / np.maximum(np.linalg.norm(jacobian, axis=1), 1e-300)
+        if np.max(left, initial=0.0) > _MET * max(1.0, float(np.max(np.abs(x), initial=0.0))):
+            raise NotAdjustedError("the constraints contradict one another")
 
 
 def _meet(x: Array, constrain: Linearised | None) -> tuple[Array, Array]:
@@ -172,10 +182,12 @@ def _meet(x: Array, constrain: Linearised | None) -> tuple[Array, Array]:
     # Rows of like size, so that the rank does not depend on the units of a constraint.
     norms = np.linalg.norm(jacobian, axis=1)
     norms = np.where(norms > 0, norms, 1.0)
-    left, singular, right = np.linalg.svd(jacobian / norms[:, None], full_matrices=True)
-    rank = int(np.sum(singular > _RANK * max(1.0, float(singular[0])))) if len(singular) else 0
-    step = -right[:rank].T @ ((left.T @ (gap / norms))[:rank] / singular[:rank])
-    return np.asarray(step), np.asarray(right[rank:].T)
+    basis, upper, order = linalg.qr((jacobian / norms[:, None]).T, pivoting=True)
+    size = np.abs(np.diag(upper))
+    rank = int(np.sum(size > _RANK * max(1.0, float(size[0])))) if len(size) else 0
+    kept = order[:rank]  # the rest of the constraints repeat these
+    along = linalg.solve_triangular(upper[:rank, :rank], -(gap / norms)[kept], trans="T")
+    return np.asarray(basis[:, :rank] @ along), np.asarray(basis[:, rank:])
 
 
 def _statistics(

@@ -1,0 +1,203 @@
+"""One adjustment of the whole block: measured templates in, pieces that tile the block exactly out.
+
+Unknown: the true corners of every template, the errors that all measurements share, each piece's place and turn,
+the block's vertices, its width and height. Observed: the measured corners, and 0 for the shared errors. Held: each
+piece's corners on its vertices, T-meetings on their lines, the outline a rectangle (or a square), the symmetry. A
+template's error is one unknown, however many copies the block takes.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamsurvey.adjustment import W_REJECT, Adjustment, adjust
+from seamsurvey.block.frontier import BOTTOM, LEFT, RIGHT, TOP
+from seamsurvey.block.rank import Ranked
+from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.unknowns import Row, Unknowns, add_to, value_of
+from seamsurvey.model import Closure, SuspectEdge, TemplateSet
+
+Array = NDArray[np.float64]
+
+_NEARLY_SQUARE = 0.02  # (W - H) / (W + H) below which the question is put at all
+_SQUARE_W = 3.29  # width and height are one when they differ by less than this many standard deviations
+
+
+@dataclass(frozen=True)
+class Closed:
+    """The closed layout. ``vertices`` (V, 2) mm, block frame, by the layout's vertex numbers; ``size`` (W, H)."""
+
+    vertices: Array
+    size: tuple[float, float]
+    size_u_mm: float
+    square: bool
+    closure: Closure
+    p_value: float
+    suspect_w: float  # of the suspect edge; 0 where there is none
+    adjustment: Adjustment
+
+
+def close(templates: TemplateSet, shapes: Shapes, ranked: Ranked, square: bool | None = None) -> Closed:
+    """Adjust a layout. ``square`` None: square if width and height agree within their uncertainty.
+
+    Raises ``adjustment.NotAdjustedError`` when the layout contradicts itself: a vertex taken for another.
+    """
+    unknowns = Unknowns(templates, shapes, ranked.layout)
+    rules = _Rules(unknowns)
+    if square is None and rules.may_be_square:
+        free = _solve(unknowns, rules, square=False)
+        w, h = unknowns.size
+        difference = free.parameters[w] - free.parameters[h]
+        variance = max(0.0, free.covariance[w, w] + free.covariance[h, h] - 2 * free.covariance[w, h])
+        square = bool(abs(difference) <= _SQUARE_W * variance**0.5 * max(1.0, free.sigma0) + 1e-9)
+    square = bool(square) and rules.may_be_square
+    result = _solve(unknowns, rules, square)
+    vertices = _exact_sides(unknowns, result)
+    w, h = unknowns.size
+    sigma = max(result.covariance[w, w], result.covariance[h, h]) ** 0.5
+    width, height = float(result.parameters[w]), float(result.parameters[h])
+    suspects, suspect_w = _suspects(templates, unknowns, result)
+    return Closed(
+        vertices=vertices,
+        size=(width, width if square else height),
+        size_u_mm=float(2 * sigma * max(1.0, result.sigma0)),
+        square=square,
+        closure=_closure(unknowns, vertices, result, suspects),
+        p_value=result.p_value,
+        suspect_w=suspect_w,
+        adjustment=result,
+    )
+
+
+class _Rules:
+    """The constraints: values that must be 0 and their Jacobian, one row after the other."""
+
+    def __init__(self, unknowns: Unknowns) -> None:
+        self.unknowns, self.layout, self.orbits = unknowns, unknowns.layout, unknowns.orbits
+        w, h = self.layout.size
+        self.may_be_square = abs(w - h) < _NEARLY_SQUARE * (w + h)
+
+    def __call__(self, x: Array, square: bool) -> tuple[Array, Array]:
+        rows = [*self._corners(x), *self._meetings(x), *self._sides(), *self._symmetry()]
+        if square:
+            w, h = self.unknowns.size
+            rows.append((None, {w: 1.0, h: -1.0}))
+        jacobian = np.zeros((len(rows), len(x)))
+        for r, (_, row) in enumerate(rows):
+            for column, value in row.items():
+                jacobian[r, column] += value
+        linear = jacobian @ x
+        values = [linear[r] if value is None else value for r, (value, _) in enumerate(rows)]
+        return np.array(values), jacobian
+
+    def _corners(self, x: Array) -> Iterator[Row]:
+        for p in self.orbits.pieces:
+            t, over, corners = self.layout.pieces[p]
+            for k, v in enumerate(corners):
+                yield from self.unknowns.corner_on_vertex(x, p, t, over, k, v)
+
+    def _meetings(self, x: Array) -> Iterator[Row]:
+        for m in self.orbits.meetings:
+            (vx, vy), (ax, ay), (bx, by) = (self.unknowns.place(v) for v in self.layout.meetings[m])
+            ux, uy = value_of(x, bx) - value_of(x, ax), value_of(x, by) - value_of(x, ay)
+            wx, wy = value_of(x, vx) - value_of(x, ax), value_of(x, vy) - value_of(x, ay)
+            length = float(np.hypot(ux, uy))
+            row: dict[int, float] = {}
+            for part, factor in ((vx, -uy), (vy, ux), (bx, wy), (by, -wx), (ax, uy - wy), (ay, wx - ux)):
+                add_to(row, part, factor / length)
+            yield (ux * wy - uy * wx) / length, row
+
+    def _sides(self) -> Iterator[Row]:
+        w, h = self.unknowns.size
+        for v in self.orbits.kept:
+            px, py = self.unknowns.vertex[v]
+            flags = self.layout.sides[v]
+            for flag, index, far in ((LEFT, px, None), (BOTTOM, py, None), (RIGHT, px, w), (TOP, py, h)):
+                if flags & flag:
+                    yield None, {index: 1.0} if far is None else {index: 1.0, far: -1.0}
+
+    def _symmetry(self) -> Iterator[Row]:
+        for image in self.orbits.fixed:
+            for own, part in zip(self.unknowns.vertex[image.of], self.unknowns.image(image), strict=True):
+                row = {own: 1.0}
+                add_to(row, part, -1.0)
+                yield None, row
+
+
+def _solve(unknowns: Unknowns, rules: _Rules, square: bool) -> Adjustment:
+    return adjust(
+        unknowns.start(),
+        unknowns.predict,
+        unknowns.observed,
+        unknowns.covariance,
+        constrain=lambda x: rules(x, square),
+    )
+
+
+def _exact_sides(unknowns: Unknowns, result: Adjustment) -> Array:
+    """(V, 2) adjusted vertices, those on the block's sides exactly there."""
+    x = result.parameters
+    w, h = unknowns.size
+    vertices = np.full((len(unknowns.layout.at), 2), np.nan)
+    for v in unknowns.orbits.vertex:
+        vertices[v] = [value_of(x, part) for part in unknowns.place(v)]
+        flags = unknowns.layout.sides[v]
+        for flag, axis, exact in ((LEFT, 0, 0.0), (BOTTOM, 1, 0.0), (RIGHT, 0, x[w]), (TOP, 1, x[h])):
+            if flags & flag:
+                vertices[v, axis] = exact
+    return vertices
+
+
+def _closure(unknowns: Unknowns, vertices: Array, result: Adjustment, suspects: tuple[SuspectEdge, ...]) -> Closure:
+    """Lay the measured templates on their adjusted places; the gaps are between corners that should be one."""
+    laid: dict[int, list[complex]] = {}
+    offs = []
+    for t, over, corners in unknowns.layout.pieces:
+        measured = unknowns.measured(t, over)
+        place = vertices[list(corners)] @ np.array([1, 1j])
+        z, target = measured - measured.mean(), place - place.mean()
+        turn = np.vdot(z, target)
+        fitted = place.mean() + z * turn / abs(turn)
+        offs += list(np.abs(fitted - place))
+        for v, corner in zip(corners, fitted, strict=True):
+            laid.setdefault(v, []).append(complex(corner))
+    gaps = [abs(a - b) for group in laid.values() for a in group for b in group]
+    return Closure(
+        worst_gap_mm=max(gaps, default=0.0),
+        rms_mm=float(np.sqrt(np.mean(np.square(offs)))),
+        sigma0=result.sigma0,
+        suspect_edges=suspects,
+    )
+
+
+def _suspects(
+    templates: TemplateSet, unknowns: Unknowns, result: Adjustment
+) -> tuple[tuple[SuspectEdge, ...], float]:
+    """The one edge that data snooping names, if any, and its w: one blunder at a time (Baarda 1968).
+
+    An edge is suspected of being long or short by its first corner, by its second, or by both alike. The text
+    counts edges from 1.
+    """
+    worst_w, worst = W_REJECT, None
+    for t in unknowns.templates:
+        outline = unknowns.measured(t, False)
+        n = len(outline)
+        for k in range(n):
+            along = outline[(k + 1) % n] - outline[k]
+            along /= abs(along)
+            for back, front in ((0.0, 1.0), (1.0, 0.0), (0.5, 0.5)):
+                direction = np.zeros(len(result.residuals))
+                unknowns.put(direction, t, k, -back * along)
+                unknowns.put(direction, t, (k + 1) % n, front * along)
+                test = result.snoop(direction)
+                if abs(test.w) > worst_w:
+                    worst_w, worst = abs(test.w), (t, k, test.size)
+    if worst is None:
+        return (), 0.0
+    t, k, size = worst
+    name = templates.templates[t].name
+    word = "long" if size > 0 else "short"
+    text = f"{name}, edge {k + 1} is {abs(size):.1f} mm {word} against its neighbours."
+    return (SuspectEdge(name, k, float(size), text),), worst_w

@@ -1,0 +1,151 @@
+"""Which layouts are the same, and which of those that fit is the likeliest.
+
+The prior, most weighty first:
+
+1. the more of the block's own turns and mirrors carry the layout to itself, the likelier it is;
+2. then the fewer meeting points it has: in a planned block corners meet corners;
+3. then the fewer ways its pieces are turned: a row of like pieces lies alike;
+4. then the closure, and the order of finding.
+
+Two layouts are *close* (a person must choose) when they use other counts, or when, with the same counts, neither the
+symmetry is larger nor the meeting points fewer by at least one for each image and two in all: one chance
+coincidence on a quarter-inch grid proves nothing.
+"""
+
+import cmath
+import math
+from dataclasses import dataclass
+
+from seamsurvey.block.search import Layout
+from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.symmetry import isometries
+
+# Two pieces of one template never lie nearer to one another than a good part of their size.
+_SAME_PLACE = 0.1
+_LEAST_MARGIN = 2
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """A layout with what speaks for it: the order of its symmetry group, its meeting points, its ways of lying."""
+
+    layout: Layout
+    symmetry: str
+    order: int
+    meeting_points: int
+    ways: int
+    counts: tuple[int, ...]
+
+    @property
+    def key(self) -> tuple[float, ...]:
+        """Smaller is likelier."""
+        return (-self.order, self.meeting_points, self.ways, round(self.layout.misfit, 3))
+
+
+def ranked(shapes: Shapes, layouts: list[Layout]) -> list[Ranked]:
+    """The different ones among the layouts, the likeliest first."""
+    different: list[Ranked] = []
+    for layout in layouts:
+        if not any(same_layout(shapes, layout, other.layout) for other in different):
+            different.append(_judge(shapes, layout))
+    return sorted(different, key=lambda r: r.key)
+
+
+def close_rivals(best: Ranked, others: list[Ranked]) -> list[Ranked]:
+    """Those of the others that the prior can't tell from the best."""
+    return [other for other in others if not _clearly_better(best, other)]
+
+
+def _clearly_better(a: Ranked, b: Ranked) -> bool:
+    if a.counts != b.counts:
+        return False
+    if a.order != b.order:
+        return a.order > b.order
+    return b.meeting_points - a.meeting_points >= max(_LEAST_MARGIN, a.order)
+
+
+def same_layout(shapes: Shapes, a: Layout, b: Layout) -> bool:
+    """Whether two layouts have the same pieces at the same places, up to the moves of the block's outline."""
+    if _counts(shapes, a) != _counts(shapes, b):
+        return False
+    near = _near(shapes)
+    marks_a, marks_b = _marks(shapes, a), _marks(shapes, b)
+    sizes = sorted(a.size), sorted(b.size)
+    if any(abs(p - q) > near for p, q in zip(*sizes, strict=True)):
+        return False
+    if abs(a.size[0] - b.size[0]) > near:  # the one lies on its side
+        marks_a = [(t, r, 1j * z + a.size[1]) for t, r, z in marks_a]
+    return any(
+        _carries(shapes, marks_a, marks_b, flip, turn, shift, near)
+        for _, flip, turn, shift in isometries(b.size, near)
+    )
+
+
+def _near(shapes: Shapes) -> float:
+    return _SAME_PLACE * math.sqrt(min(shapes.areas))
+
+
+def _counts(shapes: Shapes, layout: Layout) -> tuple[int, ...]:
+    counts = [0] * len(shapes.names)
+    for t, _, _ in layout.pieces:
+        counts[t] += 1
+    return tuple(counts)
+
+
+def _marks(shapes: Shapes, layout: Layout) -> list[tuple[int, bool, complex]]:
+    """Each piece as its template, its face and the mean of its corners."""
+    return [
+        (t, over and not shapes.mirrored[t], sum(layout.at[v] for v in corners) / len(corners))
+        for t, over, corners in layout.pieces
+    ]
+
+
+def _carries(
+    shapes: Shapes,
+    marks: list[tuple[int, bool, complex]],
+    onto: list[tuple[int, bool, complex]],
+    flip: bool,
+    turn: complex,
+    shift: complex,
+    near: float,
+) -> bool:
+    for t, over, z in marks:
+        image = turn * (z.conjugate() if flip else z) + shift
+        face = over != flip and not shapes.mirrored[t] if flip else over
+        if not any(u == t and other == face and abs(image - w) <= near for u, other, w in onto):
+            return False
+    return True
+
+
+def _judge(shapes: Shapes, layout: Layout) -> Ranked:
+    near = _near(shapes)
+    marks = _marks(shapes, layout)
+    kept = [m for m in isometries(layout.size, near) if _carries(shapes, marks, marks, m[1], m[2], m[3], near)]
+    return Ranked(
+        layout=layout,
+        symmetry=_name({name for name, *_ in kept}),
+        order=len(kept),
+        meeting_points=len({v for _, _, corners in layout.pieces for v in corners}),
+        ways=_ways(shapes, layout),
+        counts=_counts(shapes, layout),
+    )
+
+
+def _name(kept: set[str]) -> str:
+    for name in ("quarter-turn", "half-turn", "mirror", "mirror-diagonal"):
+        if name in kept:
+            mirrored = "mirror" in kept or "mirror-diagonal" in kept
+            return f"{name} and mirror" if name.endswith("turn") and mirrored else name
+    return "none"
+
+
+def _ways(shapes: Shapes, layout: Layout) -> int:
+    """How many different (template, face, turn to 5 degrees) the layout has."""
+    seen = set()
+    for t, over, corners in layout.pieces:
+        face = shapes.face(t, over)
+        along = layout.at[corners[1]] - layout.at[corners[0]]
+        turn = math.degrees(cmath.phase(along / (face.corners[1] - face.corners[0])))
+        period = 360 / shapes.turns[t]
+        seen.add((t, over, round(turn / 5) * 5 % period))
+    return len(seen)

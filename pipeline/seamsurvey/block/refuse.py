@@ -1,0 +1,81 @@
+"""What can't be assembled, and why: the refusals of the room, with the numbers that prove or suggest them."""
+
+from seamsurvey.block.find import Found
+from seamsurvey.block.hypotheses import Known
+from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.symmetry import ORDER
+from seamsurvey.errors import InputError, UsageError
+from seamsurvey.model import TemplateSet
+
+
+def check(templates: TemplateSet, symmetry: str) -> None:
+    """Refuse an empty set, an unknown symmetry, and counts that say no piece at all."""
+    if not templates.templates:
+        raise InputError(
+            "no-templates",
+            "There are no templates to assemble.",
+            likely="None was found in the picture, or the measurement file lists none.",
+            todo="Look at the overlay picture of the measurement, and measure again.",
+        )
+    if symmetry != "auto" and symmetry not in ORDER:
+        raise UsageError(
+            "symmetry-unknown",
+            f"“{symmetry}” is not a symmetry I know.",
+            todo=f"Choose one of: auto, {', '.join(ORDER)}.",
+        )
+    for template in templates.templates:
+        if template.count is not None and template.count + (template.reversed_count or 0) <= 0:
+            raise InputError(
+                "count-cannot-fill",
+                f"Template {template.name} is to be used no times at all.",
+                todo=f"Give a count of 1 or more (--count {template.name}=1), or leave the template out of the picture.",
+            )
+
+
+def cannot_fill(shapes: Shapes, known: Known, fullest: Found) -> InputError:
+    """The refusal of counts for which every arrangement was tried: the numbers, and how far it came."""
+    total = 0.0
+    parts = []
+    for t, (up, over) in enumerate(known):
+        count = (up or 0) + (over or 0)
+        total += count * shapes.areas[t]
+        parts.append(f"{count} × {shapes.names[t]} at {shapes.areas[t] / 100:.1f} cm²")
+    return InputError(
+        "count-cannot-fill",
+        f"These counts fill no block: {', '.join(parts)} make {total / 100:.1f} cm², which is a square of "
+        f"{total**0.5:.1f} mm or a rectangle of that area, and every arrangement leaves a gap. {_far(shapes, fullest)}",
+        likely="A count is wrong, or a template is missing.",
+        todo="Check the counts (--count NAME=N, or NAME=N+M with M reversed); leave out those you are not sure of.",
+    )
+
+
+def no_layout(shapes: Shapes, known: Known, fullest: Found, symmetry: str, late: bool) -> InputError:
+    """The refusal when nothing fits: what was tried, and how far the fullest attempt came."""
+    counted = all(up is not None for up, _ in known)
+    what = f"with symmetry {symmetry}" if symmetry != "auto" else "with any symmetry"
+    end = "the time was up" if late else "all that was tried failed"
+    likely = (
+        "A count is wrong, or a template is missing, mis-measured, or has an allowance that was not taken off."
+        if counted
+        else "The block takes more copies than were tried, or a template is missing, mis-measured, or has an "
+        "allowance that was not taken off."
+    )
+    todo = (
+        "Check the measured lengths in the report, and --allowance; or give more time with --time-limit."
+        if counted
+        else "Say what you know: --count NAME=N for each template, --symmetry, --allowance."
+    )
+    return InputError(
+        "no-layout",
+        f"The pieces fill no square and no rectangle {what}: {fullest.tried} combinations of counts and shape were "
+        f"tried in {fullest.steps} steps, {end}. {_far(shapes, fullest)}",
+        likely=likely,
+        todo=todo,
+    )
+
+
+def _far(shapes: Shapes, fullest: Found) -> str:
+    left = ", ".join(f"{n} × {shapes.names[t]}" for t, n in enumerate(fullest.best.left) if n)
+    if not left:
+        return "No piece could be placed."
+    return f"The fullest attempt covered {100 * fullest.best.share:.0f} % of a block and left over {left}."

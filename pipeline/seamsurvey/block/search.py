@@ -1,0 +1,410 @@
+"""Fill a block with a given stock of pieces: depth first, always at the corner that leaves the fewest choices.
+
+A convex corner of the open part is filled by a piece that lies flush along the edge that leaves it. Every layout is
+met that way. With a symmetry, each piece is laid with all its images. Where the block's width is not known, its
+right side is one more thing that can be laid at the end of the bottom row; the height follows from the area.
+"""
+
+import bisect
+import itertools
+import math
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from seamsurvey.block.frontier import BOTTOM, LEFT, RIGHT, TOP, Frontier, Laid, lay
+from seamsurvey.block.shapes import Face, Shapes
+from seamsurvey.block.spring import Spring
+from seamsurvey.block.symmetry import images
+
+_NEARLY_STRAIGHT = math.radians(170)  # no piece is fitted to a corner flatter than this: noise decides its sign
+_SLIMMEST = 4.0  # a block is at most this many times longer than wide
+_AREA_SLACK = 1.02  # the block's area from its pieces is known better than this
+_FLUSH = 0.35  # misfit allowed, as a share of the snap, root mean square over all corners
+
+
+@dataclass(frozen=True)
+class Task:
+    """What to fill: how many of each template (``reversed_`` None: either face), under which symmetry.
+
+    ``square`` fixes both sides from the area; otherwise the width is searched for.
+    """
+
+    counts: tuple[int, ...]
+    reversed_counts: tuple[int | None, ...]
+    symmetry: str
+    square: bool
+    area: float
+
+
+@dataclass
+class Budget:
+    """How long the search may go on: a clock time and a number of steps."""
+
+    deadline: float
+    steps: int
+    used: int = 0
+
+    def spent(self) -> bool:
+        """Whether it must stop."""
+        return self.used >= self.steps or time.monotonic() >= self.deadline
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A filled block: for each piece its template, face and corner vertices; the vertices' places, mm complex.
+
+    ``meetings`` are (vertex, from, to): the vertex lies on the straight line; ``sides`` are flags by vertex.
+    """
+
+    pieces: tuple[tuple[int, bool, tuple[int, ...]], ...]
+    at: tuple[complex, ...]
+    sides: tuple[int, ...]
+    meetings: tuple[tuple[int, int, int], ...]
+    size: tuple[float, float]
+    symmetry: str
+    misfit: float
+
+
+@dataclass
+class Best:
+    """The fullest partial layout so far: how much of the block's area, and what was left over."""
+
+    share: float = 0.0
+    left: tuple[int, ...] = ()
+
+
+@dataclass
+class _Partial:
+    frontier: Frontier
+    spring: Spring
+    left: list[int]
+    left_reversed: list[int | None]
+    pieces: list[tuple[int, bool, tuple[int, ...]]] = field(default_factory=list)
+    meetings: list[tuple[int, int, int]] = field(default_factory=list)
+    sized: bool = False
+    misfit: float = 0.0
+    area: float = 0.0
+    corners: int = 0
+    reach: tuple[float, float] = (0.0, 0.0)  # how far the pieces reach along x and y
+
+    def copy(self) -> "_Partial":
+        return _Partial(
+            self.frontier.copy(), self.spring.copy(), self.left[:], self.left_reversed[:], self.pieces[:],
+            self.meetings[:], self.sized, self.misfit, self.area, self.corners, self.reach,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Choice:
+    face: Face | None  # None: a side of the block
+    corner: int  # of the face; or RIGHT or TOP
+    turn: complex
+    rank: float
+
+
+class Search:
+    """One task at one snap. ``best`` tells how far it came; ``finished`` whether every branch was tried."""
+
+    def __init__(self, shapes: Shapes, task: Task, snap: float, budget: Budget) -> None:
+        self.shapes, self.task, self.snap, self.budget = shapes, task, snap, budget
+        self.best = Best()
+        self.finished = False
+        used = [f for f in shapes.faces if task.counts[f.template]]
+        self._faces = used
+        self._least_area = 0.8 * min(f.area for f in used)
+        self._sharpest = min(a for f in used for a in f.angles)
+        self._shortest = min(e for f in used for e in f.lengths)
+        self._angle_sums = _sums([a for f in used for a in f.angles], 0.6 * math.pi, 200)
+        self._length_sums = _sums([e for f in used for e in f.lengths], 3 * self._shortest, 60)
+        self._far = 0.0
+
+    def run(self) -> Iterator[Layout]:
+        """Every layout, as it is found."""
+        start = self._start()
+        if start is not None:
+            yield from self._extend(start)
+        self.finished = not self.budget.spent()
+
+    # --- the tree -----------------------------------------------------------------------------------------
+
+    def _start(self) -> _Partial | None:
+        side = math.sqrt(self.task.area)
+        longest = side * math.sqrt(_SLIMMEST)
+        sized = self.task.square
+        width = height = side
+        if not sized:
+            width = height = self._far = 2 * longest + 100.0
+        corners = [0j, complex(width, 0), complex(width, height), complex(0, height)]
+        sides = [LEFT | BOTTOM, BOTTOM, 0, LEFT]
+        if sized:
+            sides = [LEFT | BOTTOM, RIGHT | BOTTOM, RIGHT | TOP, LEFT | TOP]
+        spring = Spring()
+        spring.size = [width, height]
+        if sized:
+            spring.square()
+        partial = _Partial(
+            Frontier(corners, sides, [[0, 1, 2, 3]]),
+            spring,
+            list(self.task.counts),
+            list(self.task.reversed_counts),
+            sized=sized,
+        )
+        spring.sides(partial.frontier)
+        return partial
+
+    def _extend(self, partial: _Partial) -> Iterator[Layout]:
+        if not partial.frontier.loops:
+            if not any(partial.left):
+                yield self._layout(partial)
+            return
+        if self.budget.spent():
+            return
+        self._note(partial)
+        where, choices = self._tightest(partial)
+        for choice in choices:
+            if self.budget.spent():
+                return
+            self.budget.used += 1
+            child = partial.copy()
+            done = (
+                self._close_off(child, where, choice.corner)
+                if choice.face is None
+                else self._place(child, where, choice)
+            )
+            if done and self._settles(child):
+                yield from self._extend(child)
+
+    def _note(self, partial: _Partial) -> None:
+        share = partial.area / self.task.area
+        if share > self.best.share:
+            self.best = Best(share, tuple(partial.left))
+
+    def _layout(self, partial: _Partial) -> Layout:
+        return Layout(
+            tuple(partial.pieces), tuple(partial.frontier.at), tuple(partial.frontier.sides),
+            tuple(partial.meetings), (partial.spring.size[0], partial.spring.size[1]), self.task.symmetry,
+            partial.misfit,
+        )  # fmt: skip
+
+    # --- where next ---------------------------------------------------------------------------------------
+
+    def _tightest(self, partial: _Partial) -> tuple[tuple[int, int], list[_Choice]]:
+        best_where, best = (0, 0), None
+        for n, loop in enumerate(partial.frontier.loops):
+            gaps = [partial.frontier.gap(loop, k) for k in range(len(loop))]
+            lengths = [partial.frontier.length(loop, k) for k in range(len(loop))]
+            for k, v in enumerate(loop):
+                if gaps[k] > _NEARLY_STRAIGHT or self._is_far(partial, v):
+                    continue
+                choices = self._choices(partial, loop, k, gaps, lengths, None if best is None else len(best))
+                if best is None or len(choices) < len(best):
+                    best_where, best = (n, k), choices
+                    if not best:
+                        return best_where, []
+        return best_where, sorted(best or [], key=lambda c: c.rank)
+
+    def _is_far(self, partial: _Partial, v: int) -> bool:
+        at = partial.frontier.at[v]
+        return not partial.sized and max(at.real, at.imag) > self._far - 1
+
+    def _choices(
+        self, partial: _Partial, loop: list[int], k: int, gaps: list[float], lengths: list[float], limit: int | None
+    ) -> list[_Choice]:
+        snap = self.snap
+        gap, onward, back = gaps[k], lengths[k], lengths[k - 1]
+        far = (k + 1) % len(loop)
+        far_gap, near_gap = gaps[far], gaps[k - 1]
+        frontier = partial.frontier
+        here = frontier.at[loop[k]]
+        out = (frontier.at[loop[far]] - here) / onward
+        into = (frontier.at[loop[k - 1]] - here) / back
+        open_side = not partial.sized and bool(frontier.sides[loop[k]])
+        found: list[_Choice] = []
+        if open_side and loop[k] != 0:
+            if self._is_far(partial, loop[far]):
+                found.append(_Choice(None, RIGHT, 1, -0.5))
+            elif self._is_far(partial, loop[k - 1]) and abs(gap - math.pi / 2) * onward <= 2 * snap:
+                found.append(_Choice(None, TOP, 1, -0.5))
+        for face in self._faces:
+            if not self._in_stock(partial, face):
+                continue
+            n = len(face.corners)
+            step = n // self.shapes.turns[face.template]
+            for c in range(step):
+                angle = face.angles[c]
+                edge, last = face.lengths[c], face.lengths[c - 1]
+                slack = 1.5 * snap / min(back, onward, edge, last)
+                spare = gap - angle
+                if spare < -slack:
+                    continue
+                fits = spare <= slack
+                if not fits:
+                    if spare < self._sharpest - slack:
+                        continue
+                    if not open_side and not _among(self._angle_sums, spare, slack + 0.01):
+                        continue
+                if not self._edge_fits(edge, onward, far_gap, face.angles[(c + 1) % n]):
+                    continue
+                if fits and not self._edge_fits(last, back, near_gap, face.angles[c - 1]):
+                    continue
+                turn = _turn(face, c, out, into if fits else None)
+                rank = (0 if fits else 1) + (0 if abs(edge - onward) < snap else 1) - 1e-4 * face.area**0.5
+                found.append(_Choice(face, c, turn, rank))
+                if limit is not None and len(found) >= limit:
+                    return found
+        return found
+
+    def _edge_fits(self, edge: float, onward: float, far_gap: float, angle: float) -> bool:
+        """Whether an edge of a piece can lie along an edge of the opening, both beginning at the same corner."""
+        snap = self.snap
+        straight = math.pi - 2 * snap / min(edge, onward)
+        if edge > onward + snap:
+            return far_gap >= straight
+        if edge < onward - snap:
+            rest = onward - edge
+            return far_gap >= straight or (rest >= self._shortest - snap and _among(self._length_sums, rest, snap))
+        slack = 2 * snap / min(edge, onward)
+        spare = far_gap - angle
+        return abs(spare) <= slack or spare >= self._sharpest - slack
+
+    def _in_stock(self, partial: _Partial, face: Face) -> bool:
+        t = face.template
+        over = partial.left_reversed[t]
+        if partial.left[t] <= 0:
+            return False
+        if over is None or self.shapes.mirrored[t]:
+            return True
+        return over > 0 if face.reversed else partial.left[t] > over
+
+    # --- laying -------------------------------------------------------------------------------------------
+
+    def _place(self, child: _Partial, where: tuple[int, int], choice: _Choice) -> bool:
+        assert choice.face is not None
+        face = choice.face
+        here = child.frontier.at[child.frontier.loops[where[0]][where[1]]]
+        pivot = face.corners[choice.corner]
+        corners = [here + choice.turn * (c - pivot) for c in face.corners]
+        if not self._lay(child, face, corners):
+            return False
+        if child.sized:
+            return self._lay_images(child, face, corners)
+        wide, high = child.reach
+        child.reach = (max(wide, *(c.real for c in corners)), max(high, *(c.imag for c in corners)))
+        return child.reach[0] * child.reach[1] <= self.task.area * _AREA_SLACK
+
+    def _lay(self, child: _Partial, face: Face, corners: list[complex]) -> bool:
+        if not self._in_stock(child, face):
+            return False
+        laid = lay(child.frontier, corners, self.snap, self._least_area)
+        if laid is None:
+            return False
+        t = face.template
+        child.left[t] -= 1
+        over = child.left_reversed[t]
+        if over is not None and face.reversed and not self.shapes.mirrored[t]:
+            child.left_reversed[t] = over - 1
+        child.pieces.append((t, face.reversed, tuple(laid.corners)))
+        child.area += face.area
+        child.corners += len(corners)
+        child.spring.add(child.frontier, laid, corners)
+        self._hold(child, laid)
+        return True
+
+    def _hold(self, child: _Partial, laid: Laid) -> None:
+        child.meetings += laid.meetings
+        child.spring.hold(child.frontier, laid)
+        child.spring.sides(child.frontier)
+
+    def _lay_images(self, child: _Partial, face: Face, corners: list[complex]) -> bool:
+        for flipped, image in images(self.task.symmetry, child.spring.size, corners):
+            if any(self._same_place(child, piece, image) for piece in child.pieces if piece[0] == face.template):
+                continue
+            other = self.shapes.face(face.template, face.reversed != flipped)
+            if not self._lay(child, other, image):
+                return False
+        return True
+
+    def _same_place(self, child: _Partial, piece: tuple[int, bool, tuple[int, ...]], image: list[complex]) -> bool:
+        at = child.frontier.at
+        return all(min(abs(at[v] - c) for c in image) < 2 * self.snap for v in piece[2])
+
+    def _close_off(self, child: _Partial, where: tuple[int, int], side: int) -> bool:
+        """Lay the block's right (or top) side at this corner, and the other side where the area says."""
+        frontier = child.frontier
+        here = frontier.at[frontier.loops[where[0]][where[1]]]
+        known = here.real if side == RIGHT else here.imag
+        other = self.task.area / known
+        placed = [frontier.at[u] for u in sorted({u for piece in child.pieces for u in piece[2]})]
+        # The area makes the other side less certain than a length does: take the vertices near it for the true one.
+        near = [v for v in (p.imag if side == RIGHT else p.real for p in placed) if abs(v - other) < 3 * self.snap]
+        other = sum(near) / len(near) if near else other
+        width, height = (known, other) if side == RIGHT else (other, known)
+        if child.reach[0] > width + self.snap or child.reach[1] > height + self.snap:
+            return False
+        if not 1 / _SLIMMEST <= width / height <= _SLIMMEST:
+            return False
+        far = self._far
+        child.spring.size = [width, height]
+        for flag, wall in (
+            (RIGHT, [complex(width, 0), complex(far, 0), complex(far, far), complex(width, far)]),
+            (TOP, [complex(0, height), complex(width, height), complex(width, far), complex(0, far)]),
+        ):
+            laid = lay(frontier, wall, self.snap, self._least_area)
+            if laid is None:
+                return False
+            on_wall = {u for u, a, b in laid.meetings} | set(laid.corners)
+            for u in on_wall:
+                p = frontier.at[u]
+                if (flag == RIGHT and abs(p.real - width) <= self.snap) or (
+                    flag == TOP and abs(p.imag - height) <= self.snap
+                ):
+                    frontier.sides[u] |= flag
+        child.sized = True
+        child.spring.sides(frontier)
+        for t, over, corners in list(child.pieces):
+            face = self.shapes.face(t, over)
+            if not self._lay_images(child, face, [frontier.at[u] for u in corners]):
+                return False
+        return True
+
+    def _settles(self, child: _Partial) -> bool:
+        child.misfit = child.spring.settle(child.frontier)
+        return child.misfit <= (_FLUSH * self.snap) ** 2 * 2 * max(child.corners, 8)
+
+
+def _turn(face: Face, c: int, out: complex, into: complex | None) -> complex:
+    """The turn that lays edge c along ``out``, and the edge before it along ``into`` where both are to fit."""
+    corners = face.corners
+    pull = out * (corners[(c + 1) % len(corners)] - corners[c]).conjugate()
+    if into is not None:
+        pull += into * (corners[c - 1] - corners[c]).conjugate()
+    return pull / abs(pull)
+
+
+def _sums(values: list[float], limit: float, most: int) -> list[float] | None:
+    """All sums of the values up to a limit, sorted; None when there are too many to be of use."""
+    distinct: list[float] = []
+    for value in sorted(values):
+        if not distinct or value - distinct[-1] > 1e-3 * max(1.0, value):
+            distinct.append(value)
+    sums: set[float] = set()
+    smallest = distinct[0]
+    for count in range(1, int(limit / smallest) + 2):
+        for combination in itertools.combinations_with_replacement(distinct, count):
+            total = sum(combination)
+            if total <= limit * 1.05:
+                sums.add(total)
+                if len(sums) > most:
+                    return None
+            elif combination[0] * count > limit * 1.05:
+                break
+    return sorted(sums)
+
+
+def _among(sums: list[float] | None, value: float, tolerance: float) -> bool:
+    """Whether a value is one of the sums; true where the sums don't reach that far or weren't kept."""
+    if sums is None or not sums or value > sums[-1] - tolerance:
+        return True
+    k = bisect.bisect_left(sums, value - tolerance)
+    return k < len(sums) and sums[k] <= value + tolerance

@@ -1,0 +1,133 @@
+"""The templates as the search sees them: faces as complex corners, their noise, and their own symmetry."""
+
+import cmath
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from seamsurvey.geometry import reversed_face
+from seamsurvey.model import Template, TemplateSet
+
+# A length that claims to be better than this is not: a card's edge is not that straight.
+LEAST_SIGMA_MM = 0.02
+
+
+@dataclass(frozen=True)
+class Face:
+    """One side of a template, up: ``corners`` mm as complex x + iy, counter-clockwise, near the origin."""
+
+    index: int  # in Shapes.faces
+    template: int
+    reversed: bool
+    corners: tuple[complex, ...]
+
+    @cached_property
+    def lengths(self) -> tuple[float, ...]:
+        """Length of edge k, from corner k to k + 1, mm."""
+        c = self.corners
+        return tuple(abs(c[(k + 1) % len(c)] - c[k]) for k in range(len(c)))
+
+    @cached_property
+    def angles(self) -> tuple[float, ...]:
+        """Inner angle at corner k, radians, 0..2π."""
+        c = self.corners
+        n = len(c)
+        return tuple(cmath.phase((c[k - 1] - c[k]) / (c[(k + 1) % n] - c[k])) % (2 * math.pi) for k in range(n))
+
+    @cached_property
+    def area(self) -> float:
+        """mm²."""
+        return area_of(self.corners)
+
+
+@dataclass(frozen=True)
+class Shapes:
+    """All faces that may be placed: ``faces`` of every template, the face up first.
+
+    ``sigma`` is one standard deviation of an edge's length, mm, the median over the set; ``turns[t]`` is the order
+    of template t's own turning symmetry (4 for a square), ``mirrored[t]`` whether its two faces are the same.
+    """
+
+    names: tuple[str, ...]
+    faces: tuple[Face, ...]
+    sigma: float
+    turns: tuple[int, ...]
+    mirrored: tuple[bool, ...]
+    areas: tuple[float, ...]
+
+    def face(self, template: int, reversed_: bool) -> Face:
+        """The face of a template; for one whose two faces are the same, the face up."""
+        for face in self.faces:
+            if face.template == template and face.reversed == (reversed_ and not self.mirrored[template]):
+                return face
+        raise KeyError((template, reversed_))
+
+    @cached_property
+    def shortest_edge(self) -> float:
+        """The shortest edge of all, mm."""
+        return min(length for face in self.faces for length in face.lengths)
+
+    @cached_property
+    def sharpest_corner(self) -> float:
+        """The smallest inner angle of all, radians."""
+        return min(angle for face in self.faces for angle in face.angles)
+
+
+def shapes_of(templates: TemplateSet) -> Shapes:
+    """Prepare the finished outlines of a TemplateSet for the search."""
+    sigma = _length_sigma(templates)
+    same = 4 * sigma
+    faces: list[Face] = []
+    turns, mirrored = [], []
+    for t, template in enumerate(templates.templates):
+        outline = template.finished_outline - template.finished_outline.mean(axis=0)
+        up = Face(len(faces), t, False, as_complex(outline))
+        over = Face(len(faces) + 1, t, True, as_complex(reversed_face(outline)))
+        faces.append(up)
+        turns.append(sum(_congruent_at(up, up, k, same) for k in range(len(up.corners))))
+        mirrored.append(any(_congruent_at(up, over, k, same) for k in range(len(up.corners))))
+        if not mirrored[-1]:
+            faces.append(over)
+    return Shapes(
+        names=tuple(t.name for t in templates.templates),
+        faces=tuple(faces),
+        sigma=sigma,
+        turns=tuple(turns),
+        mirrored=tuple(mirrored),
+        areas=tuple(area_of(as_complex(t.finished_outline)) for t in templates.templates),
+    )
+
+
+def as_complex(outline: np.ndarray) -> tuple[complex, ...]:
+    """(n, 2) as complex numbers x + iy."""
+    return tuple(complex(x, y) for x, y in outline)
+
+
+def area_of(corners: tuple[complex, ...] | list[complex]) -> float:
+    """Area, positive when counter-clockwise (the surveyor's formula)."""
+    total = 0.0
+    previous = corners[-1]
+    for corner in corners:
+        total += previous.real * corner.imag - previous.imag * corner.real
+        previous = corner
+    return total / 2
+
+
+def edge_sigma(template: Template, k: int) -> float:
+    """One standard deviation of edge k's length, mm."""
+    return max(template.edges[k].u_mm / 2, LEAST_SIGMA_MM)
+
+
+def _length_sigma(templates: TemplateSet) -> float:
+    return float(np.median([edge_sigma(t, k) for t in templates.templates for k in range(len(t.edges))]))
+
+
+def _congruent_at(a: Face, b: Face, shift: int, tolerance: float) -> bool:
+    """Whether corner k of ``a`` can lie on corner k + shift of ``b`` for all k, to within the tolerance."""
+    n = len(a.corners)
+    target = b.corners[shift:] + b.corners[:shift]
+    turn = sum(t * c.conjugate() for t, c in zip(target, a.corners, strict=True))
+    turn /= abs(turn) or 1.0
+    return all(abs(a.corners[k] * turn - target[k]) <= tolerance for k in range(n))
