@@ -40,7 +40,7 @@ def test_names_are_readable_and_unique() -> None:
     assert len(set(results)) == len(results)
     assert results[0] == "A-1+B-2"
     assert results[-1] == "block"
-    long = plan_foundation(grid(12, 12))
+    long = plan_foundation(grid(9, 9))
     named_by_step = [join for join in long.joins if join.result.startswith("unit ")]
     assert named_by_step
     assert all(join.result == f"unit {join.step}" for join in named_by_step)
@@ -53,7 +53,7 @@ def test_one_section_has_no_join() -> None:
 
 
 def test_a_set_in_join_tells_its_whole_run() -> None:
-    """The star's joins are all bent, at its eight points; the whirl's runs along a rectangle's end and long side."""
+    """The star's joins all bend, at its eight points; the whirl's runs along a rectangle's end and long side."""
     plan = plan_foundation(eight_pointed_star())
     assert {join.kind for join in plan.joins} == {"set-in"}
     assert sum(len(join.corners) - 2 for join in plan.joins) == 8

@@ -1,10 +1,10 @@
 """Sectioning against numbers that others have counted.
 
-Partitions of an m x n grid into rectangles: OEIS A116694. Those that fall apart by full cuts: OEIS A182275 (n x n) and
-A222659 (m x n). Guillotine partitions by n cuts are the large Schröder numbers: E. Ackerman, G. Barequet, R. Y. Pinter
-and D. Romik, The number of guillotine partitions in d dimensions, Information Processing Letters 98 (2006) 162-167.
-All partitions of that kind are the Baxter numbers (from memory). The 4 x 4 grid, 68480 of 70878, takes minutes and is
-run by `python -m tests.benchmarks.sectioning`.
+Partitions of an m x n grid into rectangles: OEIS A116694. Those that fall apart by full cuts: OEIS A182275 (n x n)
+and A222659 (m x n). Guillotine partitions by n cuts are the large Schröder numbers: E. Ackerman, G. Barequet,
+R. Y. Pinter and D. Romik, The number of guillotine partitions in d dimensions, Information Processing Letters 98
+(2006) 162-167. All partitions of that kind are the Baxter numbers (from memory). The 4 x 4 grid, 68480 of 70878,
+takes minutes and is run by `python -m tests.benchmarks partitions`.
 
 Fewest sections of blocks every quilter knows: derived by hand from the definition of a section.
 """

@@ -39,7 +39,7 @@ class Unit:
 
 def take_apart(sectioning: Sectioning, region: int) -> Unit:
     """A region taken apart down to its sections, in the best way the search knows."""
-    parts = sectioning.best(region).parts
+    parts = sectioning.parts(region)
     if parts is None:
         return Unit(region, None)
     return Unit(region, (take_apart(sectioning, parts[0]), take_apart(sectioning, parts[1])))

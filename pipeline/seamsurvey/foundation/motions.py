@@ -6,7 +6,7 @@ once.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from attrs import frozen
@@ -16,6 +16,8 @@ from seamsurvey.geometry import Points, centroid, moved
 
 # Outlines this near are the same print: a tenth of the 1/64 in that a careful piecer can see.
 SAME_PRINT_MM = 0.04
+# A turn found from one small piece may lead this far astray at the far end of the block, until it is fitted to all.
+MISLED_MM = 1.0
 
 
 @frozen(eq=False)
@@ -80,34 +82,71 @@ class Motions:
 def _find(net: Arrangement, templates: Sequence[str]) -> list[Motion]:
     """Try each way one piece can lie on another that no motion found so far accounts for."""
     count = len(net.outlines)
-    shapes = [_from_its_middle(outline) for outline in net.outlines]
+    ways = _ways(net.outlines, templates)
     middles = np.array([centroid(outline) for outline in net.outlines])
     found = [Motion(0.0, (0.0, 0.0), tuple(range(count)), net.everything)]
     known: dict[tuple[int, int], list[float]] = {(k, k): [0.0] for k in range(count)}
-    alike: dict[tuple[int, int], list[float]] = {}
-    for one in range(count):
-        for other in range(count):
-            same = templates[one] == templates[other] and len(shapes[one]) == len(shapes[other])
-            alike[one, other] = _turns_onto(shapes[one], shapes[other]) if same else []
-    for (one, other), turns in alike.items():
+    for (one, other), turns in ways.items():
         for turn in turns:
-            if any(_same_turn(turn, seen) for seen in known.get((one, other), [])):
-                continue
-            shift = middles[other] - moved(middles[one], turn, (0.0, 0.0))
-            landing = moved(middles, turn, shift)
-            near = np.hypot(*(landing[:, None] - middles[None]).transpose(2, 0, 1)) <= SAME_PRINT_MM
-            onto = [-1] * count
-            for source, target in np.argwhere(near):
-                if any(_same_turn(turn, way) for way in alike[source, target]):
-                    onto[source] = int(target)
-                    known.setdefault((int(source), int(target)), []).append(turn)
-            domain = sum(1 << piece for piece, target in enumerate(onto) if target >= 0)
-            found.append(Motion(turn, (float(shift[0]), float(shift[1])), tuple(onto), domain))
+            if not any(_same_turn(turn, seen) for seen in known.get((one, other), [])):
+                motion = _motion(ways, middles, turn, middles[other] - moved(middles[one], turn, (0.0, 0.0)))
+                for source in members(motion.domain):
+                    known.setdefault((source, motion.onto[source]), []).append(turn)
+                found.append(motion)
     return found
 
 
-def _from_its_middle(outline: Points) -> Points:
-    return outline - centroid(outline)
+def _ways(outlines: Sequence[Points], templates: Sequence[str]) -> dict[tuple[int, int], list[float]]:
+    """For each two pieces of one print, the turns (degrees) that lay the first on the second.
+
+    Each piece is compared with the first of its kind only: its turn onto that one, and that one's own symmetries.
+    """
+    kinds: list[tuple[str, Points, list[float]]] = []
+    kind_of: list[tuple[int, float]] = []
+    for outline, template in zip(outlines, templates, strict=True):
+        shape = outline - centroid(outline)
+        for kind, (name, first, _) in enumerate(kinds):
+            turns = _turns_onto(shape, first) if name == template and len(shape) == len(first) else []
+            if turns:
+                kind_of.append((kind, turns[0]))
+                break
+        else:
+            kind_of.append((len(kinds), 0.0))
+            kinds.append((template, shape, _turns_onto(shape, shape)))
+    return {
+        (one, other): [_tidy(turn + symmetry - onto) for symmetry in kinds[kind][2]]
+        for one, (kind, turn) in enumerate(kind_of)
+        for other, (same, onto) in enumerate(kind_of)
+        if kind == same
+    }
+
+
+def _motion(ways: Mapping[tuple[int, int], Sequence[float]], middles: Points, turn: float, shift: Points) -> Motion:
+    """The motion near this turn and shift, fitted to all pieces it carries, not to the one it was found by."""
+    onto = _landing(ways, middles, turn, shift, SAME_PRINT_MM)
+    near = _landing(ways, middles, turn, shift, MISLED_MM)
+    if len(near) > len(onto):
+        start, end = middles[list(near)], middles[list(near.values())]
+        better = _best_turn(start - start.mean(axis=0), end - end.mean(axis=0))
+        there = end.mean(axis=0) - moved(start.mean(axis=0), better, (0.0, 0.0))
+        fitted = _landing(ways, middles, better, there, SAME_PRINT_MM)
+        if len(fitted) > len(onto):
+            turn, shift, onto = better, there, fitted
+    return Motion(
+        turn_deg=turn,
+        shift=(float(shift[0]), float(shift[1])),
+        onto=tuple(onto.get(piece, -1) for piece in range(len(middles))),
+        domain=sum(1 << piece for piece in onto),
+    )
+
+
+def _landing(
+    ways: Mapping[tuple[int, int], Sequence[float]], middles: Points, turn: float, shift: Points, tolerance: float
+) -> dict[int, int]:
+    """The pieces that land within the tolerance on one they can lie on with this turn."""
+    landing = moved(middles, turn, shift)
+    near = np.argwhere(np.hypot(*(landing[:, None] - middles[None]).transpose(2, 0, 1)) <= tolerance)
+    return {int(a): int(b) for a, b in near if any(_same_turn(turn, way) for way in ways.get((int(a), int(b)), []))}
 
 
 def _turns_onto(shape: Points, other: Points) -> list[float]:
@@ -116,7 +155,7 @@ def _turns_onto(shape: Points, other: Points) -> list[float]:
     for step in range(len(shape)):
         target = np.roll(other, -step, axis=0)
         turn = _best_turn(shape, target)
-        if np.max(np.hypot(*(moved(shape, turn, (0.0, 0.0)) - target).T)) <= SAME_PRINT_MM:
+        if np.max(np.hypot(*(moved(shape, turn, (0.0, 0.0)) - target).T)) <= SAME_PRINT_MM / 2:
             turns.append(turn)
     return turns
 
@@ -124,11 +163,15 @@ def _turns_onto(shape: Points, other: Points) -> list[float]:
 def _best_turn(shape: Points, target: Points) -> float:
     """The turn (degrees) with the least squares of the distances left; right-angle turns exactly."""
     cross = float(np.sum(shape[:, 0] * target[:, 1] - shape[:, 1] * target[:, 0]))
-    turn = math.degrees(math.atan2(cross, float(np.sum(shape * target))))
-    # Half-quarter turns come out a rounding error off; 1e-6 degrees is 0.00001 mm at the far end of any block.
+    return _tidy(math.degrees(math.atan2(cross, float(np.sum(shape * target)))))
+
+
+def _tidy(turn: float) -> float:
+    """The same turn, -180 < turn <= 180; half right angles exactly."""
+    # They come out a rounding error off; 1e-6 degrees is 0.00001 mm at the far end of any block.
     tidy = 45 * round(turn / 45)
     turn = float(tidy) if abs(turn - tidy) < 1e-6 else turn
-    return turn + 360 if turn <= -180 else turn
+    return 180 - (180 - turn) % 360
 
 
 def _same_turn(one: float, other: float) -> bool:

@@ -55,15 +55,19 @@ class Sectioning:
     _solved: dict[int, Breakdown] = field(factory=dict, init=False, repr=False)
 
     def best(self, region: int) -> Breakdown:
-        """The best way to take a region apart; its parts stand where the region stands."""
-        image, motion = self.motions.first_image(region)
+        """The best way to take a region apart; its parts are those of the region's first image."""
+        image, _ = self.motions.first_image(region)
         if image not in self._solved:
             self._solved[image] = self._solve(image)
-        solved = self._solved[image]
-        if solved.parts is None or image == region:
-            return solved
-        one, other = (motion.origin(part) for part in solved.parts)
-        return evolve(solved, parts=(one, other))
+        return self._solved[image]
+
+    def parts(self, region: int) -> tuple[int, int] | None:
+        """The parts of a region in the best way to take it apart; None for one section."""
+        parts = self.best(region).parts
+        if parts is None:
+            return None
+        _, motion = self.motions.first_image(region)
+        return motion.origin(parts[0]), motion.origin(parts[1])
 
     def _solve(self, region: int) -> Breakdown:
         share = round((self.net.area(region) / self.net.area(self.net.everything)) ** 2, 9)
