@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamsurvey.photo.combs import Comb
-from seamsurvey.photo.graduation import Reading
+from seamsurvey.photo.graduation import BINARY, Reading
 from seamsurvey.units import INCH
 
 BOX_UNITS = 0.36  # a figure stands within this share of a unit from its mark, on either side
@@ -24,7 +24,7 @@ MIN_INK = 0.008  # of the boxes' area: less is dirt
 def every_other_figure(light: NDArray[np.float32], comb: Comb, reading: Reading) -> bool:
     """Whether figures stand at every other whole unit of an inch ``reading`` only, so that it is a wrong one."""
     graduation = reading.graduation
-    if graduation.unit != "inch" or graduation.per_unit in (10, 20, 50):
+    if graduation.per_unit not in BINARY:
         return False
     margin = math.ceil(BOX_UNITS * graduation.per_unit)  # so that no box leaves the ruler
     numbers = np.arange(comb.index[0] + margin, comb.index[-1] - margin + 1)

@@ -17,11 +17,14 @@ from seamsurvey.units import INCH
 
 MIN_UNITS = 2.0  # whole units a comb must span before its hierarchy counts
 MIN_LENGTH_SIGMA_PX = 0.7  # ends of marks are found no better than this
+END_LOSS_PX = 4.0  # a ridge ends this much before its mark does, both ends together (measured on drawn rulers)
 LENGTH_SIGMA_SHARE = 0.025  # of the usual length
 GROSS = 3.0  # sigmas beyond which a length is worn, broken or run into a figure, and counts no further
 MIN_MATCH = 0.65  # of the marks must have the length their place asks for
 MAX_MISFIT = 0.65  # of the lengths' variation may be left unexplained
 MIN_RISE = 0.07  # a whole unit's mark is longer than the next by this share of it
+EVERY_OTHER = 0.12  # every other whole unit's mark longer by this share: the halves were taken for wholes
+BINARY = (8, 16, 32, 64)  # units divided by halving
 MIN_PRESENT = 0.5  # of the marks of every level a graduation asks for
 OWN_LENGTH = 0.15  # marks of a kind lie within this share of the difference of wholes and halves
 ALIKE = 0.65  # for so many of them at least; the others are worn
@@ -105,8 +108,10 @@ def read_graduation(index: NDArray[np.intp], lengths: NDArray[np.float64], step:
     for fit, chi in judged:
         match = float(np.mean(np.abs(fit.rest) <= GROSS * sigma))
         if chi <= best + RIVAL_MARGIN and _misfit(fit, lengths) <= MAX_MISFIT and match >= MIN_MATCH:
-            readings.append(Reading(fit.graduation, fit.phase, chi, match, fit.means[-1] / step))
+            readings.append(Reading(fit.graduation, fit.phase, chi, match, _short_steps(fit, step)))
     readings = _without_chance(readings, judged, sigma, step)
+    if any(_longer_at_every_other(reading, index, lengths, sigma) for reading in readings if len(readings) == 1):
+        return []
     readings.sort(key=lambda reading: reading.chi_squared)
     # A near rival of the same graduation, a few marks on, means that the whole units are not seen.
     if any(a.graduation == b.graduation for a, b in itertools.combinations(readings, 2)):
@@ -117,6 +122,11 @@ def read_graduation(index: NDArray[np.intp], lengths: NDArray[np.float64], step:
 def is_sure(readings: Sequence[Reading]) -> bool:
     """Whether the lengths tell all but the unit: every reading has its long marks in the same places."""
     return len({reading.graduation.levels for reading in readings}) == 1
+
+
+def _short_steps(fit: "_Fit", step: float) -> float:
+    """The true length of the shortest marks, in steps."""
+    return (float(fit.means[-1]) + END_LOSS_PX) / step
 
 
 def _without_chance(
@@ -136,7 +146,7 @@ def _without_chance(
         if shorter_fits and not _kinds_differ(longer.wholes, longer.halves, sigma):
             fit, chi = max(shorter_fits, key=lambda item: item[0].graduation.per_unit)
             match = float(np.mean(np.abs(fit.rest) <= GROSS * sigma))
-            shorter = Reading(fit.graduation, fit.phase, chi, match, fit.means[-1] / step)
+            shorter = Reading(fit.graduation, fit.phase, chi, match, _short_steps(fit, step))
             result += [shorter] if chi - reading.chi_squared <= NO_GAIN else [shorter, reading]
         else:
             result.append(reading)
@@ -145,6 +155,24 @@ def _without_chance(
         for place, reading in enumerate(result)
         if not any((r.graduation, r.phase) == (reading.graduation, reading.phase) for r in result[:place])
     ]
+
+
+def _longer_at_every_other(
+    reading: Reading, index: NDArray[np.intp], lengths: NDArray[np.float64], sigma: float
+) -> bool:
+    """Whether every other whole unit's mark is longer, so that the unit must be twice as long.
+
+    Marks are shortened by wear and never lengthened: the longer ones of each kind are compared.
+    """
+    graduation = reading.graduation
+    if graduation.per_unit not in BINARY:
+        return False
+    units, rest = np.divmod(index - reading.phase, graduation.per_unit)
+    kinds = [lengths[(rest == 0) & (units % 2 == parity)] for parity in (0, 1)]
+    if min(len(kind) for kind in kinds) < 2:
+        return False
+    long = [float(np.percentile(kind, 75)) for kind in kinds]
+    return abs(long[0] - long[1]) > max(GROSS * sigma, EVERY_OTHER * max(long))
 
 
 def _is_part_of(fit: "_Fit", reading: Reading) -> bool:
@@ -218,4 +246,4 @@ def _sound(fit: _Fit, index: NDArray[np.intp], sigma: float) -> bool:
         return False
     # A binary row of two lengths could be any row at all; tenths with or without a middle mark are known.
     distinct = 1 + int(np.sum(-np.diff(fit.means) > MIN_RISE * fit.means[1:]))
-    return distinct >= (3 if fit.graduation.per_unit in (8, 16, 32, 64) else 2)
+    return distinct >= (3 if fit.graduation.per_unit in BINARY else 2)

@@ -152,6 +152,8 @@ def _nothing_readable(picture: Picture, edges: list[GraduatedEdge]) -> InputErro
     best = max(even, key=lambda edge: edge.marks)
     x, y = best.comb.points[len(best.comb.points) // 2]
     where = f"{picture.name}, near x = {x:.0f}, y = {y:.0f} px"
+    if _bent(best):
+        return _not_a_scan(picture, _how_bent(best))
     if best.marks < 2 * MIN_EVEN_MARKS:
         return InputError(
             "ruler-too-short",
@@ -160,8 +162,6 @@ def _nothing_readable(picture: Picture, edges: list[GraduatedEdge]) -> InputErro
             likely="Most of the ruler is covered, or lies outside the picture.",
             todo="Scan again with at least three inches or five centimetres of the ruler in view.",
         )
-    if _bent(best):
-        return _not_a_scan(picture, _how_bent(best))
     return UndecidedError(
         "units-unclear",
         f"{best.marks} evenly spaced marks were found, but their lengths do not show which are the whole units.",

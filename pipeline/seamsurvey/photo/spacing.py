@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 MIN_STEP_PX = 3.5  # closer lines run into one another before they are found
 SAME_PX = 1.5  # two places this close are one mark, broken
 STEP_SHARE = 0.15  # a mark lies within this share of a step of its place (an engraved mark: far closer)
-RUN = 6  # steps in a row a comb is begun with
+RUN = 4  # steps in a row a comb is begun with
 MIN_MARKS = 20
 MIN_PRESENT = 0.6  # of the marks a comb should have, where it is
 PRESENT_WINDOW = 24  # steps over which the presence is judged
