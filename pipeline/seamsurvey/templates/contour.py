@@ -19,6 +19,8 @@ _REACH_MM = 1.6  # the rough outline is right to about 0.3 mm, except where a sh
 _ALONG_MM = 1.0  # a profile is the mean over this much to both sides along the edge
 _TANGENT_MM = 2.0  # the direction of the edge is taken over this much to both sides
 _LEAST_SIGMAS = 5.0  # a step must stand out from the card's own texture by this
+_LEAST_COLOUR = 0.015  # linear light by which a card's colour must differ from a grey of the ground's tint
+_CLEAR_COLOUR = 3.0  # and how many times the colour's scatter that must be
 _FIRST_STEP = 0.4  # from inside, the first step of at least this share of the steepest is the card's edge
 
 
@@ -53,7 +55,7 @@ def boundary_points(crop: Crop, contour: Floats, plane: Plane) -> Floats:
     starts, outward = _stations(contour, px_per_mm)
     across = np.arange(-_REACH_MM * px_per_mm, _REACH_MM * px_per_mm + 0.25, 0.5)
     profiles = _profiles(crop, starts, outward, across, px_per_mm)
-    offset, clear = _first_step(profiles, across)
+    offset, clear = _by_colour(profiles, across) or _first_step(profiles, across)
     return np.asarray((starts + outward * offset[:, None])[clear])
 
 
@@ -85,6 +87,43 @@ def _profiles(crop: Crop, starts: Floats, outward: Floats, across: Floats, px_pe
             crop.light, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
         )
     return total / len(shifts)
+
+
+def shadow_blind(card: Floats, ground: Floats) -> Floats | None:
+    """(3,) the mixture of the channels that is 0 on the ground in whatever shade, and 1 on the card.
+
+    From (n, 3) samples of both in linear light. None where the card's colour does not stand out from the ground's:
+    a neutral shadow scales the ground's light, and only a colour of its own tells a card from every shade of it.
+    """
+    if len(card) < 10 or len(ground) < 10:
+        return None
+    grey: Floats = np.median(ground, axis=0)
+    grey = grey / (np.linalg.norm(grey) + 1e-9)
+    own: Floats = np.median(card, axis=0)
+    own = own - grey * float(grey @ own)
+    size = float(np.linalg.norm(own))
+    if size < _LEAST_COLOUR:
+        return None
+    mixture = own / size**2
+    if float(np.std(card @ mixture)) + float(np.std(ground @ mixture)) > 1 / _CLEAR_COLOUR:
+        return None
+    return np.asarray(mixture)
+
+
+def _by_colour(profiles: Floats, across: Floats) -> tuple[Floats, NDArray[np.bool_]] | None:
+    """As ``_first_step``, by the card's colour; None where it has none of its own all round."""
+    ends = max(4, len(across) // 6)
+    mixture = shadow_blind(profiles[:, :ends].reshape(-1, 3), profiles[:, -ends:].reshape(-1, 3))
+    if mixture is None:
+        return None
+    mixed = profiles @ mixture
+    below = mixed < 0.5
+    first = np.argmax(below, axis=1)
+    clear = below.any(axis=1) & (first > 0)
+    rows = np.arange(len(first))
+    before, at = mixed[rows, first - 1], mixed[rows, first]
+    share = np.where(clear, (before - 0.5) / np.where(before > at, before - at, 1), 0)
+    return across[first - 1] + share * (across[1] - across[0]), clear
 
 
 def _first_step(profiles: Floats, across: Floats) -> tuple[Floats, NDArray[np.bool_]]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from seamsurvey.geometry import Points, centroid, counter_clockwise, interior_angles, intersect_lines
-from seamsurvey.templates.wobble import estimate, kink, line_design, thinned, turn_in_sigmas
+from seamsurvey.templates.wobble import estimate, evidence, kink, line_design, thinned, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -23,12 +23,11 @@ MOST_EDGES = 12
 MIN_EDGE_MM = 3.0  # shorter straight runs are wear; no patch has a finished edge this short
 CORNER_MM = 1.5  # so much of each run's end may be worn round and says nothing about the edge
 LEAST_TURN_DEG = 0.4  # the flattest corner: half of the kink that must be kept
-CLEAR_TURN_DEG = 5.0  # wobble does not turn an edge by this: 0.2 mm over 8 mm is 1.4 degrees
-CLEAR_TURN_SHORT_DEG = 12.0  # but may do so on a run shorter than:
-LONG_MM = 8.0
-KINK_SIGMAS = 4.0  # a kink is the best of some thirty places on each edge, so that three would come by chance
+CLEAR_TURN_DEG = 12.0  # no wobble turns an edge by this: 0.2 mm over 8 mm is 1.4 degrees on the average
+LONG_MM = 8.0  # a kink is looked for this far from an edge's ends; on shorter runs wobble looks like one
+KINK_SIGMAS = 5.0  # a kink is the best of thirty places on each edge, and the wobble's size is itself an estimate
 WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line is not meant to be straight
-_CLEAN_MM = 4.0  # a point is judged by the lines through this much of its neighbours
+_CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neighbours
 _NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
 _SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
@@ -196,14 +195,9 @@ def _line(points: Points) -> tuple[Floats, Floats]:
 def _clear_corners(ring: Points, cuts: list[int], trim: int) -> list[int]:
     """The cuts where the outline turns so much that no wobble explains it."""
     cuts = list(cuts)
-    spacing = float(np.median(np.hypot(*np.diff(ring, axis=0).T)))
     while len(cuts) > 4:
         lines = [_line(ring[a + trim : b - trim + 1])[1] for a, b in pairwise(cuts)]
-        excess = []
-        for k in range(1, len(cuts) - 1):
-            shorter = min(cuts[k] - cuts[k - 1], cuts[k + 1] - cuts[k]) * spacing
-            limit = CLEAR_TURN_DEG if shorter > LONG_MM else CLEAR_TURN_SHORT_DEG
-            excess.append(_turn_deg(lines[k - 1], lines[k]) - limit)
+        excess = [_turn_deg(before, after) - CLEAR_TURN_DEG for before, after in pairwise(lines)]
         if min(excess) > 0:
             break
         del cuts[int(np.argmin(excess)) + 1]
@@ -218,14 +212,14 @@ def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
             part = ring[a + trim : b - trim + 1]
             point, along = _line(part)
             edges.append(thinned((part - point) @ along, (part - point) @ np.array([along[1], -along[0]])))
-        straight = [(places, off, line_design(places)) for places, off in edges]
+        straight = [evidence(places, off, line_design(places)) for places, off in edges]
         best, clearest = 0, KINK_SIGMAS
         for k, (places, off) in enumerate(edges):
-            if np.ptp(places) < 2 * LONG_MM:
+            if np.ptp(places) < 3 * LONG_MM:
                 continue
-            at, design = kink(places, off)
-            others = [*straight[:k], (places, off, design), *straight[k + 1 :]]
-            sigmas = turn_in_sigmas(places, off, design, estimate(others))
+            at, design = kink(places, off, LONG_MM)
+            bent = [*straight[:k], evidence(places, off, design), *straight[k + 1 :]]
+            sigmas = turn_in_sigmas(places, off, design, estimate(bent))
             turn = np.linalg.lstsq(design, off, rcond=None)[0][2]
             if sigmas > clearest and abs(turn) > math.radians(LEAST_TURN_DEG):
                 first = cuts[k] + trim

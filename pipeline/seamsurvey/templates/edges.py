@@ -3,13 +3,18 @@
 Along an edge, stretches of about 2 mm are measured one by one. In each, every pixel near the edge keeps its own
 exact distance from it (nothing is resampled), and a model of a lit edge is fitted to them all:
 
-    light(d) = card + step · Φ(u) + ramp · σ (u Φ(u) + φ(u)),     u = (d - edge) / σ
+    light(d) = card + step · B(H(d)) + rise · B(H(d) F(d)),     rise >= 0
 
-a step blurred by the scanner, and outside it the ground under a shadow that fades with the distance. The edge is
-the sharp step, never the ramp.
+H is a step at the edge, B the scanner's blur (a Gaussian of deviation ``blur``), and F says how the shadow beside
+the card gives way to the bare ground: from 0 to 1 about the distance ``reach``, over the width ``fade``. So the
+edge is the sharp step, never the shadow's slope nor its outer end.
 """
 
+import itertools
 import math
+from collections.abc import Sequence
+from functools import cache
+from typing import NamedTuple
 
 import numpy as np
 from attrs import field, frozen
@@ -17,82 +22,90 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from seamsurvey.light import LUMINANCE
-from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.contour import Crop, shadow_blind
 
 Floats = NDArray[np.float64]
 
 STRETCH_MM = 2.0
-_REACH_MM = 0.6  # pixels up to this far from the edge are used: a shadow's fading is still nearly straight
+_INSIDE_MM, _OUTSIDE_MM = 0.5, 0.9  # pixels up to this far from the edge are used: a shadow needs more room
 _LEAST_REACH_PX = 4.5  # but enough of them to see both levels at any resolution
-_BLURS_PX = (0.4, 0.55, 0.7, 0.9, 1.2, 1.6, 2.2)
-_MOST_SHIFT_PX = 3.0  # an edge farther from where it is looked for is not this edge
-_LEAST_STEP_SIGMAS = 4.0  # of a stretch's step, or the stretch says nothing
+_BLURS_PX = (0.4, 0.55, 0.7, 0.85, 1.0, 1.3, 1.7, 2.2)
+USUAL_BLUR_PX = 0.8  # of a scanner at its own resolution; to begin with
+# A shadow's reach and the width of its end, as shares of what is seen outside.
+_SHADOWS = tuple(itertools.product((0.0, 0.1, 0.25, 0.45, 0.7), (0.06, 0.15, 0.3, 0.6)))
+_STARTS_PX = (0.0, -2.0, 1.5)  # a rough outline may have followed a narrow shadow's outer end
+_MOST_SHIFT_PX = 3.5  # an edge farther from where it is looked for is not this edge
+_MOST_U_PX = 0.6  # a stretch that knows its place worse than this says nothing
+_TABLE_STEP = 0.05
+_TABLE = np.arange(-40.0, 40.0 + _TABLE_STEP / 2, _TABLE_STEP)
+_BINS_PER_PX = 4  # what this blurs is a hundredth of the scanner's own blur
 _HUBER = 2.0  # residuals beyond this many standard deviations count less: dust, ink
-_COLOUR_GAIN = 2.5  # colour is scanned and stored more coarsely than light: used only if it shows this much more
+_COLOUR_BLURS_PX = (0.7, 1.0, 1.4, 1.8, 2.2, 2.7)
+_NO_SHADOW = (30.0, 1.0)  # reach and fade, pixels: none within sight
+_TRUST_PX = 0.5  # where light and colour disagree by more, light has followed the shadow
 
 
 @frozen(kw_only=True)
 class EdgePoints:
     """The measured stretches of one edge: ``points`` (n, 2) image pixels, ``u_px`` (n,) standard, across it.
 
-    ``step`` is the light outside minus inside, of the weighted channel; ``blur_px`` the standard deviation of the
-    edge's spread.
+    ``blur_px`` is the scanner's, as this edge shows it.
     """
 
     points: Floats = field(eq=False, repr=False)
     u_px: Floats = field(eq=False, repr=False)
-    step: float
     blur_px: float
 
 
 @frozen
 class _Strip:
-    """The pixels along an edge: (stretches, m) distance outwards in pixels, and light; middles (n, 2)."""
+    """The pixels along an edge, of each stretch those at one distance (to a quarter pixel) together.
+
+    ``distance`` (stretches, m) is their mean distance outwards in pixels, ``light`` (stretches, m, 3) their mean,
+    ``count`` (stretches, m) their number; ``middles`` (stretches, 2) lie on the line looked along.
+    """
 
     distance: Floats
-    light: Floats  # (stretches, m, 3)
+    light: Floats
+    count: Floats
     middles: Floats
     outward: Floats
 
 
 def measure_edge(
-    crop: Crop,
-    ends: Floats,
-    *,
-    trims: Floats,
-    stretch: float,
-    px_per_mm: float,
-    blur: float | None = None,
+    crop: Crop, ends: Floats, *, trims: Floats, stretch: float, px_per_mm: float, first_look: bool
 ) -> EdgePoints:
     """The edge that runs near the line between two ``ends`` ((2, 2) image pixels; the card to the right of it).
 
     ``trims`` (2,) are the lengths at its start and end that are left out, ``stretch`` the length of each stretch,
-    all in pixels; ``blur`` is found when it is not given (pixels, standard deviation). An edge without one clear
-    stretch has no points.
+    all in pixels. At the ``first_look`` it is looked for more widely, but for the usual blur only. An edge without
+    one clear stretch has no points.
     """
-    reach = max(_LEAST_REACH_PX, _REACH_MM * px_per_mm)
-    strip = _strip(crop, ends, trims, reach, stretch)
+    inside, outside = (max(_LEAST_REACH_PX, mm * px_per_mm) for mm in (_INSIDE_MM, _OUTSIDE_MM))
+    strip = _strip(crop, ends, trims, (-inside, outside), stretch)
     if strip is None:
-        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), step=0.0, blur_px=1.0)
-    light = strip.light @ _channel(strip)
-    pixels_weight = (np.abs(strip.distance) <= reach).astype(float)
-    if blur is None:
-        few = np.s_[:: max(1, len(light) // 5)]
-        sample = strip.distance[few], light[few], pixels_weight[few]
-        blur = min(_BLURS_PX, key=lambda b: _fit(*sample, b, turns=5).misfit)
-    fit = _fit(strip.distance, light, pixels_weight, blur)
-    step = float(np.median(fit.step))
-    good = (
-        (np.abs(fit.shift) < _MOST_SHIFT_PX)
-        & (np.sign(fit.step) == np.sign(step))
-        & (np.abs(fit.step) > _LEAST_STEP_SIGMAS * fit.step_u)
-        & (np.abs(fit.step) > 0.3 * abs(step))
-    )
+        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=USUAL_BLUR_PX)
+    colour = _by_colour(strip)
+    light = strip.light @ LUMINANCE
+    shadows = [(reach * outside, fade * outside) for reach, fade in _SHADOWS]
+    place = _smoothed(colour.shift) if colour else np.zeros(len(light))
+    starts = _STARTS_PX if first_look and colour is None else (0.0,)
+    models = [_Model(USUAL_BLUR_PX, *shadow, start) for shadow in shadows for start in starts]
+    model = _best(models, strip.distance - place[:, None], light, strip.count)
+    if not first_look:
+        models = [model._replace(blur=blur) for blur in _BLURS_PX]
+        model = _best(models, strip.distance - place[:, None], light, strip.count)
+    fit = _fit(strip.distance, light, strip.count, model, start=place + model.start)
+    # Along one edge the levels change little: what all stretches say keeps each from going astray.
+    fit = _fit(strip.distance, light, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
+    if colour and abs(float(np.median(fit.shift - colour.shift))) > _TRUST_PX:
+        fit = colour
+    good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX)
     points = strip.middles + fit.shift[:, None] * strip.outward
-    return EdgePoints(points=points[good], u_px=fit.shift_u[good], step=step, blur_px=blur)
+    return EdgePoints(points=points[good], u_px=fit.shift_u[good], blur_px=model.blur)
 
 
-def _strip(crop: Crop, ends: Floats, trims: Floats, reach: float, stretch: float) -> _Strip | None:
+def _strip(crop: Crop, ends: Floats, trims: Floats, limits: tuple[float, float], stretch: float) -> _Strip | None:
     start, end = ends
     along = (end - start) / np.hypot(*(end - start))
     outward = np.array([-along[1], along[0]])  # counter-clockwise with y up: the card lies to the right, y down
@@ -107,7 +120,7 @@ def _strip(crop: Crop, ends: Floats, trims: Floats, reach: float, stretch: float
     spare = len(lines) - count * each
     lines = lines[spare // 2 : spare // 2 + count * each]
     centre = start[1 - major] + (lines - start[major]) * along[1 - major] / along[major]
-    half = math.ceil(reach / abs(along[major])) + 1
+    half = math.ceil(max(-limits[0], limits[1]) / abs(along[major])) + 1
     other = np.round(centre).astype(int)[:, None] + np.arange(-half, half + 1)
     here = np.broadcast_to(lines[:, None], other.shape).astype(int)
     x, y = (other, here) if major else (here, other)
@@ -116,69 +129,171 @@ def _strip(crop: Crop, ends: Floats, trims: Floats, reach: float, stretch: float
     column, row = x - crop.corner[0], y - crop.corner[1]
     seen = (column >= 0) & (row >= 0) & (column < width) & (row < height)
     light = crop.light[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)].astype(float)
-    distance = np.where(seen, distance, np.inf)
+    use = seen & (distance >= limits[0]) & (distance <= limits[1])
     mids = lines.reshape(count, each).mean(axis=1)
     middles = start + along * ((mids - start[major]) / along[major])[:, None]
     way = 1 if along[major] > 0 else -1  # the stretches follow one another from start to end
-    return _Strip(distance.reshape(count, -1)[::way], light.reshape(count, -1, 3)[::way], middles[::way], outward)
+    distance, use, light = (v.reshape(count, -1, *v.shape[2:])[::way] for v in (distance, use, light))
+    binned = _binned(distance, light, use, limits)
+    return _Strip(*binned, middles[::way], outward)
 
 
-def _channel(strip: _Strip) -> Floats:
-    """(3,) how the channels are weighted: as light, unless only a mixture of colours shows the edge."""
-    inside = strip.light[(strip.distance > -np.inf) & (strip.distance < -1.5)]
-    outside = strip.light[(strip.distance > 0.8) & (strip.distance < 3)]
-    if len(inside) < 8 or len(outside) < 8:
-        return LUMINANCE
-    difference: Floats = np.median(outside, axis=0) - np.median(inside, axis=0)
-    scatter = np.cov((inside - np.median(inside, axis=0)).T) + 1e-8 * np.eye(3)
-    best: Floats = np.asarray(np.linalg.solve(scatter, difference), dtype=float)
-    best = best / (np.abs(best).sum() + 1e-12)
+def _binned(
+    distance: Floats, light: Floats, use: NDArray[np.bool_], limits: tuple[float, float]
+) -> tuple[Floats, Floats, Floats]:
+    """Mean distance, mean light and count of each stretch's pixels, by the quarter pixel."""
+    bins = math.ceil((limits[1] - limits[0]) * _BINS_PER_PX)
+    size = len(distance) * bins
+    place = np.clip((distance - limits[0]) * _BINS_PER_PX, 0, bins - 1).astype(int)
+    flat = (place + np.arange(len(distance))[:, None] * bins)[use]
 
-    def clarity(weights: Floats) -> float:
-        return float(abs(weights @ difference) / math.sqrt(weights @ scatter @ weights))
+    def total(values: Floats) -> Floats:
+        return np.asarray(np.bincount(flat, values[use], size).reshape(-1, bins), dtype=float)
 
-    return best if clarity(best) > _COLOUR_GAIN * clarity(LUMINANCE) else LUMINANCE
+    count = total(np.ones_like(distance))
+    safe = np.maximum(count, 1)
+    channels = [total(light[..., channel]) / safe for channel in range(3)]
+    return total(distance) / safe, np.stack(channels, axis=2), count
+
+
+def _by_colour(strip: _Strip) -> "_Fit | None":
+    """The edge as colour alone shows it, blind to shadows; None where the card's colour is the ground's.
+
+    Colour is scanned and stored more coarsely than light, but evenly to both sides: less sharp, and unbiased.
+    """
+    inside = strip.light[(strip.distance < -2.5) & (strip.count > 0)]
+    outside = strip.light[(strip.distance > 2.5) & (strip.count > 0)]
+    mixture = shadow_blind(inside, outside)
+    if mixture is None:
+        return None
+    mixed = strip.light @ mixture
+    models = [_Model(blur, *_NO_SHADOW, start) for blur in _COLOUR_BLURS_PX for start in _STARTS_PX]
+    model = _best(models, strip.distance, mixed, strip.count)
+    fit = _fit(strip.distance, mixed, strip.count, model, start=model.start)
+    return _fit(strip.distance, mixed, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
+
+
+def _best(models: Sequence["_Model"], distance: Floats, light: Floats, count: Floats) -> "_Model":
+    """The model that explains a sample of the stretches best."""
+    few = np.s_[:: max(1, len(light) // 6)]
+    sample = distance[few], light[few], count[few]
+    return min(models, key=lambda m: _fit(*sample, m, start=m.start, turns=6, robust=False).misfit)
+
+
+class _Model(NamedTuple):
+    """Pixels: the blur, the shadow's reach and the width of its end, and where the edge is looked for first."""
+
+    blur: float
+    reach: float
+    fade: float
+    start: float
+
+
+@cache
+def _shadowed(blur: float, reach: float, fade: float) -> tuple[Floats, Floats]:
+    """B(H F) and its slope, tabulated at _TABLE (pixels from the edge)."""
+    outside = np.where(_TABLE >= 0, ndtr((_TABLE - reach) / fade), 0.0)
+    outside[_TABLE == 0] *= 0.5
+    half = round(5 * blur / _TABLE_STEP)
+    bell = _bell(np.asarray(np.arange(-half, half + 1) * _TABLE_STEP, dtype=float), blur)
+    padded = np.concatenate([np.zeros(half), outside, np.full(half, outside[-1])])
+    blurred = np.convolve(padded, bell / bell.sum(), mode="valid")
+    return blurred, np.gradient(blurred, _TABLE_STEP)
 
 
 @frozen
 class _Fit:
     shift: Floats
     shift_u: Floats
-    step: Floats
-    step_u: Floats
+    linear: Floats  # (n, 3): card, step, rise
     misfit: float
 
 
-def _fit(distance: Floats, light: Floats, use: Floats, blur: float, turns: int = 8) -> _Fit:
-    """The lit edge's model fitted to each stretch (rows) on its own, with one blur; Gauss-Newton, Huber weights."""
+class _Levels(NamedTuple):
+    """Step and rise as all stretches of an edge have them: (2,) means and (2,) standard deviations."""
+
+    mean: Floats
+    spread: Floats
+
+
+def _fit(
+    distance: Floats,
+    light: Floats,
+    use: Floats,
+    model: _Model,
+    *,
+    start: Floats | float,
+    levels: _Levels | None = None,
+    turns: int = 9,
+    robust: bool = True,
+) -> _Fit:
+    """The lit edge's model fitted to each stretch (rows) on its own; Gauss-Newton, Huber weights."""
     distance = np.where(use > 0, distance, 0.0)
-    shift = np.zeros(len(distance))
+    shift = np.zeros(len(distance)) + start
     weight = use
     linear = np.zeros((len(distance), 3))
     full = np.ones((*distance.shape, 4))
+    spread = np.full(len(distance), np.inf)
+    shadow, slope = _shadowed(model.blur, model.reach, model.fade)
     for turn in range(turns):
-        u = (distance - shift[:, None]) / blur
-        step, peak = ndtr(u), np.exp(-0.5 * u * u) / math.sqrt(2 * math.pi)
-        full[..., 1] = step
-        full[..., 2] = blur * (u * step + peak)
-        if turn < 2:  # the levels first, the place then
-            linear = _solved(full[..., :3], weight, light)[0]
-        full[..., 3] = -(linear[:, 1:2] * peak / blur + linear[:, 2:3] * step)
+        gap = distance - shift[:, None]
+        full[..., 1] = ndtr(gap / model.blur)
+        full[..., 2] = np.interp(gap, _TABLE, shadow)
+        bell: Floats = _bell(gap, model.blur)
+        # A shadow only ever darkens: a stretch whose ground seems to darken outwards has none.
+        extra = np.zeros((len(distance), 3))
+        extra[linear[:, 2] < 0, 2] = 1e6
+        if turn < 2 or extra.any():  # the levels first, the place then
+            linear = _solved(full[..., :3], weight, light, extra)[0]
+        full[..., 3] = -(linear[:, 1:2] * bell + linear[:, 2:3] * np.interp(gap, _TABLE, slope))
         off = light - (full[..., :3] @ linear[..., None])[..., 0]
-        change, normal = _solved(full, weight, off)
+        pull, aim = np.zeros((len(distance), 4)), np.zeros((len(distance), 4))
+        if levels is not None and turn > 0:
+            pull[:, 1:3] = (spread[:, None] / levels.spread) ** 2
+            aim[:, 1:3] = levels.mean - linear[:, 1:]
+        pull[:, 2] += extra[:, 2]
+        change, normal = _solved(full, weight, off, pull, aim)
         linear = linear + change[:, :3]
         shift = np.clip(shift + np.clip(change[:, 3], -1, 1), -2 * _MOST_SHIFT_PX, 2 * _MOST_SHIFT_PX)
-        # The scatter stretch by stretch, from the used pixels only: 1.4826 times the median deviation.
-        sizes = np.abs(off)
-        spread = 1.4826 * np.nanmedian(np.where(use > 0, sizes, np.nan), axis=1) + 1e-6
-        weight = use * np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(sizes, 1e-9))
-    variance = np.diagonal(np.linalg.inv(normal), axis1=1, axis2=2) * spread[:, None] ** 2
+        # Not the median deviation: most pixels lie on even card or ground, and a dark line of shadow between the
+        # two would count as an outlier.
+        sizes = np.abs(off) * np.sqrt(use)
+        spread = np.sqrt(np.sum(weight * off * off, axis=1) / np.count_nonzero(use, axis=1)) + 1e-6
+        if robust:
+            weight = use * np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(sizes, 1e-9))
+    variance = np.linalg.inv(normal)[:, 3, 3] * spread**2
     misfit = float(np.sum(weight * off * off) / np.sum(weight))
-    return _Fit(shift, np.sqrt(np.maximum(variance[:, 3], 0)), linear[:, 1], np.sqrt(variance[:, 1]), misfit)
+    return _Fit(shift, np.sqrt(np.maximum(variance, 0)), linear, misfit)
 
 
-def _solved(design: Floats, weight: Floats, values: Floats) -> tuple[Floats, Floats]:
-    """The weighted least-squares solution of each row's problem, (n, k), and its normal matrix, (n, k, k)."""
+def _common(fit: _Fit) -> _Levels:
+    levels = fit.linear[fit.shift_u < _MOST_U_PX, 1:] if np.any(fit.shift_u < _MOST_U_PX) else fit.linear[:, 1:]
+    mean: Floats = np.median(levels, axis=0)
+    spread = 1.4826 * np.median(np.abs(levels - mean), axis=0)
+    return _Levels(mean, np.maximum(spread, 0.02 * np.abs(mean).max() + 1e-5))
+
+
+def _smoothed(values: Floats) -> Floats:
+    """The running median of five."""
+    padded = np.pad(values, 2, mode="edge")
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1))
+
+
+def _bell(gap: Floats, blur: float) -> Floats:
+    """The blurred step's slope, per pixel."""
+    return np.asarray(np.exp(-0.5 * (gap / blur) ** 2) / (math.sqrt(2 * math.pi) * blur))
+
+
+def _solved(
+    design: Floats, weight: Floats, values: Floats, pull: Floats, aim: Floats | None = None
+) -> tuple[Floats, Floats]:
+    """The weighted least-squares solution of each row's problem, (n, k), and its normal matrix, (n, k, k).
+
+    ``pull`` (n, k) is the weight with which each unknown is drawn to ``aim`` (n, k; 0 when None).
+    """
     weighted = (design * weight[..., None]).transpose(0, 2, 1)
-    normal = weighted @ design + 1e-9 * np.eye(design.shape[-1])
-    return np.asarray(np.linalg.solve(normal, weighted @ values[..., None])[..., 0], dtype=float), normal
+    normal = weighted @ design + (pull + 1e-9)[:, None, :] * np.eye(design.shape[-1])
+    right = (weighted @ values[..., None])[..., 0]
+    if aim is not None:
+        right = right + pull * aim
+    return np.asarray(np.linalg.solve(normal, right[..., None])[..., 0], dtype=float), normal

@@ -18,13 +18,13 @@ from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import CORNER_MM
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
-from seamsurvey.templates.wobble import Wobble, estimate, line_design
+from seamsurvey.templates.wobble import Wobble, estimate, evidence, line_design
 
 Floats = NDArray[np.float64]
 
 OWN_BIAS_PX = 0.08  # one edge's offset from the truth, standard: shadow, colour fringe; differs from edge to edge
-_TUKEY = 4.7  # the biweight's usual constant: 95 % efficient on clean points
-_LEAST_SCATTER_PX = 0.1
+_POINT_PX = 0.1  # no stretch is known better: grain of the card, unevenness of the scan
+_OUTLIER = 5.0  # standard deviations of a stretch from its neighbours
 _LEAST_STRETCHES = 3
 _CLEAR_SHARE = 0.4  # of an edge's stretches must show it
 
@@ -73,28 +73,26 @@ def fit_lines(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> tu
 
     InputError ``edge-unclear`` when an edge can't be told from the ground or its shadow.
     """
-    blurs: list[float | None] = [0.7] * len(corners)
     lines: tuple[FittedLine, ...] = ()
-    for _ in range(2):  # the second time every edge is looked for where it is, and its ends are known
-        measured = _measure(crop, corners, plane, blurs)
+    for first_look in (True, False):  # the second time every edge is looked for where it is, and its ends are known
+        measured = _measure(crop, corners, plane, first_look=first_look)
         for k, (points, stretches) in enumerate(measured):
             if len(points.points) < max(_LEAST_STRETCHES, _CLEAR_SHARE * stretches):
                 ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
                 raise edge_unclear(ends, picture)
         lines = tuple(_robust_line(points, plane) for points, _ in measured)
         corners = corners_of(lines)
-        blurs = [None] * len(corners)
     return lines
 
 
 def wobble_of(outlines: Sequence[Sequence[FittedLine]]) -> Wobble:
     """The wobble of all edges of one picture: cut by one hand, and too few each to tell it alone."""
-    edges = [
-        (line.places[line.weights > 0], line.off[line.weights > 0], line_design(line.places[line.weights > 0]))
-        for lines in outlines
-        for line in lines
-    ]
-    return estimate([edge for edge in edges if len(edge[0]) >= 4])
+    edges = []
+    for line in (line for lines in outlines for line in lines):
+        used = line.weights > 0
+        if used.sum() >= 4:
+            edges.append(evidence(line.places[used], line.off[used], line_design(line.places[used])))
+    return estimate(edges)
 
 
 def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
@@ -108,9 +106,7 @@ def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
     )
 
 
-def _measure(
-    crop: Crop, corners: Floats, plane: Plane, blurs: Sequence[float | None]
-) -> list[tuple[EdgePoints, int]]:
+def _measure(crop: Crop, corners: Floats, plane: Plane, *, first_look: bool) -> list[tuple[EdgePoints, int]]:
     """The measured points of each edge, and how many stretches it was measured in."""
     px_per_mm = 1 / math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
     corners_px = plane.to_px(corners)
@@ -119,7 +115,7 @@ def _measure(
     angles = np.radians(interior_angles(corners))
     keep = [max(CORNER_MM, 0.5 + 0.7 / math.tan(a)) if a < math.pi / 2 else CORNER_MM for a in angles]
     result = []
-    for k, blur in enumerate(blurs):
+    for k in range(len(corners)):
         after = (k + 1) % len(corners)
         trims = np.array([keep[k], keep[after]])
         trims *= min(1.0, 0.5 * lengths[k] / trims.sum())
@@ -131,7 +127,7 @@ def _measure(
             trims=trims * px_per_mm,
             stretch=stretch * px_per_mm,
             px_per_mm=px_per_mm,
-            blur=blur,
+            first_look=first_look,
         )
         result.append((points, int(usable / stretch)))
     return result
@@ -140,21 +136,18 @@ def _measure(
 def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
     at = plane.to_mm(points.points)
     mm_per_px = math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
-    weights = np.ones(len(at))
-    middle, along = at.mean(axis=0), at[-1] - at[0]
-    for turn in range(8):
-        middle = np.average(at, axis=0, weights=weights)
-        spread = (at - middle) * np.sqrt(weights)[:, None]
-        direction = np.linalg.svd(spread, full_matrices=False)[2][0]
-        along = direction * math.copysign(1.0, float(direction @ (at[-1] - at[0])))
+    known = 1 / (_POINT_PX**2 + points.u_px**2)
+    known /= known.max()
+    weights = known
+    for _ in range(6):
+        middle, along = _through(at, weights)
         off = (at - middle) @ np.array([along[1], -along[0]])
-        scatter = max(1.4826 * float(np.median(np.abs(off))), _LEAST_SCATTER_PX * mm_per_px)
-        weights = (
-            np.clip(1 - (off / (_TUKEY * scatter)) ** 2, 0, 1) ** 2 if turn else 1 / (1 + (off / scatter) ** 2)
-        )
-        weights *= scatter**2 / (scatter**2 + (points.u_px * mm_per_px) ** 2)
-        weights[_worn_ends(off, scatter)] = 0
-    middle = np.average(at, axis=0, weights=weights)
+        used = weights > 0
+        scatter = max(float(np.sqrt(np.average(off[used] ** 2, weights=weights[used]))), _POINT_PX * mm_per_px)
+        weights = known * ~(_stands_out(off, _POINT_PX * mm_per_px) | _worn_ends(off, scatter))
+        if np.count_nonzero(weights) < _LEAST_STRETCHES:
+            weights = known
+    middle, along = _through(at, weights)
     gap = at - middle
     return FittedLine(
         middle=middle,
@@ -166,8 +159,23 @@ def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
     )
 
 
+def _through(at: Floats, weights: Floats) -> tuple[Floats, Floats]:
+    """The weighted middle of points in order, and the direction of the line through them."""
+    middle: Floats = np.average(at, axis=0, weights=weights)
+    direction = np.linalg.svd((at - middle) * np.sqrt(weights)[:, None], full_matrices=False)[2][0]
+    return middle, direction * math.copysign(1.0, float(direction @ (at[-1] - at[0])))
+
+
+def _stands_out(off: Floats, least: float) -> NDArray[np.bool_]:
+    """The points away from their neighbours: dust, nicks. Wobble moves neighbours alike, and is no outlier."""
+    padded = np.pad(off, 2, mode="reflect") if len(off) > 2 else np.pad(off, 2, mode="edge")
+    around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
+    away = np.abs(off - around)
+    return np.asarray(away > _OUTLIER * max(1.4826 * float(np.median(away)), least))
+
+
 def _worn_ends(off: Floats, scatter: float) -> NDArray[np.bool_]:
     """The points at both ends that lie inside the line without a break: worn away."""
-    inside = off < -2.5 * scatter
+    inside = off < -2 * scatter
     worn = np.logical_and.accumulate(inside) | np.logical_and.accumulate(inside[::-1])[::-1]
     return worn if np.count_nonzero(~worn) >= _LEAST_STRETCHES else np.zeros(len(off), dtype=bool)

@@ -72,8 +72,10 @@ def _profiles(crop: Crop, corners: Floats, plane: Plane, depths: Floats) -> tupl
                 mine |= depths[None, :] < 0
             share = mine.mean(axis=0)
             mean = np.sum(np.where(mine, values, 0), axis=0) / np.maximum(mine.sum(axis=0), 1)
-            rows.append(np.where((share > 0.3) & (depths > 0.6), mean, np.nan))
-            edge_of.append(k)
+            seen = (share > 0.3) & (depths > 0.6)
+            if np.count_nonzero(seen & (depths > NEAREST_MM)) > 4:
+                rows.append(np.where(seen, mean, np.nan))
+                edge_of.append(k)
     return np.array(rows), edge_of
 
 

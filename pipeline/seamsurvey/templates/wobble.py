@@ -1,10 +1,12 @@
 """The wobble of a hand-cut edge: a smooth, correlated wandering about the straight line that was meant.
 
-Model: along the edge (s, mm) the distance from the line has covariance
-``scale · (exp(-(s - s')² / 2 length²) + white · [s = s'])``: wandering with a correlation length, plus
-independent error of each point. A line through n such points is known as if it had only a few independent ones.
+Model: along the edge the distance from the line has, for two places d mm apart, the covariance
+``scale · ((1 + √3 d / length) exp(-√3 d / length) + white · [d = 0])`` (Matérn, 3/2): wandering with a correlation
+length, smooth but not so smooth that a slip of the scissors would be impossible, plus independent error of each
+point. A line through n such points is known as if it had only a few independent ones.
 """
 
+import itertools
 import math
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -17,6 +19,7 @@ Floats = NDArray[np.float64]
 # Correlation lengths (mm) and shares of independent error that are tried: scissors to a warped card.
 _LENGTHS = (2.0, 4.0, 8.0, 16.0)
 _WHITES = (0.003, 0.03, 0.3, 3.0, 300.0)
+_MODELS = tuple(itertools.product(_LENGTHS, _WHITES))
 _MOST_POINTS = 50  # of one edge
 _LEAST_VARIANCE = 0.01**2  # mm²; no scan shows the shape of an edge better than this
 
@@ -34,8 +37,8 @@ class Wobble(NamedTuple):
 
 
 def _shape(along: Floats, length: float, white: float) -> Floats:
-    gap = (along[:, None] - along[None, :]) / length
-    return np.exp(-0.5 * gap * gap) + (white + 1e-6) * np.eye(len(along))
+    gap = math.sqrt(3) / length * np.abs(along[:, None] - along[None, :])
+    return (1 + gap) * np.exp(-gap) + (white + 1e-6) * np.eye(len(along))
 
 
 def line_design(along: Floats) -> Floats:
@@ -48,33 +51,43 @@ def bent_design(along: Floats, at: float) -> Floats:
     return np.column_stack([line_design(along), np.maximum(along - at, 0.0)])
 
 
-def estimate(edges: Sequence[tuple[Floats, Floats, Floats]]) -> Wobble:
-    """The wobble of a set of edges, each (places along it, distances from a line, design of its shape), mm.
+class Evidence(NamedTuple):
+    """What one edge says about the wobble: for each model tried, its weighted squares and log determinants."""
 
-    Restricted maximum likelihood (Patterson and Thompson 1971), pooled over the edges: what the fitted shapes
-    themselves absorb of the wandering is allowed for. A design is ``line_design`` or ``bent_design``.
+    squares: Floats
+    logs: Floats
+    freedom: int
+
+
+def evidence(along: Floats, off: Floats, design: Floats) -> Evidence:
+    """Of an edge: ``along`` (n,) places, ``off`` (n,) distances from any line, ``design`` (n, k) of its shape, mm.
+
+    The shape is ``line_design`` or ``bent_design``; what it absorbs of the wandering is allowed for.
     """
-    best, best_value = Wobble(1e-6, 4.0, 1.0), math.inf
-    freedom = sum(len(along) - design.shape[1] for along, _, design in edges)
-    for length in _LENGTHS:
-        for white in _WHITES:
-            squares, logs = 0.0, 0.0
-            for along, off, design in edges:
-                root = np.linalg.cholesky(_shape(along, length, white))
-                whitened = np.linalg.solve(root, np.column_stack([design, off]))
-                diagonal = np.diag(np.linalg.qr(whitened, mode="r"))
-                squares += float(diagonal[-1] ** 2)
-                logs += 2 * float(np.log(np.diag(root)).sum() + np.log(np.abs(diagonal[:-1])).sum())
-            value = freedom * math.log(max(squares / freedom, 1e-12)) + logs
-            if value < best_value:
-                best, best_value = Wobble(squares / freedom, length, white), value
-    return best
+    squares, logs = [], []
+    for length, white in _MODELS:
+        root = np.linalg.cholesky(_shape(along, length, white))
+        whitened = np.linalg.solve(root, np.column_stack([design, off]))
+        diagonal = np.diag(np.asarray(np.linalg.qr(whitened, mode="r")))
+        squares.append(float(diagonal[-1] ** 2))
+        logs.append(2 * float(np.log(np.diag(root)).sum() + np.log(np.abs(diagonal[:-1])).sum()))
+    return Evidence(np.array(squares), np.array(logs), len(along) - design.shape[1])
 
 
-def kink(along: Floats, off: Floats) -> tuple[float, Floats]:
-    """Where a line with one kink fits the points best, and its design there."""
-    low, high = np.quantile(along, [0.08, 0.92])
-    places = np.linspace(low, high, 33)
+def estimate(edges: Sequence[Evidence]) -> Wobble:
+    """The wobble that all these edges have in common: restricted maximum likelihood (Patterson, Thompson 1971)."""
+    freedom = sum(edge.freedom for edge in edges)
+    if freedom < 1:
+        return Wobble(1e-6, _LENGTHS[0], 1.0)
+    scales = np.maximum(sum(edge.squares for edge in edges) / freedom, 1e-12)
+    values = freedom * np.log(scales) + sum(edge.logs for edge in edges)
+    best = int(np.argmin(values))
+    return Wobble(float(scales[best]), *_MODELS[best])
+
+
+def kink(along: Floats, off: Floats, arm: float) -> tuple[float, Floats]:
+    """Where a line with one kink, at least ``arm`` from both ends, fits the points best, and its design there."""
+    places = np.linspace(along[0] + arm, along[-1] - arm, 33)
     squares = [
         np.sum((off - d @ np.linalg.lstsq(d, off, rcond=None)[0]) ** 2)
         for d in (bent_design(along, float(at)) for at in places)
