@@ -96,19 +96,19 @@ def plan_of(sections: Sequence[Section], joins: Sequence[Join], advice: Sequence
 
 
 def templates_for(block: Block) -> TemplateSet:
-    """A template for each name in the block, in the plane of an invented 300 dpi scan with one ruler."""
-    scale = 25.4 / 300
+    """A template for each name in the block, in the plane of an invented 200 dpi scan with one ruler."""
+    scale = 25.4 / 200
     plane = Plane(
-        kind="scan", matrix=np.array([[scale, 0, 0], [0, -scale, 200.0]]), covariance=np.eye(6) * 1e-12,
+        kind="scan", matrix=np.array([[scale, 0, 0], [0, -scale, 304.0]]), covariance=np.eye(6) * 1e-12,
         axis=np.array([1.0, 0.0]), references=(_ruler(scale),),
     )  # fmt: skip
-    templates, x, y, row = [], 12.0, 150.0, 0.0
+    templates, x, y, row = [], 12.0, 250.0, 0.0
     for name in dict.fromkeys(piece.template for piece in block.pieces):
         copies = [piece for piece in block.pieces if piece.template == name]
         face_up = next((piece for piece in copies if not piece.reversed), None)
         outline = face_up.outline if face_up else counter_clockwise(copies[0].outline * np.array([-1.0, 1.0]))
         size = np.ptp(outline, axis=0)
-        if x + size[0] > 240:
+        if x + size[0] > 360:
             x, y, row = 12.0, y - row - 8, 0.0
         outline = outline - outline.min(axis=0) + np.array([x, y - size[1]])
         x, row = x + size[0] + 8, max(row, size[1])

@@ -4,6 +4,7 @@ Free places are found on a raster: where the figure's cells meet no taken cell, 
 correlation. Turns by quarters are tried; of the free places the one nearest the top, then the left, is taken.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -38,8 +39,19 @@ class _Page:
 
 def fits(figure: Figure, region: Region) -> bool:
     """Whether the figure has room in the region at all, as it is turned."""
+    needed, free = _raster(figure), _raster_of(region)
+    return bool(needed[0] <= free[0] and needed[1] <= free[1])
+
+
+def _raster_of(region: Region) -> tuple[int, int]:
+    """Rows and columns of a region and half a gap round it, so that a figure may touch the region's border."""
+    return int((region.height + GAP_MM) // CELL_MM), int((region.width + GAP_MM) // CELL_MM)
+
+
+def _raster(figure: Figure) -> tuple[int, int]:
+    """Rows and columns a figure needs with half a gap round it."""
     x0, y0, x1, y1 = figure.footprint.bounds
-    return x1 - x0 <= region.width and y1 - y0 <= region.height
+    return math.ceil((y1 - y0 + GAP_MM) / CELL_MM), math.ceil((x1 - x0 + GAP_MM) / CELL_MM)
 
 
 def lay(copies: Sequence[Mapping[int, Figure]], region: Region) -> list[list[Laid]]:
@@ -48,7 +60,7 @@ def lay(copies: Sequence[Mapping[int, Figure]], region: Region) -> list[list[Lai
     Each copy is given as its figure at every turn (degrees) in which it fits the region. The same copies give
     the same pages.
     """
-    shape = (int(region.height // CELL_MM), int(region.width // CELL_MM))
+    shape = _raster_of(region)
     pages: list[_Page] = []
     order = sorted(range(len(copies)), key=lambda k: -min(f.footprint.area for f in copies[k].values()))
     masks: dict[int, _Cells] = {}
@@ -86,10 +98,12 @@ def _laid(page: _Page, choices: Sequence[tuple[Figure, _Cells]], region: Region)
 
 
 def _cells(figure: Figure) -> _Cells:
-    """(rows from the top, columns): the cells a figure needs, its right and lower gap with it."""
-    x0, y0, x1, y1 = figure.footprint.bounds
+    """(rows from the top, columns): the cells a figure needs with half a gap round it."""
+    x0, _, _, y1 = figure.footprint.bounds
     needed = figure.footprint.buffer(GAP_MM / 2, join_style="mitre", mitre_limit=1.5)
-    columns, rows = int(np.ceil((x1 - x0) / CELL_MM)), int(np.ceil((y1 - y0) / CELL_MM))
-    left, top = np.meshgrid(x0 + CELL_MM * np.arange(columns), y1 - CELL_MM * np.arange(rows))
+    rows, columns = _raster(figure)
+    left, top = np.meshgrid(
+        x0 - GAP_MM / 2 + CELL_MM * np.arange(columns), y1 + GAP_MM / 2 - CELL_MM * np.arange(rows)
+    )
     shapely.prepare(needed)
     return np.asarray(shapely.intersects(needed, shapely.box(left, top - CELL_MM, left + CELL_MM, top)))

@@ -13,10 +13,11 @@ from seamsurvey.units import POINT
 _EDGE_MM = 2.0  # white round the block, so that no border stroke is cut off
 
 
-def write_svg(drawing: Drawing, title: str) -> str:
+def write_svg(drawing: Drawing, title: str, *, id_prefix: str = "") -> str:
     """The drawing as SVG 1.1: width and height in mm, one user unit a millimetre, a ``<g id>`` for each layer.
 
     Layers stand in the order of their first mark; texts of a layer follow its lines.
+    ``id_prefix`` keeps ids apart where several drawings stand in one page.
     """
     width, height = _number(drawing.width_mm), _number(drawing.height_mm)
     root = ET.Element(
@@ -31,7 +32,7 @@ def write_svg(drawing: Drawing, title: str) -> str:
     for mark in sorted(drawing.marks, key=lambda mark: isinstance(mark, Text)):
         group = layers.get(mark.layer)
         if group is None:
-            group = layers[mark.layer] = ET.SubElement(root, "g", {"id": mark.layer.replace(" ", "-")})
+            group = layers[mark.layer] = ET.SubElement(root, "g", {"id": id_prefix + mark.layer.replace(" ", "-")})
         if isinstance(mark, Text):
             _text(group, mark, drawing.height_mm)
         else:

@@ -6,12 +6,12 @@ EIGHTH = INCH / 8
 
 
 def length_text(length_mm: float, units: str) -> str:
-    """``5 1/2 in`` when that is the length to a hundredth of an inch, else ``5.53 in``; or ``63.5 mm``."""
+    """``5 1/2 in`` when the length is that to half a hundredth of an inch, else ``5.53 in``; or ``63.5 mm``."""
     if units == "inch":
         fraction = fraction_text(length_mm, 32)
         near = round(length_mm / INCH * 32) / 32 * INCH
         return fraction if abs(near - length_mm) < 0.01 * INCH / 2 else f"{length_mm / INCH:.2f} in"
-    return mm_text(length_mm)
+    return mm_text(length_mm, 0 if abs(length_mm - round(length_mm)) < 0.05 else 1)
 
 
 def size_text(width_mm: float, height_mm: float, units: str) -> str:

@@ -1,0 +1,149 @@
+"""A picture to draw on: anti-aliased lines and words with a pale edge, at sub-pixel places.
+
+Frame: *image* of the picture as it was; the canvas scales to its own size, so a pixel's centre stays right.
+"""
+
+import io
+import math
+from collections.abc import Sequence
+from functools import cache
+
+import cv2
+import numpy as np
+import shapely
+import shapely.ops
+from attrs import define, field
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from seamsurvey.model import Array, Picture
+from seamsurvey.sheets.type import FILES
+
+_SHIFT = 4  # binary digits of a pixel's fraction in cv2's drawing calls
+_PAPER = (255, 255, 255)
+
+
+def rgb(colour: str) -> tuple[int, int, int]:
+    """Three numbers 0..255 from "#rrggbb"."""
+    return (int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16))
+
+
+@define
+class Canvas:
+    """A scaled copy of a picture, drawn on in place; ``taken`` are the rooms of the words so far."""
+
+    pixels: NDArray[np.uint8]  # (h, w, 3)
+    scale: float  # canvas pixels for one picture pixel
+    taken: list[shapely.Polygon] = field(factory=list)
+
+    @classmethod
+    def of(cls, picture: Picture, longest_px: int) -> "Canvas":
+        """A copy of the picture, at most ``longest_px`` along its longer side, paler for the ink's sake."""
+        pixels = picture.pixels
+        eight_bit = (pixels >> 8).astype(np.uint8) if pixels.dtype == np.uint16 else pixels.astype(np.uint8)
+        scale = min(1.0, longest_px / max(picture.width, picture.height))
+        size = (max(1, round(picture.width * scale)), max(1, round(picture.height * scale)))
+        small = cv2.resize(eight_bit, size, interpolation=cv2.INTER_AREA)
+        pale = np.asarray(cv2.addWeighted(small, 0.85, np.full_like(small, 255), 0.15, 0), dtype=np.uint8)
+        # The last bits are the sensor's noise, which no eye sees and no file packs.
+        return cls(np.ascontiguousarray(pale & np.uint8(0xFC) | np.uint8(0x02)), scale)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in canvas pixels."""
+        return int(self.pixels.shape[1]), int(self.pixels.shape[0])
+
+    @property
+    def text_px(self) -> int:
+        """Size of the common type: a hundredth of the longer side is a capital, which reads at arm's length."""
+        return max(12, round(max(self.size) / 70))
+
+    def at(self, points_px: Array) -> Array:
+        """(n, 2) picture pixels to canvas pixels: the centre of a pixel is the integer in both."""
+        return np.asarray((points_px + 0.5) * self.scale - 0.5)
+
+    def line(self, points: Array, colour: str, width: int, *, closed: bool = False, edge: int = 0) -> None:
+        """A polyline through canvas points, over a white one ``edge`` pixels wider on either side."""
+        fixed = np.round(points * 2**_SHIFT).astype(np.int32).reshape(-1, 1, 2)
+        if edge:
+            cv2.polylines(self.pixels, [fixed], closed, _PAPER, width + 2 * edge, cv2.LINE_AA, _SHIFT)
+        cv2.polylines(self.pixels, [fixed], closed, rgb(colour), width, cv2.LINE_AA, _SHIFT)
+
+    def dashes(self, points: Array, colour: str, width: int, on: float) -> None:
+        """A closed dashed line through canvas points, dashes and gaps ``on`` pixels long."""
+        ring = shapely.LinearRing(points)
+        for k in range(max(1, int(ring.length / (2 * on)))):
+            dash = shapely.ops.substring(ring, 2 * k * on, (2 * k + 1) * on)
+            self.line(shapely.get_coordinates(dash), colour, width, edge=1)
+
+    def dot(self, point: Array, colour: str, radius: float) -> None:
+        """A disc with a white edge at a canvas point."""
+        centre = tuple(int(v) for v in np.round(point * 2**_SHIFT))
+        for reach, ink in ((radius + 1.2, _PAPER), (radius, rgb(colour))):
+            cv2.circle(self.pixels, centre, round(reach * 2**_SHIFT), ink, -1, cv2.LINE_AA, _SHIFT)
+
+    def room(self, text: str, size: int, point: Array, turn_deg: float, weight: str) -> shapely.Polygon:
+        """The turned box a word takes when centred on a canvas point; ``turn_deg`` counter-clockwise as seen."""
+        width = _font(size, weight).getlength(text)
+        word = shapely.box(-width / 2 - 3, -size * 0.5, width / 2 + 3, size * 0.5)
+        turned = shapely.affinity.rotate(word, -turn_deg, origin=(0, 0))
+        return shapely.affinity.translate(turned, float(point[0]), float(point[1]))
+
+    def word(
+        self, text: str, size: int, places: Sequence[tuple[Array, float]], colour: str, *, weight: str = "regular"
+    ) -> None:
+        """One line of text centred on the first of the places (point, turn) that is free and on the picture.
+
+        Then the places moved in from the picture's sides are tried; when none of those is free either, the first
+        of them is used: a crowded word is better than a lost one.
+        """
+        tries = [*places, *((self._moved_in(text, size, point, turn, weight), turn) for point, turn in places)]
+        rooms = [self.room(text, size, point, turn, weight) for point, turn in tries]
+        width, height = self.size
+        frame = shapely.box(0, 0, width, height)
+        free = [
+            k
+            for k, room in enumerate(rooms)
+            if frame.contains(room) and not any(room.intersects(other) for other in self.taken)
+        ]
+        chosen = free[0] if free else len(places)
+        self.taken.append(rooms[chosen])
+        self._stamp(text, size, tries[chosen], colour=colour, weight=weight)
+
+    def _moved_in(self, text: str, size: int, point: Array, turn_deg: float, weight: str) -> Array:
+        """The nearest point at which the word does not run off the picture."""
+        x0, y0, x1, y1 = self.room(text, size, point, turn_deg, weight).bounds
+        width, height = self.size
+        half = np.array([x1 - x0, y1 - y0]) / 2 + 1
+        return np.asarray(np.clip(point, half, np.maximum(half, np.array([width, height]) - half)))
+
+    def _stamp(self, text: str, size: int, place: tuple[Array, float], *, colour: str, weight: str) -> None:
+        point, turn_deg = place
+        font, edge = _font(size, weight), max(2, round(size / 6))
+        side = math.ceil(font.getlength(text)) + 2 * edge + 4
+        high = int(size * 1.5) + 2 * edge
+        layers = []
+        for stroke in (edge, 0):
+            mask = Image.new("L", (side, high), 0)
+            ImageDraw.Draw(mask).text((side / 2, high / 2), text, 255, font, anchor="mm", stroke_width=stroke)
+            layers.append(mask.rotate(turn_deg, Image.Resampling.BICUBIC, expand=True))
+        left, top = round(float(point[0]) - layers[0].width / 2), round(float(point[1]) - layers[0].height / 2)
+        x, y = max(left, 0), max(top, 0)
+        part = self.pixels[y : max(y, top + layers[0].height), x : max(x, left + layers[0].width)]
+        if not part.size:
+            return
+        image = Image.fromarray(part)
+        for mask, ink in zip(layers, (_PAPER, rgb(colour)), strict=True):
+            image.paste(ink, (left - x, top - y), mask)
+        part[:] = np.asarray(image)
+
+    def png(self) -> bytes:
+        """The canvas as a PNG file."""
+        out = io.BytesIO()
+        Image.fromarray(self.pixels).save(out, "PNG", compress_level=5)
+        return out.getvalue()
+
+
+@cache
+def _font(size: int, weight: str) -> ImageFont.FreeTypeFont:
+    return ImageFont.truetype(str(FILES[weight]), size, layout_engine=ImageFont.Layout.BASIC)

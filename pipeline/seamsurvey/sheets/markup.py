@@ -1,0 +1,101 @@
+"""The few HTML elements the report is made of. Whatever comes in as text is escaped here, once."""
+
+import base64
+import io
+from collections.abc import Sequence
+from html import escape
+from pathlib import Path
+
+from attrs import frozen
+from PIL import Image
+
+_STYLE = Path(__file__).parent / "report.css"
+# No script, nothing from elsewhere: the one file says so itself (W3C, Content Security Policy 3).
+_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+
+
+@frozen
+class Html:
+    """Markup that is safe to stand in the page as it is."""
+
+    source: str
+
+
+Part = str | Html
+
+
+def markup(part: Part) -> str:
+    """Plain text escaped, markup as it is."""
+    return part.source if isinstance(part, Html) else escape(part)
+
+
+def joined(parts: Sequence[Part]) -> Html:
+    """Parts one after the other."""
+    return Html("\n".join(map(markup, parts)))
+
+
+def element(tag: str, *parts: Part, css: str = "") -> Html:
+    """One element with an optional class."""
+    name = f' class="{escape(css)}"' if css else ""
+    return Html(f"<{tag}{name}>{''.join(map(markup, parts))}</{tag}>")
+
+
+def listed(items: Sequence[Part], tag: str = "ul") -> Html:
+    """A list; nothing when there are no items."""
+    return element(tag, *(element("li", item) for item in items)) if items else Html("")
+
+
+def table(
+    headings: Sequence[str], rows: Sequence[Sequence[Part]], numbers: Sequence[int] = (), first: Sequence[int] = ()
+) -> Html:
+    """A table that scrolls sideways on a phone.
+
+    ``numbers`` are right-aligned columns; ``first`` are rows that begin a group.
+    """
+    head = element(
+        "thead",
+        element(
+            "tr",
+            *(element("th", heading, css="number" if k in numbers else "") for k, heading in enumerate(headings)),
+        ),
+    )
+    body = [
+        element(
+            "tr",
+            *(element("td", cell, css="number" if column in numbers else "") for column, cell in enumerate(row)),
+            css="first" if k in first else "",
+        )
+        for k, row in enumerate(rows)
+    ]
+    return element("div", element("table", head, element("tbody", *body)), css="wide")
+
+
+def picture(png: bytes, caption: str) -> Html:
+    """A PNG as a JPEG inside the page: a scan is a photograph, and the file stays small enough to send."""
+    out = io.BytesIO()
+    Image.open(io.BytesIO(png)).convert("RGB").save(out, "JPEG", quality=86, subsampling=0)
+    data = base64.b64encode(out.getvalue()).decode("ascii")
+    image = Html(f'<img alt="{escape(caption)}" src="data:image/jpeg;base64,{data}">')
+    return element("figure", image, element("figcaption", caption))
+
+
+def drawing(svg: str, caption: str, css: str = "") -> Html:
+    """An SVG inside the page with its words."""
+    return element("figure", Html(svg), element("figcaption", caption), css=css)
+
+
+def swatch(colour: str) -> Html:
+    """A small square of a colour "#rrggbb"."""
+    return Html(f'<span class="swatch" style="background:{escape(colour)}"></span>')
+
+
+def page(title: str, under: str, parts: Sequence[Part], foot: str) -> str:
+    """The whole document."""
+    return (
+        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<title>{escape(title)}</title>\n'
+        f"<style>\n{_STYLE.read_text(encoding='utf-8')}</style>\n</head>\n<body>\n"
+        f"<header>{element('h1', title).source}{element('p', under).source}</header>\n"
+        f"<main>\n{joined(parts).source}\n</main>\n{element('footer', foot).source}\n</body>\n</html>\n"
+    )

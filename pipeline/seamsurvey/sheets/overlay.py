@@ -1,0 +1,139 @@
+"""The photo as the tool read it: outlines, names and lengths of the templates, and the ruler's marks.
+
+Colours are told apart by place and dash as well: solid is a card's cut edge, dashed its finished line.
+"""
+
+import math
+
+import numpy as np
+
+from seamsurvey.model import Array, Edge, Picture, Plane, Reference, Template, TemplateSet
+from seamsurvey.sheets.canvas import Canvas
+from seamsurvey.sheets.words import count_text
+from seamsurvey.units import INCH
+
+CUT = "#0b5394"
+FINISHED = "#9b1c1c"
+RULER = "#8a4b00"
+LEFT_OUT = "#555555"
+INK = "#111111"
+
+LONGEST_PX = 1800
+LARGEST_BYTES = 2_000_000
+_STEPS = tuple(m * 10**e for e in range(-1, 5) for m in (1, 2, 5))
+
+
+def overlay_png(picture: Picture, photo_index: int, templates: TemplateSet) -> bytes:
+    """A PNG of one photo with everything found in it, under about 2 MB."""
+    longest = LONGEST_PX
+    while True:
+        content = _drawn(picture, photo_index, templates, longest).png()
+        # A noisy photo packs badly: a smaller copy shows the same.
+        if len(content) <= LARGEST_BYTES or longest < LONGEST_PX / 2:
+            return content
+        longest = round(longest * max(0.5, 0.95 * (LARGEST_BYTES / len(content)) ** 0.5))
+
+
+def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_px: int) -> Canvas:
+    canvas = Canvas.of(picture, longest_px)
+    plane = templates.photos[photo_index].plane
+    unit = plane.references[0].unit if plane.references else "cm"
+    for left in templates.left_out:
+        if left.photo == photo_index:
+            _left_out(canvas, left.outline_px, left.why)
+    for reference in plane.references:
+        _ruler(canvas, reference)
+    found = [template for template in templates.templates if template.photo == photo_index]
+    for template in found:
+        _outline(canvas, template, plane)
+    for template in found:
+        centre = canvas.at(template.corners_px).mean(axis=0)
+        size = round(canvas.text_px * 1.5)
+        canvas.word(template.name, size, [(centre, 0.0)], INK, weight="bold")
+    for template in found:
+        _lengths(canvas, template, plane, unit)
+    return canvas
+
+
+def edge_text(edge: Edge, unit: str) -> str:
+    """A length on its edge: ``3.498`` inches or ``88.85`` mm; the legend of the report names the unit."""
+    return f"{edge.length_mm / INCH:.3f}″" if unit == "inch" else f"{edge.length_mm:.2f}"
+
+
+def _outline(canvas: Canvas, template: Template, plane: Plane) -> None:
+    width = max(1, canvas.text_px // 8)
+    corners = canvas.at(template.corners_px)
+    canvas.line(corners, CUT, width, closed=True, edge=1)
+    if template.allowance_mm:
+        finished = canvas.at(plane.to_px(template.finished_outline))
+        canvas.dashes(finished, FINISHED, width, canvas.text_px * 0.6)
+    for corner in corners:
+        canvas.dot(corner, CUT, canvas.text_px / 6)
+
+
+def _lengths(canvas: Canvas, template: Template, plane: Plane, unit: str) -> None:
+    """Each edge's length along it: inside the card, else outside, else upright nearby."""
+    corners = canvas.at(plane.to_px(template.finished_outline))
+    inwards = _inwards(corners)
+    for k, edge in enumerate(template.edges):
+        start, end = corners[k], corners[(k + 1) % len(corners)]
+        middle, normal = (start + end) / 2, inwards[k]
+        turn = _reading_turn(end - start)
+        step = canvas.text_px
+        places = [(middle + normal * step * reach, turn) for reach in (0.9, -0.9, 1.9, -1.9)]
+        places += [(middle + normal * step * reach, 0.0) for reach in (2.5, -2.5, 4.0, -4.0)]
+        canvas.word(edge_text(edge, unit), step, places, INK)
+
+
+def _reading_turn(along: Array) -> float:
+    """Degrees counter-clockwise for a word along a canvas direction: never upside down, upright ones upwards."""
+    turn = math.degrees(math.atan2(-float(along[1]), float(along[0])))
+    return 90 - (90 - turn) % 180
+
+
+def _inwards(corners: Array) -> Array:
+    """(n, 2): for each edge of a canvas polygon the unit vector that points into it."""
+    along = np.roll(corners, -1, axis=0) - corners
+    normal = np.column_stack([-along[:, 1], along[:, 0]]) / np.hypot(along[:, 0], along[:, 1])[:, None]
+    x, y = corners.T
+    twice_area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+    return np.asarray(normal if twice_area > 0 else -normal)
+
+
+def _ruler(canvas: Canvas, reference: Reference) -> None:
+    """The marks used, their residuals as bars many times enlarged, and what the ruler was taken for."""
+    canvas.line(canvas.at(reference.outline_px), RULER, max(1, canvas.text_px // 10), closed=True, edge=1)
+    marks, ends = canvas.at(reference.marks_px), canvas.at(reference.mark_ends_px)
+    for start, end in zip(marks, ends, strict=True):
+        canvas.line(np.array([start, end]), RULER, 1)
+    along = marks[-1] - marks[0]
+    outwards = np.array([-along[1], along[0]]) / np.hypot(*along)
+    if outwards @ (ends - marks).mean(axis=0) > 0:
+        outwards = -outwards
+    largest = float(np.abs(reference.residuals_px).max(initial=0.0)) * canvas.scale
+    longest = 2.0 * canvas.text_px
+    times = max((s for s in _STEPS if s * largest <= longest), default=_STEPS[0])
+    base = marks + outwards * (longest + 3)
+    canvas.line(base[[0, -1]], RULER, 1)
+    for point, residual in zip(base, reference.residuals_px, strict=True):
+        bar = np.array([point, point + outwards * residual * canvas.scale * times])
+        canvas.line(bar, RULER, max(1, canvas.text_px // 9))
+    words = (
+        f"ruler, {reference.graduation}: {count_text(len(marks), 'mark', 'marks')} used; "
+        f"bars: each mark's residual × {times:g}, {reference.residual_px:.2f} px rms"
+    )
+    turn = _reading_turn(along)
+    middle = (marks[0] + marks[-1]) / 2
+    reach = [2 * longest + canvas.text_px, 2 * longest + 3 * canvas.text_px]
+    places = [(middle + outwards * r, turn) for r in reach] + [(middle - outwards * r, turn) for r in reach]
+    canvas.word(words, canvas.text_px, places, RULER, weight="bold")
+
+
+def _left_out(canvas: Canvas, outline_px: Array, why: str) -> None:
+    outline = canvas.at(outline_px)
+    canvas.dashes(outline, LEFT_OUT, max(1, canvas.text_px // 10), canvas.text_px * 0.4)
+    (left, top), (right, bottom) = outline.min(axis=0), outline.max(axis=0)
+    beside = [bottom + canvas.text_px, top - canvas.text_px, (top + bottom) / 2]
+    x = (left + right) / 2
+    places = [(np.array([x, y]), 0.0) for y in beside]
+    canvas.word(f"left out: {why}", canvas.text_px, places, LEFT_OUT)

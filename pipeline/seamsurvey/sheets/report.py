@@ -1,0 +1,278 @@
+"""The report of a job as one HTML file: what was measured and how well, what was made of it, what to do next."""
+
+from collections.abc import Mapping, Sequence
+
+from seamsurvey.model import Block, FoundationPlan, PhotoReport, TemplateSet
+from seamsurvey.sheets.block_figure import block_marks, step_marks
+from seamsurvey.sheets.colours import block_colours
+from seamsurvey.sheets.drawing import Drawing, Mark, placed
+from seamsurvey.sheets.fabric import CuttingRow
+from seamsurvey.sheets.markup import Html, Part, drawing, element, joined, listed, page, picture, swatch, table
+from seamsurvey.sheets.svg import write_svg
+from seamsurvey.sheets.words import count_text, size_text
+from seamsurvey.units import INCH, nearest
+
+# A reduced misfit above this says that some stated uncertainty is too small or some edge is wrong.
+SUSPICIOUS_SIGMA0 = 1.5
+
+_PICTURE_MM = 150.0
+_STEP_MM = 36.0
+
+
+def report_html(
+    templates: TemplateSet | None, block: Block, plan: FoundationPlan, rows: Sequence[CuttingRow], *,
+    title: str, units: str, blocks: int, colours: Mapping[str, str], overlays: Mapping[str, bytes],
+) -> str:  # fmt: skip
+    """One HTML file with everything inside, no scripts and nothing from the network.
+
+    ``templates`` is None for a block drawn elsewhere. ``overlays`` are PNGs by photo name; ``colours`` wishes,
+    "#rrggbb" by template. ``units`` is "inch" or "mm".
+    """
+    filled = block_colours(block, colours)
+    parts: list[Part] = [_next(blocks), _warnings(templates, block)]
+    if templates is not None:
+        parts += [_photo(report, overlays.get(report.name)) for report in templates.photos]
+        parts.append(_measured(templates, units))
+    parts += [_block(block, plan, filled, units), _closure(block, units), _sections(block, plan)]
+    parts += [_joins(block, plan), _advice(plan), _cutting(rows, filled, blocks)]
+    size = size_text(block.width, block.height, units)
+    under = f"{size} finished, {count_text(len(block.pieces), 'piece', 'pieces')}, {_counted_sections(plan)}"
+    return page(title, under, parts, "Lengths in this report are finished sizes. Made by seamsurvey.")
+
+
+def _counted_sections(plan: FoundationPlan) -> str:
+    return count_text(sum(section.copies for section in plan.sections), "section", "sections")
+
+
+def _next(blocks: int) -> Html:
+    steps = [
+        "Open foundations.pdf and read its first page.",
+        "Print it at 100 %, without fit to page, and hold a ruler to both bars: 99.5 to 100.5 mm is good.",
+        "Cut the patches of the cutting list, then sew section by section in the order of the numbers.",
+    ]
+    if blocks > 1:
+        steps[1] += f" Print it {blocks} times, once for each block."
+    return element("div", element("p", element("strong", "Next")), listed(steps, "ol"), css="next")
+
+
+def _warnings(templates: TemplateSet | None, block: Block) -> Html:
+    texts = [*(templates.warnings if templates else ()), *block.warnings]
+    texts += [
+        f"{photo.name}: {text}" for photo in (templates.photos if templates else ()) for text in photo.warnings
+    ]
+    if not texts:
+        return Html("")
+    return element("div", element("p", element("strong", "Please read")), listed(texts), css="warning")
+
+
+def _photo(report: PhotoReport, overlay: bytes | None) -> Html:
+    width, height = report.size_px
+    facts = [f"{width} × {height} pixels."]
+    for reference in report.plane.references:
+        per_inch, per_cm = reference.px_per_mm * INCH, reference.px_per_mm * 10
+        facts.append(
+            f"Scale from a {reference.kind} ({reference.graduation}): {len(reference.marks_px)} marks, "
+            f"{reference.residual_px:.2f} px rms, {per_inch:.2f} px per inch = {per_cm:.2f} px per cm along it."
+        )
+    if not report.plane.references:
+        facts.append("Nothing in the picture gives a scale.")
+    parts: list[Part] = [element("h2", f"Photo: {report.name}"), listed(facts)]
+    if overlay is not None:
+        caption = (
+            "The picture as it was read. Solid: the cards' cut edges; dashed: finished lines, where an allowance "
+            "was taken off. Each edge carries its finished length, in inches with ″, else in mm."
+        )
+        parts.append(picture(overlay, caption))
+    return joined(parts)
+
+
+def _measured(templates: TemplateSet, units: str) -> Html:
+    """Every edge with its uncertainty, and the nearest length a ruler has."""
+    rows: list[list[Part]] = []
+    first = []
+    for template in templates.templates:
+        first.append(len(rows))
+        for k, edge in enumerate(template.edges):
+            named, off = nearest(edge.length_mm, units, edge.u_mm)
+            shown = (
+                [f"{edge.length_mm / INCH:.3f} in", f"± {edge.u_mm / INCH:.3f}", f"{edge.length_mm:.2f} mm"]
+                if units == "inch"
+                else [f"{edge.length_mm:.2f} mm", f"± {edge.u_mm:.2f}", f"{edge.length_mm / INCH:.3f} in"]
+            )
+            off_text = f"{off / INCH:+.3f} in" if units == "inch" else f"{off:+.2f} mm"
+            inside = "" if abs(off) <= edge.u_mm else ", outside ±"
+            name = template.name if k == 0 else ""
+            rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.dominant_term])
+    facts = []
+    for template in templates.templates:
+        about = [f"{template.name}:"]
+        if template.count is not None:
+            reversed_count = template.reversed_count or 0
+            about.append(
+                f"{template.count} a block" + (f" and {reversed_count} reversed;" if reversed_count else ";")
+            )
+        if template.copies_seen > 1:
+            about.append(f"seen {template.copies_seen} times;")
+        if template.reversed_twin_of:
+            about.append(f"the mirror image of {template.reversed_twin_of};")
+        allowance = f"{template.allowance_mm:.2f} mm" if template.allowance_mm else "none"
+        about.append(f"allowance {allowance} ({template.allowance_from}).")
+        facts.append(" ".join(about))
+    headings = (
+        "template",
+        "edge",
+        "length",
+        "± (k = 2)",
+        "the same",
+        "nearest",
+        "nearest − length",
+        "largest doubt",
+    )
+    suggestion = "fraction" if units == "inch" else "whole or half millimetre"
+    intro = (
+        "Finished length of every edge with its expanded uncertainty: about 95 of 100 true lengths lie inside ±. "
+        f"The nearest {suggestion} is only a suggestion; the length that counts is the measured one."
+    )
+    return joined(
+        [
+            element("h2", "What each template measures"),
+            element("p", intro),
+            table(headings, rows, numbers=(2, 3, 4, 6), first=first),
+            listed(facts),
+        ]
+    )
+
+
+def _inline(marks: Sequence[Mark], width: float, height: float, title: str, prefix: str) -> str:
+    """Marks as an SVG for the page, with a millimetre of white so that no border is cut off."""
+    edge = 1.0
+    sheet = Drawing(width + 2 * edge, height + 2 * edge, placed(marks, 0, (edge, edge)))
+    return write_svg(sheet, title, id_prefix=prefix)
+
+
+def _block(block: Block, plan: FoundationPlan, colours: Mapping[str, str], units: str) -> Html:
+    scale = _PICTURE_MM / max(block.width, block.height)
+    marks = block_marks(block, plan, colours, scale=scale)
+    svg = _inline(marks, block.width * scale, block.height * scale, "The block", "block-")
+    size = size_text(block.width, block.height, units)
+    plus = f"{block.size_u_mm / INCH:.3f} in" if units == "inch" else f"{block.size_u_mm:.2f} mm"
+    symmetry = "no symmetry" if block.symmetry == "none" else f"symmetry: {block.symmetry}"
+    caption = (
+        f"From the finished side. {size}, ± {plus} (k = 2); {symmetry}. Heavy lines: borders of sections; a letter "
+        "and a number: the section, and the place in its sewing order."
+    )
+    return joined([element("h2", "The block"), drawing(svg, caption, "block")])
+
+
+def _closure(block: Block, units: str) -> Html:
+    """How well the measured pieces fitted before they were adjusted."""
+    closure, proof = block.closure, block.proof
+
+    def off(length_mm: float) -> str:
+        return f"{length_mm:.2f} mm" + (f" ({length_mm / INCH:.3f} in)" if units == "inch" else "")
+
+    sentences = [
+        f"Before the adjustment the measured pieces missed one another by {off(closure.worst_gap_mm)} at worst and "
+        f"{off(closure.rms_mm)} on average (rms); they now fit exactly."
+    ]
+    if closure.sigma0 > SUSPICIOUS_SIGMA0:
+        sentences.append(
+            f"That is {closure.sigma0:.1f} times what the stated uncertainties allow: some template was cut or "
+            "measured wrong."
+        )
+    else:
+        sentences.append(f"That agrees with the stated uncertainties (ratio {closure.sigma0:.2f}, 1 is expected).")
+    found = count_text(proof.layouts_found, "layout", "layouts")
+    searched = "All layouts were tried" if proof.searched_all else "The search stopped at its limit"
+    sentences.append(f"{searched}; {found} fitted.")
+    suspects = [
+        suspect.text or f"{suspect.template}, edge {suspect.edge + 1}: {suspect.off_mm:+.2f} mm"
+        for suspect in closure.suspect_edges
+    ]
+    parts: list[Part] = [element("h3", "Closure"), element("p", " ".join(sentences))]
+    if suspects:
+        parts.append(
+            element(
+                "div", element("p", element("strong", "Edges to measure again")), listed(suspects), css="warning"
+            )
+        )
+    return joined(parts)
+
+
+def _sections(block: Block, plan: FoundationPlan) -> Html:
+    rows = [
+        [
+            section.name,
+            str(section.copies),
+            ", ".join(f"{piece.label} = {block.piece(piece.piece).template}" for piece in section.pieces),
+        ]
+        for section in plan.sections
+    ]
+    proof = plan.proof
+    claim = ""
+    if proof.fewest_sections:
+        claim = (
+            f"No plan with straight cuts has fewer than {count_text(proof.lower_bound, 'section', 'sections')}."
+            if proof.searched_all
+            else f"At least {proof.lower_bound} are needed; whether fewer than these would do is not proved."
+        )
+    cuts = [f"Added seam through {cut.piece}: {cut.why}" for cut in plan.added_seams]
+    return joined(
+        [
+            element("h2", "Sections"),
+            element("p", f"{_counted_sections(plan)} for one block. {claim}"),
+            table(("section", "sew", "patches in sewing order"), rows, numbers=(1,)),
+            listed(cuts),
+        ]
+    )
+
+
+def _joins(block: Block, plan: FoundationPlan) -> Html:
+    if not plan.joins:
+        return Html("")
+    scale = _STEP_MM / max(block.width, block.height)
+    figures = []
+    for k, join in enumerate(plan.joins):
+        earlier = {other.result: f"step {other.step}" for other in plan.joins[:k]}
+        first, second = (earlier.get(part, part) for part in join.parts)
+        kind = {"straight": "", "partial": ", sewn part-way", "set-in": ", set in"}.get(join.kind, "")
+        marks = step_marks(plan, k, scale)
+        svg = _inline(marks, block.width * scale, block.height * scale, f"Step {join.step}", f"step-{join.step}-")
+        figures.append(drawing(svg, f"Step {join.step}: {first} + {second}{kind}"))
+    return joined([element("h3", "Joining the sections"), element("div", *figures, css="steps")])
+
+
+def _advice(plan: FoundationPlan) -> Html:
+    if not plan.advice:
+        return Html("")
+    return joined([element("h3", "Good to know"), listed([advice.text for advice in plan.advice])])
+
+
+def _cutting(rows: Sequence[CuttingRow], colours: Mapping[str, str], blocks: int) -> Html:
+    cells: list[list[Part]] = [
+        [
+            Html(swatch(colours.get(row.template, "#ffffff")).source + element("span", row.template).source),
+            str(row.total),
+            row.patch,
+            str(row.strips),
+            row.fabric,
+            row.rule or "by template",
+            row.exact,
+        ]
+        for row in rows
+    ]
+    headings = (
+        "template",
+        "patches",
+        "cut",
+        "strips",
+        "fabric",
+        "with ruler and rotary cutter",
+        "exact, with allowance",
+    )
+    return joined(
+        [
+            element("h2", f"Cutting list for {count_text(blocks, 'block', 'blocks')}"),
+            table(headings, cells, numbers=(1, 3)),
+        ]
+    )

@@ -1,0 +1,149 @@
+"""The report, read by the standard library's HTML parser."""
+
+import base64
+import io
+from collections.abc import Mapping
+from html.parser import HTMLParser
+
+import attrs
+import numpy as np
+from PIL import Image
+
+from seamsurvey.model import Block, FoundationPlan, SuspectEdge, TemplateSet
+from seamsurvey.sheets.fabric import cutting_list
+from seamsurvey.sheets.report import report_html
+
+from .examples import forked_road, harbour_rows, leaning_sails, templates_for
+
+VOID = {"meta", "img", "br", "link", "input"}
+
+
+class Reader(HTMLParser):
+    """Collects text, tags with their attributes, and whether all tags close in order."""
+
+    def __init__(self, source: str) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.feed(source)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note a tag."""
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note a tag that closes itself."""
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        """Check that the innermost tag closes first."""
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        """Note a text."""
+        self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        """All text of the page."""
+        return " ".join(" ".join(self.words).split())
+
+
+def report_of(
+    block: Block, plan: FoundationPlan, templates: TemplateSet | None, *, title: str = "Test block",
+    units: str = "inch", overlays: Mapping[str, bytes] | None = None,
+) -> str:  # fmt: skip
+    """The report of a block."""
+    rows = cutting_list(plan, block, templates, units=units, blocks=2, allowance_mm=6.35)
+    return report_html(
+        templates, block, plan, rows, title=title, units=units, blocks=2, colours={}, overlays=overlays or {}
+    )
+
+
+def png(colour: tuple[int, int, int]) -> bytes:
+    """A small picture of one colour."""
+    out = io.BytesIO()
+    Image.new("RGB", (60, 40), colour).save(out, "PNG")
+    return out.getvalue()
+
+
+def test_every_measured_length_stands_in_the_table() -> None:
+    """Each edge has its length in inches and millimetres, its uncertainty and its largest doubt."""
+    block, plan = harbour_rows()
+    templates = templates_for(block)
+    text = Reader(report_of(block, plan, templates)).text
+    for template in templates.templates:
+        for edge in template.edges:
+            assert f"{edge.length_mm / 25.4:.3f} in" in text
+            assert f"{edge.length_mm:.2f} mm" in text
+            assert f"± {edge.u_mm / 25.4:.3f}" in text
+    assert "scale across the ruler" in text
+    assert "97 marks" in text
+
+
+def test_nothing_from_elsewhere_and_no_script() -> None:
+    """The page has no script, no link and no address but data inside itself, and all tags close in order."""
+    block, plan = leaning_sails()
+    reader = Reader(report_of(block, plan, templates_for(block), overlays={"bench-scan.png": png((1, 2, 3))}))
+    assert reader.open == []
+    assert not {"script", "link", "iframe", "object"} & {tag for tag, _ in reader.tags}
+    for tag, values in reader.tags:
+        assert not any(name.startswith("on") for name in values)
+        for name in ("src", "href", "xlink:href"):
+            assert name not in values or (values[name] or "").startswith("data:"), tag
+
+
+def test_what_comes_from_outside_is_escaped() -> None:
+    """A title, a photo's name and a warning with markup in them come out as text."""
+    block, plan = forked_road()
+    templates = templates_for(block)
+    nasty = '<img src=x onerror="a()">&'
+    photo = attrs.evolve(templates.photos[0], name=nasty)
+    templates = attrs.evolve(templates, photos=(photo,), warnings=(nasty,))
+    reader = Reader(report_of(block, plan, templates, title=nasty, overlays={nasty: png((9, 9, 9))}))
+    assert reader.text.count(nasty) >= 4
+    assert all("onerror" not in values for _, values in reader.tags)
+
+
+def test_the_photo_is_inside() -> None:
+    """The overlay's picture comes out of the page with its colour."""
+    block, plan = forked_road()
+    source = report_of(block, plan, templates_for(block), overlays={"bench-scan.png": png((200, 30, 60))})
+    (data,) = [values["src"] or "" for tag, values in Reader(source).tags if tag == "img"]
+    picture = Image.open(io.BytesIO(base64.b64decode(data.partition("base64,")[2])))
+    assert picture.size == (60, 40)
+    assert np.abs(np.asarray(picture).reshape(-1, 3).mean(axis=0) - [200, 30, 60]).max() < 4
+
+
+def test_ids_are_unique() -> None:
+    """The inline drawings share no id."""
+    block, plan = leaning_sails()
+    ids = [values["id"] for _, values in Reader(report_of(block, plan, None)).tags if "id" in values]
+    assert len(ids) > 5
+    assert len(ids) == len(set(ids))
+
+
+def test_an_edge_that_does_not_agree_is_named() -> None:
+    """A suspect edge and a misfit beyond the stated uncertainty are said in words; a good closure says so too."""
+    block, plan = harbour_rows()
+    good = Reader(report_of(block, plan, None)).text
+    assert "agrees with the stated uncertainties" in good
+    assert "Edges to measure again" not in good
+    suspect = SuspectEdge("T5", 1, 0.9, "T5, edge 2, seems 0.9 mm too long.")
+    closure = attrs.evolve(block.closure, sigma0=4.2, suspect_edges=(suspect,))
+    bad = Reader(report_of(attrs.evolve(block, closure=closure), plan, None)).text
+    assert "4.2 times what the stated uncertainties allow" in bad
+    assert "T5, edge 2, seems 0.9 mm too long." in bad
+
+
+def test_a_block_without_photo_has_a_report_too() -> None:
+    """Without an inventory the page has no photo and no table of measures, but the block and its sections."""
+    block, plan = forked_road()
+    text = Reader(report_of(block, plan, None, units="mm")).text
+    assert "Photo:" not in text
+    assert "What each template measures" not in text
+    assert "152.4 × 152.4 mm finished" in text
+    assert "Step 2: step 1 + C, set in" in text
