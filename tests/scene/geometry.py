@@ -108,6 +108,15 @@ def with_trimmed_tips(finished: Points, cut: Points, reach: float) -> Points:
     return np.array(corners)
 
 
+def with_steps(outline: Points, step: float) -> Points:
+    """The outline with points added so that no two neighbours are farther apart than `step`."""
+    pieces = []
+    for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True):
+        count = max(1, math.ceil(float(np.hypot(*(b - a))) / step))
+        pieces.append(a + np.linspace(0.0, 1.0, count, endpoint=False)[:, None] * (b - a))
+    return np.concatenate(pieces)
+
+
 def is_simple(outline: Points) -> bool:
     """Whether no two edges of the outline cross or touch, neighbours at their shared corner excepted."""
     n = len(outline)

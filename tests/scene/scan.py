@@ -8,14 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .canvas import Canvas
-from .cards import seam_dashes, writing_on
+from .canvas import Canvas, Paint
 from .coverage import Grey
+from .draw import draw_card, draw_ruler
 from .geometry import Matrix, Points, move
 from .light import Picture, blurred, cloud, encoded
-from .looks import CARDS, LIDS, RULER_INKS, Look, card_look, ruler_look
-from .rulers import figures_of, holes_of, marks_of, word_of
-from .scene import LaidCard, LaidRuler, Scene
+from .looks import LIDS, Look
+from .scene import Scene
 
 MM_PER_INCH = 25.4
 BEDS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0), "full": (215.9, 296.9)}
@@ -62,15 +61,17 @@ def scan(scene: Scene, scanner: Scanner) -> NDArray[np.uint8]:
     """(height, width, 3) the 8-bit sRGB picture the scanner makes of the scene."""
     rng = np.random.default_rng([scene.seed, 2])
     to_image = scanner.to_image(scene.room)
+    view = _Glass(to_image)
+    r, g, b = LIDS[scanner.lid]  # seen through a ruler's holes, in its shade
     canvas = Canvas(_lid(scanner, scanner.size(scene.room), rng))
     for card in scene.cards:
         _lay_shadow(canvas, move(to_image, move(card.to_table, card.card.as_cut)), card.thickness, scanner)
     for ruler in scene.rulers:
         _lay_shadow(canvas, move(to_image, ruler.outline), ruler.kind.thickness, scanner)
     for card in scene.cards:
-        _draw_card(canvas, card, to_image, scene.cutting.allowance > 0.0, rng)
+        draw_card(canvas, card, view, 0.0, dashed=scene.cutting.allowance > 0.0, rng=rng)
     for ruler in scene.rulers:
-        _draw_ruler(canvas, ruler, to_image, scanner, rng)
+        draw_ruler(canvas, ruler, view, 0.0, worn=scanner.worn, behind=(0.62 * r, 0.62 * g, 0.62 * b), rng=rng)
     _drop_dust(canvas, scanner, rng)
     return _develop(canvas.light, scanner, rng)
 
@@ -95,54 +96,26 @@ def _lay_shadow(canvas: Canvas, outline: Points, thickness: float, scanner: Scan
     canvas.shade(outline, 0.16, max(0.3 * thickness * scale, 0.8))
 
 
-class _Painted:
-    """A look as the canvas wants it: by pixel rather than by the thing's own millimetres."""
+class _Glass:
+    """The view of what lies face down on the glass: one affine map, whatever a thing's thickness."""
 
-    def __init__(self, look: Look, to_table: Matrix, to_image: Matrix) -> None:
-        forward = np.vstack([to_image, [0.0, 0.0, 1.0]]) @ np.vstack([to_table, [0.0, 0.0, 1.0]])
-        self._look, self._back = look, np.linalg.inv(forward).astype(np.float32)
+    def __init__(self, to_image: Matrix) -> None:
+        self._to_image = to_image
 
-    def __call__(self, x: Grey, y: Grey) -> Picture:
-        b = self._back
-        return self._look(b[0, 0] * x + b[0, 1] * y + b[0, 2], b[1, 0] * x + b[1, 1] * y + b[1, 2])
+    def pixels(self, points: Points, _height: float) -> Points:
+        return move(self._to_image, points)
 
+    outline = pixels
 
-def _draw_card(canvas: Canvas, laid: LaidCard, to_image: Matrix, dashed: bool, rng: np.random.Generator) -> None:
-    stock = CARDS[laid.stock]
+    def painted(self, look: Look, to_table: Matrix, _height: float) -> Paint:
+        bottom = [0.0, 0.0, 1.0]
+        forward = np.vstack([self._to_image, bottom]) @ np.vstack([to_table, bottom])
+        b = np.linalg.inv(forward).astype(np.float32)
 
-    def seen(outlines: list[Points]) -> list[Points]:
-        return [move(to_image, move(laid.to_table, outline)) for outline in outlines]
+        def paint(x: Grey, y: Grey) -> Picture:
+            return look(b[0, 0] * x + b[0, 1] * y + b[0, 2], b[1, 0] * x + b[1, 1] * y + b[1, 2])
 
-    canvas.paint(seen([laid.card.as_cut]), _Painted(card_look(laid.stock, rng), laid.to_table, to_image))
-    writing = writing_on(laid.card, rng)
-    dashes = seam_dashes(laid.card, rng) if dashed else []
-    if not laid.face_down:  # the writing is on the face
-        canvas.paint(seen(writing), stock.ink, 0.93)
-        canvas.paint(seen(dashes), stock.ink, 0.85)
-
-
-def _draw_ruler(
-    canvas: Canvas, laid: LaidRuler, to_image: Matrix, scanner: Scanner, rng: np.random.Generator
-) -> None:
-    kind = laid.kind
-    ink = RULER_INKS[kind.look]
-
-    def seen(outlines: list[Points]) -> list[Points]:
-        return [move(to_image, move(laid.to_table, outline)) for outline in outlines]
-
-    canvas.paint([move(to_image, laid.outline)], _Painted(ruler_look(kind.look, rng), laid.to_table, to_image))
-    for scale in kind.scales:
-        marks = marks_of(kind, scale)
-        # Print is uneven: each mark takes a little more or less ink, some are worn away.
-        inking = rng.integers(3, size=len(marks))
-        there = rng.random(len(marks)) >= scanner.worn
-        for choice, strength in enumerate((0.98, 0.93, 0.86)):
-            chosen = [m.outline for m, i, t in zip(marks, inking, there, strict=True) if t and i == choice]
-            canvas.paint(seen(chosen), ink, strength)
-        canvas.paint(seen(figures_of(kind, scale)), ink, 0.95)
-    canvas.paint(seen(word_of(kind)), ink, 0.7)
-    r, g, b = LIDS[scanner.lid]
-    canvas.paint(seen(holes_of(kind)), (0.62 * r, 0.62 * g, 0.62 * b))  # the lid, in the ruler's shade
+        return paint
 
 
 def _drop_dust(canvas: Canvas, scanner: Scanner, rng: np.random.Generator) -> None:

@@ -9,11 +9,12 @@ import numpy as np
 
 from .cards import Card, Cutting, cut_card
 from .families import Family
-from .geometry import Matrix, Points, mirrored, move, placement
+from .geometry import Matrix, Points, mirrored, move, placement, with_steps
 from .rulers import RulerKind, outline_of
-from .scatter import Room, scatter
+from .scatter import DoesNotFitError, Room, scatter
 
 _REFLECT = np.diag([-1.0, 1.0])
+_RULER_TRIES = 60
 
 
 @dataclass(frozen=True)
@@ -106,25 +107,63 @@ def lay_out(
 
 
 def _lay_rulers(layout: Layout, room: tuple[float, float], rng: np.random.Generator) -> list[LaidRuler]:
+    """The first ruler where the layout wants it, the next at a right angle to it, clear of it."""
     laid: list[LaidRuler] = []
+    turn = layout.ruler_turn
     for number, kind in enumerate(layout.rulers):
-        turn = layout.ruler_turn
         if turn is None:
             along = 90.0 if kind.length > room[0] - 2.0 * layout.border or rng.random() < 0.3 else 0.0
             turn = along + float(rng.choice([0.0, 180.0])) + float(rng.uniform(-2.0, 2.0))
-        turn += 90.0 * number
+        elif number > 0:
+            turn += 90.0 + float(rng.uniform(-2.0, 2.0))
         at = layout.ruler_at if number == 0 else None
-        middle = np.array(at) * room if at is not None else _beside(kind, turn, room, layout.border, rng)
-        laid.append(LaidRuler(kind, placement(turn, middle, (kind.length / 2.0, kind.width / 2.0))))
+        laid.append(_lay_ruler(kind, turn, at, others=laid, layout=layout, room=room, rng=rng))
     return laid
 
 
+def _lay_ruler(
+    kind: RulerKind,
+    turn: float,
+    at: tuple[float, float] | None,
+    *,
+    others: list[LaidRuler],
+    layout: Layout,
+    room: tuple[float, float],
+    rng: np.random.Generator,
+) -> LaidRuler:
+    inward = 0.06 if len(layout.rulers) == 1 else 0.0  # two rulers leave each other what room there is
+    for _ in range(_RULER_TRIES):
+        middle = (
+            np.array(at) * room
+            if at is not None
+            else _beside(kind, turn, room, layout.border, inward=inward, rng=rng)
+        )
+        ruler = LaidRuler(kind, placement(turn, middle, (kind.length / 2.0, kind.width / 2.0)))
+        if all(_gap(ruler.outline, other.outline) > layout.gap for other in others):
+            return ruler
+    raise DoesNotFitError(f"the {kind.name} ruler does not fit beside the other one")
+
+
+def _gap(a: Points, b: Points) -> float:
+    """The distance between two long outlines that are not inside one another, to about 0.1 mm."""
+    dense = [with_steps(outline, 2.0) for outline in (a, b)]
+    apart = dense[0][:, None, :] - dense[1][None, :, :]
+    return float(np.hypot(apart[..., 0], apart[..., 1]).min())
+
+
 def _beside(
-    kind: RulerKind, turn: float, room: tuple[float, float], border: float, rng: np.random.Generator
+    kind: RulerKind,
+    turn: float,
+    room: tuple[float, float],
+    border: float,
+    *,
+    inward: float,
+    rng: np.random.Generator,
 ) -> Points:
     """A middle for the ruler that keeps it in the room, near one of the room's sides.
 
-    A ruler too long for the room runs off it at both ends, one end farther than the other.
+    `inward`: how far towards the other side, as a share of the way. A ruler too long for the room runs off
+    it at both ends, one end farther than the other.
     """
     c, s = abs(math.cos(math.radians(turn))), abs(math.sin(math.radians(turn)))
     half = np.array([kind.length * c + kind.width * s, kind.length * s + kind.width * c]) / 2.0
@@ -135,7 +174,7 @@ def _beside(
         if low > high:
             middle[axis] = room[axis] / 2.0 + float(rng.uniform(-8.0, 8.0))
         elif half[axis] < half[1 - axis]:
-            middle[axis] = low + 0.06 * (high - low) if near_low else high - 0.06 * (high - low)
+            middle[axis] = low + inward * (high - low) if near_low else high - inward * (high - low)
         else:
             middle[axis] = float(rng.uniform(low, high))
     return middle
