@@ -7,6 +7,7 @@ import shapely
 from seamsurvey.errors import InputError
 from seamsurvey.foundation.arrangement import arrange, corners_only, members
 from seamsurvey.foundation.cuts import connected
+from seamsurvey.geometry import interior_angles, signed_area
 from seamsurvey.model import Block
 from tests.foundation.blocks import block_of, cut_up, grid, rectangle, whirl_of_five
 
@@ -36,6 +37,15 @@ def test_the_outline_of_a_region_is_the_union_of_its_pieces(seed: int) -> None:
             union = shapely.union_all([shapely.Polygon(net.outlines[k]).buffer(1e-7) for k in members(side)])
             if side and connected(net, side) and not shapely.get_num_interior_rings(union):
                 assert union.symmetric_difference(shapely.Polygon(net.outline(side))).area < 1e-2
+
+
+def test_an_outline_that_touches_itself_does_not_cross_itself() -> None:
+    """A ring of eight squares less one touches itself at a point; its outline turns round once all the same."""
+    net = arrange(grid(3, 3))
+    ring = net.everything & ~(1 << 4) & ~(1 << 8)
+    outline = net.outline(ring)
+    assert signed_area(outline) == 7 * 50**2
+    assert sum(interior_angles(outline)) == pytest.approx(180 * (len(outline) - 2))
 
 
 def test_a_straight_corner_is_no_corner() -> None:

@@ -1,11 +1,7 @@
 """Full cuts and bent cuts."""
 
-import math
-
-import numpy as np
-
 from seamsurvey.foundation.arrangement import arrange
-from seamsurvey.foundation.cuts import bent_cuts, connected, corner_points, full_cuts, run_between
+from seamsurvey.foundation.cuts import bent_cuts, connected, corner_points, full_cuts, run_between, two_parts
 from tests.foundation.blocks import block_of, eight_pointed_star, grid, log_cabin, whirl_of_five
 
 
@@ -23,12 +19,21 @@ def test_a_log_cabin_loses_only_its_last_log() -> None:
     assert all(cut.separates for cut in cuts)
 
 
-def test_a_cut_that_leaves_three_parts_is_none() -> None:
-    """In an L of three squares each seam leaves two parts; with the fourth square, half a line is no cut."""
+def test_two_parts_are_neither_one_nor_three() -> None:
+    """A row of three squares falls in two at either seam, in three at both, and in one without a seam."""
+    net = arrange(grid(3, 1))
+    assert two_parts(net, net.everything, (0,)) is not None
+    assert two_parts(net, net.everything, (0, 1)) is None
+    assert two_parts(net, net.everything, ()) is None
+
+
+def test_a_cut_runs_from_boundary_to_boundary() -> None:
+    """In an L of three squares each seam is a full cut; in four squares half a line is none."""
     net = arrange(grid(2, 2))
     corner = net.everything & ~1
     assert len(full_cuts(net, net.everything)) == 2
     assert len(full_cuts(net, corner)) == 2
+    assert connected(net, corner)
     assert not connected(net, 0b1001)
 
 
@@ -49,14 +54,18 @@ def test_the_star_has_bent_cuts_through_its_middle() -> None:
     assert any(cut.bends == 2 and cut.one.bit_count() == 8 for cut in bent_cuts(net, net.everything))
 
 
-def test_a_curve_in_short_steps_is_not_straight() -> None:
-    """A seam of 60 chords along an arc bends too little at each corner to notice, and is no full cut."""
-    arc = [(100 * math.sin(a), 100 * math.cos(a)) for a in np.linspace(-0.6, 0.6, 61)]
-    (left, height), (right, _) = arc[0], arc[-1]
+def test_a_bend_between_two_meetings_close_by_is_still_a_bend() -> None:
+    """A seam that bends by 0.15 mm is no full cut, although on the 3 mm to either side it looks straight."""
+    bend = [(0, 50), (47, 50.141), (50, 50.15), (53, 50.141), (100, 50)]
     block = block_of(
-        [[*arc[::-1], (left, 0), (right, 0)], [*arc, (right, 120), (left, 120)]],
-        [(left, 0), (right, 0), (right, 120), (left, 120)],
+        [
+            [(0, 0), (100, 0), (100, 50), (50, 50.15), (0, 50)],
+            [bend[0], bend[1], (47, 90), (0, 90)],
+            [bend[1], bend[2], bend[3], (53, 90), (47, 90)],
+            [bend[3], bend[4], (100, 90), (53, 90)],
+        ],
+        [(0, 0), (100, 0), (100, 90), (0, 90)],
     )
     net = arrange(block)
-    assert height < 90
+    assert max(len(chain.edges) for chain in net.chains) == 4, "each corner of the run is straight by itself"
     assert full_cuts(net, net.everything) == []

@@ -101,9 +101,9 @@ def _joins(plan: FoundationPlan, places: dict[str, BaseGeometry]) -> None:
 
 
 def _together(one: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
-    """The union; rounding may leave a stray line beside it, which is no cloth."""
+    """The union; rounding may leave a stray line or speck beside it, which is no cloth."""
     parts = shapely.get_parts(shapely.union(one, other, grid_size=1e-6))
-    cloth = [part for part in parts if isinstance(part, Polygon)]
+    cloth: list[BaseGeometry] = [part for part in parts if part.area > NEAR]
     assert len(cloth) == 1, "what is sewn together holds together"
     return cloth[0]
 
