@@ -67,7 +67,12 @@ def _head(
     second_y = first_y - line_mm(8)
     tag = f"scale 1:1 · job {imprint.job_hash}"
     return [
-        Text(at=(left, title_y), text=cut_short(imprint.title, 13, room, "bold"), size_pt=13, weight="bold"),
+        Text(
+            at=(left, title_y),
+            text=cut_short(" ".join(imprint.title.split()), 13, room, "bold"),
+            size_pt=13,
+            weight="bold",
+        ),
         Text(at=(right, title_y), text=count, size_pt=9, anchor="end"),
         Text(at=(left, first_y), text=cut_short(notes[0], 8, right - left - width_mm(tag, 8) - 4), size_pt=8),
         Text(at=(right, first_y), text=tag, size_pt=8, anchor="end", colour=QUIET),

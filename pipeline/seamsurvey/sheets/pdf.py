@@ -64,7 +64,7 @@ def _draw(pdf: FPDF, drawing: Drawing) -> None:
     with pdf.drawing_context() as context:
         for mark in drawing.marks:
             if isinstance(mark, Line):
-                context.add_item(_path(mark, drawing.height_mm))
+                context.add_item(_path(mark, drawing.height_mm), clone=False)
     for mark in drawing.marks:
         if isinstance(mark, Text):
             _write(pdf, mark, drawing.height_mm)
@@ -104,11 +104,13 @@ def _write(pdf: FPDF, text: Text, height_mm: float) -> None:
 
 @contextmanager
 def _quiet_fonts() -> Iterator[None]:
-    """Lato's date of creation makes the subsetter remark on it; a person need not read that."""
-    logger = logging.getLogger("fontTools")
-    level = logger.level
-    logger.setLevel(logging.ERROR)
+    """Keep the font's subsetter from remarking on Lato's date of creation and on letters the font lacks."""
+    loggers = [logging.getLogger(name) for name in ("fontTools", "fpdf")]
+    levels = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.ERROR)
     try:
         yield
     finally:
-        logger.setLevel(level)
+        for logger, level in zip(loggers, levels, strict=True):
+            logger.setLevel(level)

@@ -84,22 +84,30 @@ def on_border(section: Section, block: Block) -> list[tuple[Array, Array]]:
     """
     own = np.vstack([piece.outline for piece in section.pieces])
     corners = np.vstack([piece.outline for piece in block.pieces])
-    points = list(own)
     seen = [_back(corners, place) for place in section.places]
-    if seen:
-        points += [p for p in seen[0] if all(np.hypot(*(s - p).T).min() < TOUCH_MM for s in seen[1:])]
-    outline = straightened(section.outline)
     found: list[tuple[Array, Array]] = []
-    for point in points:
-        if any(np.hypot(*(point - other)) < TOUCH_MM for other, _ in found):
-            continue
-        for start, along in zip(outline, edge_vectors(outline), strict=True):
-            length = float(np.hypot(*along))
-            unit = along / length
-            t, off = float((point - start) @ unit), float((point - start) @ np.array([unit[1], -unit[0]]))
-            if abs(off) < TOUCH_MM < t < length - TOUCH_MM:
-                found.append((point, np.array([unit[1], -unit[0]])))
+    outline = straightened(section.outline)
+    for start, along in zip(outline, edge_vectors(outline), strict=True):
+        length = float(np.hypot(*along))
+        unit = along / length
+        outward = np.array([unit[1], -unit[0]])
+        # What lies on this edge, as distances from its start: the section's own corners, and all others' that
+        # are there for every copy.
+        marks = _on_edge(own, start, unit, length)
+        others = [_on_edge(points, start, unit, length) for points in seen]
+        for t in others[0] if others else ():
+            if all(np.abs(there - t).min(initial=np.inf) < TOUCH_MM for there in others[1:]):
+                marks = np.append(marks, t)
+        marks = np.sort(marks)
+        kept = marks[np.diff(marks, prepend=-np.inf) > TOUCH_MM]
+        found += [(np.asarray(start + unit * t), outward) for t in kept]
     return found
+
+
+def _on_edge(points: Array, start: Array, unit: Array, length: float) -> Array:
+    """(k,): distances from an edge's start of those points that lie on it, its ends left out."""
+    along, off = (points - start) @ unit, (points - start) @ np.array([unit[1], -unit[0]])
+    return np.asarray(along[(np.abs(off) < TOUCH_MM) & (along > TOUCH_MM) & (along < length - TOUCH_MM)])
 
 
 def _back(points: Array, place: Place) -> Array:
