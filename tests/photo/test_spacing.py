@@ -3,7 +3,6 @@
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
 from seamsurvey.photo.spacing import even_spacing
 
@@ -37,8 +36,8 @@ def test_neither_half_nor_double_the_step() -> None:
     """A comb with a stroke of dirt here and there halfway keeps its step; one with every half mark halves it."""
     comb = np.arange(100) * 20.0
     dirt = comb[5:95:9] + 10.0
-    with_dirt: NDArray[np.float64] = np.concatenate([comb, dirt])
-    for places, step in ((with_dirt, 20.0), (np.arange(199) * 10.0, 10.0)):
+    with_dirt, halved = np.concatenate([comb, dirt]), np.linspace(0, 1980, 199)
+    for places, step in ((np.asarray(with_dirt, float), 20.0), (halved, 10.0)):
         spacing = even_spacing(places)
         assert spacing is not None
         found = np.polyfit(spacing.index, places[spacing.members], 1)[0]

@@ -16,8 +16,9 @@ LARGEST_END_MM = 45.0  # from the last mark to the ruler's end
 USUAL_END_MM = 12.0
 WINDOW_MM = 1.0  # the medians before and after a side are taken over this width
 GAP_MM = 0.25  # and this far from it: blur and a printed line lie in the gap
-MIN_CONTRAST = 4.0  # of 255, a side of a white ruler on a white lid
-SHARE_OF_CONTRAST = 0.35  # of the graduated side's contrast the others have at least
+LID_MM = (4.0, 6.5)  # the lid is seen so far outside the graduated edge, beyond its shadow
+MIN_CONTRAST = 2.0  # of 255, a side of a white ruler on a white lid; a median of 90 lines is steadier than that
+SHARE_OF_CONTRAST = 0.4  # of the difference of body and lid a side shows at least
 FACING = 0.03  # sine of the angle between two edges of one ruler
 SAMPLES = 90  # lines across the ruler; their median sees neither marks nor figures
 
@@ -53,6 +54,7 @@ class _Sides:
         self.inward = square * np.sign(square @ comb.marks)
         self.length = float((comb.points[-1] - comb.points[0]) @ comb.edge)
         self.depth = float(np.percentile(comb.lengths, 95))
+        self.least = MIN_CONTRAST
 
     def profile(self, along: NDArray[np.float64], inward: NDArray[np.float64], axis: int) -> NDArray[np.float64]:
         """The median colour, 0..255, over one axis of a grid; nan where the picture ends."""
@@ -82,16 +84,19 @@ class _Sides:
     def across(self) -> tuple[float, float]:
         """Where the ruler begins and ends, inward from the marks' edge."""
         along = np.linspace(0.0, self.length, SAMPLES)
-        inward = np.arange(-(MARGIN_MM + 4) * self.mm, LARGEST_WIDTH_MM * self.mm)
-        change = self._changes(self.profile(along, inward, 1))
+        inward = np.arange(-LID_MM[1] * self.mm, LARGEST_WIDTH_MM * self.mm)
+        profile = self.profile(along, inward, 1)
+        change = self._changes(profile)
+        body = profile[(inward > WINDOW_MM * self.mm) & (inward < self.depth)]
+        lid = profile[inward < -LID_MM[0] * self.mm]
+        # By the two colours, not by the step between them: that may be deepened by a shadow on one side only.
+        contrast = float(np.max(np.abs(np.nanmedian(body, axis=0) - np.nanmedian(lid, axis=0))))
+        self.least = max(MIN_CONTRAST, SHARE_OF_CONTRAST * (0.0 if np.isnan(contrast) else contrast))
         edge = np.flatnonzero(np.abs(inward) <= MARGIN_MM * self.mm)
         best = int(edge[int(np.argmax(change[edge]))])
-        contrast = float(change[best])
-        if contrast < MIN_CONTRAST:
-            return -MARGIN_MM * self.mm, max(USUAL_WIDTH_MM * self.mm, self.depth * 1.5)
-        beyond = inward > self.depth + WINDOW_MM * self.mm
-        far = self._first(change, inward, beyond, max(MIN_CONTRAST, SHARE_OF_CONTRAST * contrast))
-        return float(inward[best]), far if far is not None else USUAL_WIDTH_MM * self.mm
+        near = float(inward[best]) if change[best] >= self.least else -MARGIN_MM * self.mm
+        far = self._first(change, inward, inward > self.depth + WINDOW_MM * self.mm)
+        return near, far if far is not None else max(USUAL_WIDTH_MM * self.mm, self.depth * 1.5)
 
     def ends(self, near: float, far: float) -> tuple[float, float]:
         """Where the ruler begins and ends along its edge."""
@@ -100,7 +105,7 @@ class _Sides:
         for sign, start in ((-1.0, 0.0), (1.0, self.length)):
             out = np.arange(-4 * WINDOW_MM * self.mm, LARGEST_END_MM * self.mm)
             change = self._changes(self.profile(start + sign * out, inward, 0))
-            found = self._first(change, out, out > -0.5 * self.mm, MIN_CONTRAST)
+            found = self._first(change, out, out > -0.5 * self.mm)
             result.append(start + sign * (found if found is not None else USUAL_END_MM * self.mm))
         return result[0], result[1]
 
@@ -115,10 +120,10 @@ class _Sides:
         return np.nan_to_num(change)
 
     def _first(
-        self, change: NDArray[np.float64], place: NDArray[np.float64], allowed: NDArray[np.bool_], least: float
+        self, change: NDArray[np.float64], place: NDArray[np.float64], allowed: NDArray[np.bool_]
     ) -> float | None:
-        """The first allowed place where the change peaks above ``least``."""
-        high = np.flatnonzero(allowed & (change >= least))
+        """The first allowed place where the change peaks like a side of this ruler."""
+        high = np.flatnonzero(allowed & (change >= self.least))
         if not len(high):
             return None
         reach = max(round((WINDOW_MM + GAP_MM) * self.mm), 2)

@@ -26,7 +26,7 @@ MIN_RISE = 0.07  # a whole unit's mark is longer than the next by this share of 
 EVERY_OTHER = 0.12  # every other whole unit's mark longer by this share: the halves were taken for wholes
 BINARY = (8, 16, 32, 64)  # units divided by halving
 MIN_PRESENT = 0.5  # of the marks of every level a graduation asks for
-OWN_LENGTH = 0.15  # marks of a kind lie within this share of the difference of wholes and halves
+OWN_LENGTH = 0.2  # marks of a kind lie within this share of the difference of wholes and halves
 ALIKE = 0.65  # for so many of them at least; the others are worn
 FEW = 4  # of fewer than so many marks, all must be alike
 NO_GAIN = 4.0  # in chi-squared: two sigmas
@@ -90,6 +90,9 @@ def read_graduation(index: NDArray[np.intp], lengths: NDArray[np.float64], step:
     hierarchy, or when two different periods explain them equally well.
     """
     span = int(index[-1] - index[0])
+    floor = max(MIN_LENGTH_SIGMA_PX, LENGTH_SIGMA_SHARE * float(np.median(lengths)))
+    if np.percentile(lengths, 97) - np.percentile(lengths, 50) < GROSS * floor:
+        return []  # all of one length
     candidates = []
     for graduation in GRADUATIONS:
         # Graduations of the same levels differ in nothing that lengths can show.
@@ -97,7 +100,6 @@ def read_graduation(index: NDArray[np.intp], lengths: NDArray[np.float64], step:
             candidates += [_fit(index, lengths, graduation, phase) for phase in range(graduation.per_unit)]
     if not candidates:
         return []
-    floor = max(MIN_LENGTH_SIGMA_PX, LENGTH_SIGMA_SHARE * float(np.median(lengths)))
     sigma = max(floor, min(1.4826 * float(np.median(np.abs(fit.rest))) for fit in candidates))
     judged = [(fit, float(np.sum(np.minimum((fit.rest / sigma) ** 2, GROSS**2)))) for fit in candidates]
     judged = [(fit, chi) for fit, chi in judged if _sound(fit, index, sigma)]
@@ -209,7 +211,12 @@ def _fit(index: NDArray[np.intp], lengths: NDArray[np.float64], graduation: Grad
     level = _level_of(index, graduation, phase)
     count = len(graduation.levels)
     members = np.bincount(level, minlength=count)
-    medians = np.array([np.median(lengths[level == place]) if members[place] else np.nan for place in range(count)])
+    # All medians by one sort: each level's lengths stand together, in order.
+    ordered = lengths[np.lexsort((lengths, level))]
+    starts = np.cumsum(members) - members
+    last = len(ordered) - 1
+    lower = ordered[np.minimum(starts + np.maximum(members - 1, 0) // 2, last)]
+    medians = (lower + ordered[np.minimum(starts + members // 2, last)]) / 2
     there = members > 0
     means = np.full(count, np.nan)
     means[there] = isotonic_regression(medians[there], weights=members[there], increasing=False).x
@@ -219,7 +226,7 @@ def _fit(index: NDArray[np.intp], lengths: NDArray[np.float64], graduation: Grad
 def _kinds_differ(wholes: NDArray[np.float64], halves: NDArray[np.float64], sigma: float) -> bool:
     """Whether the whole units' marks and the halves' have each a length of their own; (n,) and (m,) px."""
     difference = float(np.median(wholes) - np.median(halves))
-    near = max(OWN_LENGTH * difference, 1.5 * sigma)
+    near = max(OWN_LENGTH * difference, 2 * sigma)
     alike = [
         np.mean(np.abs(kind - np.median(kind)) <= near) >= (ALIKE if len(kind) >= FEW else 1.0)
         for kind in (wholes, halves)

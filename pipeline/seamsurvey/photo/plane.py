@@ -10,7 +10,6 @@ import math
 import numpy as np
 
 from seamsurvey.errors import InputError, UndecidedError
-from seamsurvey.light import linear_luminance
 from seamsurvey.model import Picture, Plane, Reference
 from seamsurvey.photo.body import body_outline
 from seamsurvey.photo.checked import checked_steps
@@ -43,7 +42,7 @@ def find_plane(picture: Picture, *, ruler: str = "auto", ruler_length_mm: float 
     """
     if picture.camera is not None:
         raise _not_a_scan(picture, f"The file says that a camera took it ({picture.camera}).")
-    edges = find_graduated_edges(linear_luminance(picture.pixels))
+    edges = find_graduated_edges(picture.pixels)
     readable = [edge for edge in edges if edge.readings]
     if not readable:
         raise _nothing_readable(picture, edges)

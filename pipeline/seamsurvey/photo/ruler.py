@@ -1,10 +1,13 @@
 """The graduated edges of every straight ruler in a picture, and what each may stand for."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
+from seamsurvey.light import linear_luminance
 from seamsurvey.photo.combs import Comb, find_combs
 from seamsurvey.photo.figures import every_other_figure
 from seamsurvey.photo.graduation import Reading, is_sure, read_graduation
@@ -16,6 +19,7 @@ from seamsurvey.photo.strokes import directions, find_strokes
 FINEST_PIXELS = 25_000_000
 COARSEST_SIDE = 500
 LEVELS = 2
+BAND_ROWS = 512
 
 MAX_UNEVEN_STEPS = 0.06  # rms of the marks' places, in steps; the worst wooden ruler at hand has 0.015
 SAME_EDGE_STEPS = 2.5  # combs closer than this, one beside the other, are two sights of the same marks
@@ -40,35 +44,46 @@ class GraduatedEdge:
         return is_sure(self.readings)
 
 
-def find_graduated_edges(light: NDArray[np.float32]) -> list[GraduatedEdge]:
-    """Every graduated edge in ``light`` ((h, w), linear, 0..1), and unreadable even combs, best first."""
+def find_graduated_edges(pixels: NDArray[Any]) -> list[GraduatedEdge]:
+    """Every graduated edge in ``pixels``, and even combs that can't be read, best first.
+
+    ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded.
+    """
     found: list[GraduatedEdge] = []
-    for factor, level in _levels(light):
+    for factor, level in _levels(pixels):
         ridges = find_ridges(level)
-        height, width = level.shape
         for dark in (True, False):
             for direction in directions(ridges, dark):
-                strokes = find_strokes(ridges, direction, dark, (height, width))
+                strokes = find_strokes(ridges, direction, dark)
                 found += [_read(level, comb, factor) for comb in find_combs(strokes) if _even(comb)]
     return _distinct(found)
 
 
-def _levels(light: NDArray[np.float32]) -> list[tuple[int, NDArray[np.float32]]]:
-    """The picture and its halves, each with the factor it is smaller by."""
-    levels: list[tuple[int, NDArray[np.float32]]] = []
-    factor, level = 1, light
-    while len(levels) < LEVELS and (not levels or min(level.shape) >= COARSEST_SIDE):
-        if level.size <= FINEST_PIXELS:
-            levels.append((factor, level))
-        height, width = level.shape[0] // 2 * 2, level.shape[1] // 2 * 2
-        if min(height, width) < 2:
-            break
-        # The mean of four pixels: light adds up, so an edge or a line keeps its place exactly.
-        level = np.asarray(
-            cv2.resize(level[:height, :width], (width // 2, height // 2), interpolation=cv2.INTER_AREA)
-        )
+def _levels(pixels: NDArray[Any]) -> list[tuple[int, NDArray[np.float32]]]:
+    """Linear light of the picture and of its half, each with the factor it is smaller by."""
+    factor = 1
+    while pixels.shape[0] * pixels.shape[1] > FINEST_PIXELS * factor**2:
         factor *= 2
+    levels: list[tuple[int, NDArray[np.float32]]] = [(factor, _light(pixels, factor))]
+    while len(levels) < LEVELS and min(levels[-1][1].shape) // 2 >= COARSEST_SIDE:
+        factor, level = levels[-1]
+        levels.append((factor * 2, _reduced(level, 2)))
     return levels
+
+
+def _light(pixels: NDArray[Any], factor: int) -> NDArray[np.float32]:
+    """Linear light, smaller by ``factor``, made band by band: a fine scan in floats would fill the memory."""
+    bands = range(0, pixels.shape[0] // factor * factor, BAND_ROWS)
+    return np.concatenate([_reduced(linear_luminance(pixels[top : top + BAND_ROWS]), factor) for top in bands])
+
+
+def _reduced(light: NDArray[np.float32], factor: int) -> NDArray[np.float32]:
+    """The mean of each square of pixels: light adds up, so an edge or a line keeps its place exactly."""
+    height, width = (side // factor for side in light.shape)
+    if factor == 1 or not height:
+        return light[:height]
+    whole = light[: height * factor, : width * factor]
+    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA))
 
 
 def _even(comb: Comb) -> bool:

@@ -1,9 +1,10 @@
 """Straight thin strokes that all run one way: a ruler's marks among them."""
 
-import cv2
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from seamsurvey.photo.ridges import Ridges
 
@@ -11,6 +12,7 @@ DIRECTION_WINDOW = 5.0  # degrees: a ridge point within it may belong to a strok
 MAX_DIRECTIONS = 8  # of a picture, the most frequent ones
 MIN_DIRECTION_POINTS = 120  # fewer ridge points than 20 marks of 6 px leave
 MIN_STROKE_POINTS = 4
+BRIDGE = 2  # px from one pixel of a stroke to the next, at most
 MAX_STRAIGHTNESS_PX = 0.6  # rms of a stroke's points about its own line
 
 
@@ -68,15 +70,15 @@ def directions(ridges: Ridges, dark: bool) -> list[float]:
     return found
 
 
-def find_strokes(ridges: Ridges, direction_deg: float, dark: bool, shape: tuple[int, int]) -> Strokes:
-    """The strokes within a few degrees of ``direction_deg``; ``shape`` is the (h, w) of the ridges' level."""
+def find_strokes(ridges: Ridges, direction_deg: float, dark: bool) -> Strokes:
+    """The strokes within a few degrees of ``direction_deg``."""
     radians = np.radians(direction_deg)
     along = np.array([np.cos(radians), np.sin(radians)])
     across = np.array([along[1], -along[0]])
     turned = np.abs((ridges.along_deg - direction_deg + 90) % 180 - 90)
     chosen = (ridges.dark == dark) & (turned <= DIRECTION_WINDOW)
     pixels, points = ridges.pixels[chosen], ridges.points[chosen]
-    labels = _labels(pixels, shape)
+    labels = _labels(pixels)
     u, v = points @ across, points @ along
     count = np.bincount(labels).astype(float)
     few = np.maximum(count, 1)
@@ -97,13 +99,24 @@ def find_strokes(ridges: Ridges, direction_deg: float, dark: bool, shape: tuple[
     return strokes.keep(straight)
 
 
-def _labels(pixels: NDArray[np.intp], shape: tuple[int, int]) -> NDArray[np.intp]:
-    """Which connected run of pixels each pixel belongs to, numbered from 0; a gap of one pixel is bridged."""
+def _labels(pixels: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Which connected run of pixels each of the (n, 2) pixels belongs to, from 0; a gap of one pixel is bridged.
+
+    A few thousand pixels lie scattered over millions, so they are joined by looking each neighbour up.
+    """
     if not len(pixels):
         return np.zeros(0, dtype=np.intp)
-    mask = np.zeros(shape, dtype=np.uint8)
-    mask[pixels[:, 1], pixels[:, 0]] = 1
-    mask = np.asarray(cv2.dilate(mask, np.ones((2, 2), np.uint8)), dtype=np.uint8)
-    _, numbered = cv2.connectedComponents(mask, connectivity=8, ltype=cv2.CV_32S)
-    own = np.asarray(numbered)[pixels[:, 1], pixels[:, 0]]
-    return np.asarray(np.unique(own, return_inverse=True)[1], dtype=np.intp)
+    width = int(pixels[:, 0].max()) + 2 * BRIDGE + 1
+    place = pixels[:, 1] * width + pixels[:, 0]
+    order = np.argsort(place)
+    ordered = place[order]
+    steps = [(x, y) for y in range(BRIDGE + 1) for x in range(-BRIDGE, BRIDGE + 1) if (y, x) > (0, 0)]
+    pairs = []
+    for x, y in steps:
+        found = np.searchsorted(ordered, ordered + y * width + x)
+        found = np.minimum(found, len(ordered) - 1)
+        here = np.flatnonzero(ordered[found] == ordered + y * width + x)
+        pairs.append(np.column_stack([order[here], order[found[here]]]))
+    first, second = np.concatenate(pairs).T
+    graph = coo_array((np.ones(len(first), dtype=bool), (first, second)), shape=(len(pixels), len(pixels)))
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.intp)
