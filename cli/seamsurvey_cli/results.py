@@ -1,5 +1,6 @@
 """Results as a person reads them on the screen."""
 
+import textwrap
 from typing import TYPE_CHECKING
 
 from seamsurvey.units import fraction_text, mm_text, nearest
@@ -70,21 +71,27 @@ def _where(line: "Line") -> list[str]:
     ]
 
 
+def _wrapped(word: str, text: str) -> list[str]:
+    return textwrap.wrap(text, 88, initial_indent=f"{word:<13}", subsequent_indent=" " * 13)
+
+
 def _block(block: "Block", units: str) -> list[str]:
     size = f"{length_text(block.width, units)} × {length_text(block.height, units)}"
     exact = f"{block.width:.2f} × {block.height:.2f} mm, ± {block.size_u_mm:.2f} mm"
     return [
         f"Block        {size} ({exact}), {len(block.pieces)} pieces, symmetry: {block.symmetry}",
         f"Closure      worst gap {block.closure.worst_gap_mm:.2f} mm before the adjustment, none after it",
-        *(f"Look again   {suspect.text}" for suspect in block.closure.suspect_edges),
+        *(line for suspect in block.closure.suspect_edges for line in _wrapped("Look again", suspect.text)),
     ]
 
 
 def _plan(plan: "FoundationPlan") -> list[str]:
     names = ", ".join(s.name if s.copies == 1 else f"{s.name} ×{s.copies}" for s in plan.sections)
+    from seamsurvey.convert import summed_up
+
     set_in = sum(join.kind == "set-in" for join in plan.joins)
     return [
         f"Sections     {sum(s.copies for s in plan.sections)} to sew: {names}",
         f"Joins        {len(plan.joins)}" + (f", {set_in} of them set in" if set_in else ", all straight"),
-        *(f"Advice       {advice.text}" for advice in plan.advice),
+        *(line for text in summed_up(plan.advice) for line in _wrapped("Advice", text)),
     ]

@@ -17,7 +17,7 @@ from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
 from seamsurvey.job.measured_file import read_measured, write_measured
-from seamsurvey.model import Block, FoundationPlan, TemplateSet, Wishes
+from seamsurvey.model import Advice, Block, FoundationPlan, TemplateSet, Wishes
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.fabric import cutting_list, cutting_list_csv
@@ -63,7 +63,8 @@ class Line:
         wishes = self.wishes
         key = stage_key(
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.ruler,
-            wishes.ruler_length_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, _plain_counts(wishes),
+            wishes.ruler_length_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
+            _plain_counts(wishes),
         )  # fmt: skip
         if self._kept("measured", key, "photo", "templates"):
             return self.measured()
@@ -149,7 +150,7 @@ class Line:
             )
             self.job.keep("foundation", key, {FOUNDATION: write_foundation(plan)}, force=self.force)
             self._done("foundation", _counted(sum(s.copies for s in plan.sections), "section"))
-            self._note("foundation", [advice.text for advice in plan.advice])
+            self._note("foundation", summed_up(plan.advice))
         return self.plan()
 
     def plan(self) -> FoundationPlan:
@@ -192,11 +193,14 @@ class Line:
     # --- what the stages share ---
 
     def units(self, templates: TemplateSet | None) -> str:
-        """Return "inch" or "mm": as wished, else as the first photo's reference is graduated."""
+        """Return "inch" or "mm": as wished, else as the reference is graduated, else as goes with the paper."""
         if self.wishes.units != "auto":
             return self.wishes.units
-        references = [r for photo in (templates.photos if templates else ()) for r in photo.plane.references]
-        return "inch" if references and references[0].unit == "inch" else "mm"
+        photos = templates.photos if templates else ()
+        seen = {reference.unit for photo in photos for reference in photo.plane.references}
+        if len(seen) == 1:
+            return "inch" if "inch" in seen else "mm"
+        return "inch" if self.wishes.paper == "letter" else "mm"
 
     def _units_of_job(self) -> str:
         return self.units(self.measured() if self.job.read(MEASURED) is not None else None)
@@ -250,6 +254,13 @@ class Line:
 def overlay_name(photo: str) -> str:
     """Return the file name of the picture that shows what was found in a photo."""
     return f"overlay-{photo}.png"
+
+
+def summed_up(advice: Sequence[Advice]) -> list[str]:
+    """Return the advice as few sentences: a set-in block can have dozens of points."""
+    points = sum(item.code == "set-in" for item in advice)
+    head = f"{_counted(points, 'point')} can't be sewn straight; report.html shows where, and how to set the seam in there."
+    return [*([head] if points else []), *(item.text for item in advice if item.code != "set-in")]
 
 
 def _counted(number: int, word: str) -> str:

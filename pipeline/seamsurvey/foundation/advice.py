@@ -45,10 +45,7 @@ def set_in_advice(net: Arrangement, whole: Unit, units: str) -> tuple[Advice, ..
             if point in passed
             else "Sew to the point and stop there, turn, and sew on along the next edge."
         )
-        text = (
-            f"A set-in seam where {names} meet, {_where(net, x, y, units)}: "
-            f"no straight cut from edge to edge parts the pieces here, so a foundation can't hold them all. {cure}"
-        )
+        text = f"{names} meet in a set-in seam, {_where(net, x, y, units)}: no foundation can hold them all. {cure}"
         result.append(Advice("set-in", text, (x, y)))
     return tuple(result)
 
