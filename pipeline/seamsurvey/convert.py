@@ -259,7 +259,7 @@ def overlay_name(photo: str) -> str:
 def summed_up(advice: Sequence[Advice]) -> list[str]:
     """Return the advice as few sentences: a set-in block can have dozens of points."""
     points = sum(item.code == "set-in" for item in advice)
-    head = f"{_counted(points, 'point')} can't be sewn straight; report.html shows where, and how to set the seam in there."
+    head = f"{_counted(points, 'point')} can't be sewn straight; report.html shows where, and how to set a seam in."
     return [*([head] if points else []), *(item.text for item in advice if item.code != "set-in")]
 
 
