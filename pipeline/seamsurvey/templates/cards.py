@@ -17,6 +17,7 @@ MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
 MIN_REPORTED_MM2 = 4.0  # dust and specks below this are not worth naming
 NECK_MM = 1.5  # two cards that touch at a corner hang together by less than twice this
+CLOSE_MM = 1.5  # nearer than this two cards share their edges' shadows, and are seen as touching
 _BORDER_SHADE_MM = 15.0  # the bed's edge or the lid's seen at the border of a scan is no deeper
 _GROUND_SIGMAS = 4.0  # what differs from the ground by this is not ground; and at least:
 _LEAST_CONTRAST = (0.035, 0.02)  # ln light, ln chroma: about four and two grey levels of a white lid
@@ -67,14 +68,13 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=why))
             continue
         _refuse_at_border(blob, border[box], outline, picture)
-        card = _without_shadow(blob, ground.lightness[box], ground.chroma[box], ground)
-        why = _too_small(card, ground.per_mm)
-        if why:
-            left_out.append(LeftOut(photo=photo, outline_px=outline, why=why))
-            continue
-        _refuse_neck(card, corner, ground, picture)
-        contour = ground.to_px(_contour(card) + corner)
-        cards.append(Card(contour=contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]))
+        parts = _without_shadow(blob, ground.lightness[box], ground.chroma[box], ground)
+        if not parts:
+            left_out.append(LeftOut(photo=photo, outline_px=outline, why="it is too narrow for a template"))
+        _refuse_touching(parts, corner, ground, picture)
+        for card in parts:
+            contour = ground.to_px(_contour(card) + corner)
+            cards.append(Card(contour=contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]))
     return Found(tuple(cards), tuple(left_out))
 
 
@@ -185,8 +185,11 @@ def _refuse_at_border(blob: Mask, border: Mask, outline: Floats, picture: Pictur
         )
 
 
-def _without_shadow(blob: Mask, lightness: Floats, chroma: Floats, ground: Ground) -> Mask:
-    """The card in a blob of card and shadow: what has the colour of its middle, and not rather a shadow's."""
+def _without_shadow(blob: Mask, lightness: Floats, chroma: Floats, ground: Ground) -> list[Mask]:
+    """The cards in a blob of card and shadow: what has the colour of its middle, and not rather a shadow's.
+
+    Mostly one; two that lie close share one shadow.
+    """
     depth = cv2.distanceTransform(np.pad(blob, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
     middle = depth > min(3 * ground.per_mm, 0.5 * float(depth.max()))
     own = float(np.median(lightness[middle])), np.median(chroma[middle], axis=0)
@@ -198,28 +201,37 @@ def _without_shadow(blob: Mask, lightness: Floats, chroma: Floats, ground: Groun
     from_shadow = np.linalg.norm(chroma, axis=2) / max(ground.noise[1], 0.004)
     in_shade = (lightness < -_LEAST_CONTRAST[0] / 2) & (from_shadow < 3)
     like_card = blob & (from_card < _CARD_SIGMAS) & ~(in_shade & (from_card > 3) & (from_shadow < from_card))
-    card = _tidy(like_card, ground.per_mm)
-    if card.sum() > 0.6 * middle.sum() and card.sum() > 0.5 * blob.sum():
-        return card
+    parts = _parts(like_card, ground.per_mm)
+    covered = sum(int(part.sum()) for part in parts)
+    if covered > 0.6 * middle.sum() and covered > 0.5 * blob.sum():
+        return parts
     # A printed card has no one colour: take away from the outside what could be shadow.
     outside = ~blob | (in_shade & (depth < 4 * ground.per_mm))
     _, labels = cv2.connectedComponents(np.pad(outside, 1, constant_values=True).astype(np.uint8))
-    return _tidy(np.asarray(labels != labels[0, 0])[1:-1, 1:-1], ground.per_mm)
+    return _parts(np.asarray(labels != labels[0, 0])[1:-1, 1:-1], ground.per_mm)
 
 
-def _tidy(mask: Mask, per_mm: float) -> Mask:
+def _parts(mask: Mask, per_mm: float) -> list[Mask]:
+    """The mask's parts that are big enough for a template, without holes and threads."""
     opened = cv2.morphologyEx(_filled(mask).astype(np.uint8), cv2.MORPH_OPEN, _disc(0.75 * per_mm))
-    return _filled(_largest_part(opened.astype(bool)))
+    count, labels = cv2.connectedComponents(opened, connectivity=4)
+    parts = [np.asarray(labels == label) for label in range(1, count)]
+    return [_filled(part) for part in parts if not _too_small(part, per_mm)]
 
 
-def _refuse_neck(card: Mask, corner: Floats, ground: Ground, picture: Picture) -> None:
-    """Two cards that touch at a corner hang together by a narrow neck; no one card does."""
-    thinned = cv2.erode(np.pad(card, 1).astype(np.uint8), _disc(NECK_MM * ground.per_mm))
-    count, _, stats, centres = cv2.connectedComponentsWithStats(thinned)
-    big = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] > 0.5 * MIN_AREA_MM2 * ground.per_mm**2]
-    if len(big) > 1:
-        between = ground.to_px(np.mean([centres[k] for k in big], axis=0)[None] - 1 + corner)
-        raise templates_touch(between, picture)
+def _refuse_touching(parts: list[Mask], corner: Floats, ground: Ground, picture: Picture) -> None:
+    """Two cards too close to tell apart; or joined by a narrow neck, as no one card is, where two corners touch."""
+    wide = [cv2.dilate(part.astype(np.uint8), _disc(CLOSE_MM / 2 * ground.per_mm)) for part in parts]
+    meeting = [np.argwhere(a & b) for k, a in enumerate(wide) for b in wide[:k]]
+    for part in parts:
+        thinned = cv2.erode(np.pad(part, 1).astype(np.uint8), _disc(NECK_MM * ground.per_mm))
+        count, _, stats, centres = cv2.connectedComponentsWithStats(thinned)
+        big = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] > 0.5 * MIN_AREA_MM2 * ground.per_mm**2]
+        if len(big) > 1:
+            meeting.append(np.mean([centres[k] for k in big], axis=0)[None, ::-1] - 1)
+    for places in meeting:
+        if len(places):
+            raise templates_touch(ground.to_px(places.mean(axis=0)[None, ::-1] + corner), picture)
 
 
 def templates_touch(points_px: Floats, picture: Picture) -> InputError:

@@ -197,7 +197,7 @@ def _clear_corners(ring: Points, cuts: list[int], trim: int) -> list[int]:
     cuts = list(cuts)
     while len(cuts) > 4:
         lines = [_line(ring[a + trim : b - trim + 1])[1] for a, b in pairwise(cuts)]
-        excess = [_turn_deg(before, after) - CLEAR_TURN_DEG for before, after in pairwise(lines)]
+        excess = [turn_deg(before, after) - CLEAR_TURN_DEG for before, after in pairwise(lines)]
         if min(excess) > 0:
             break
         del cuts[int(np.argmin(excess)) + 1]
@@ -231,7 +231,8 @@ def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
     return cuts
 
 
-def _turn_deg(before: Floats, after: Floats) -> float:
+def turn_deg(before: Floats, after: Floats) -> float:
+    """By how much a direction differs from another, 0 to 180 degrees."""
     return abs(math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after))))
 
 

@@ -42,6 +42,7 @@ _BINS_PER_PX = 4  # what this blurs is a hundredth of the scanner's own blur
 _HUBER = 2.0  # residuals beyond this many standard deviations count less: dust, ink
 _COLOUR_BLURS_PX = (0.7, 1.0, 1.4, 1.8, 2.2, 2.7)
 _NO_SHADOW = (30.0, 1.0)  # reach and fade, pixels: none within sight
+_DOUBT = 1.1  # a shadow must explain this much more: one fitted to noise moves the edge outwards
 _TRUST_PX = 0.5  # where light and colour disagree by more, light has followed the shadow
 
 
@@ -90,11 +91,15 @@ def measure_edge(
     shadows = [(reach * outside, fade * outside) for reach, fade in _SHADOWS]
     place = _smoothed(colour.shift) if colour else np.zeros(len(light))
     starts = _STARTS_PX if first_look and colour is None else (0.0,)
+    distance = strip.distance - place[:, None]
+    bare = _best([_Model(USUAL_BLUR_PX, *_NO_SHADOW, start) for start in starts], distance, light, strip.count)
     models = [_Model(USUAL_BLUR_PX, *shadow, start) for shadow in shadows for start in starts]
-    model = _best(models, strip.distance - place[:, None], light, strip.count)
+    model = min(
+        bare, _best(models, distance, light, strip.count), key=lambda m: m[1] * (1 if m is bare else _DOUBT)
+    )[0]
     if not first_look:
         models = [model._replace(blur=blur) for blur in _BLURS_PX]
-        model = _best(models, strip.distance - place[:, None], light, strip.count)
+        model = _best(models, distance, light, strip.count)[0]
     fit = _fit(strip.distance, light, strip.count, model, start=place + model.start)
     # Along one edge the levels change little: what all stretches say keeps each from going astray.
     fit = _fit(strip.distance, light, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
@@ -168,16 +173,18 @@ def _by_colour(strip: _Strip) -> "_Fit | None":
         return None
     mixed = strip.light @ mixture
     models = [_Model(blur, *_NO_SHADOW, start) for blur in _COLOUR_BLURS_PX for start in _STARTS_PX]
-    model = _best(models, strip.distance, mixed, strip.count)
+    model, _ = _best(models, strip.distance, mixed, strip.count)
     fit = _fit(strip.distance, mixed, strip.count, model, start=model.start)
     return _fit(strip.distance, mixed, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
 
 
-def _best(models: Sequence["_Model"], distance: Floats, light: Floats, count: Floats) -> "_Model":
-    """The model that explains a sample of the stretches best."""
+def _best(models: Sequence["_Model"], distance: Floats, light: Floats, count: Floats) -> "tuple[_Model, float]":
+    """The model that explains a sample of the stretches best, and its misfit."""
     few = np.s_[:: max(1, len(light) // 6)]
     sample = distance[few], light[few], count[few]
-    return min(models, key=lambda m: _fit(*sample, m, start=m.start, turns=6, robust=False).misfit)
+    misfits = [_fit(*sample, m, start=m.start, turns=6, robust=False).misfit for m in models]
+    best = int(np.argmin(misfits))
+    return models[best], misfits[best]
 
 
 class _Model(NamedTuple):
@@ -258,7 +265,7 @@ def _fit(
         # Not the median deviation: most pixels lie on even card or ground, and a dark line of shadow between the
         # two would count as an outlier.
         sizes = np.abs(off) * np.sqrt(use)
-        spread = np.sqrt(np.sum(weight * off * off, axis=1) / np.count_nonzero(use, axis=1)) + 1e-6
+        spread = np.sqrt(np.sum(weight * off * off, axis=1) / np.maximum(np.count_nonzero(use, axis=1), 1)) + 1e-6
         if robust:
             weight = use * np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(sizes, 1e-9))
     variance = np.linalg.inv(normal)[:, 3, 3] * spread**2

@@ -16,15 +16,17 @@ from seamsurvey.geometry import edge_lengths, interior_angles, intersect_lines
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import CORNER_MM
+from seamsurvey.templates.corners import CLEAR_TURN_DEG, CORNER_MM, KINK_SIGMAS, turn_deg
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
-from seamsurvey.templates.wobble import Wobble, estimate, evidence, line_design
+from seamsurvey.templates.wobble import Wobble, bent_design, estimate, evidence, line_design, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 
 OWN_BIAS_PX = 0.08  # one edge's offset from the truth, standard: shadow, colour fringe; differs from edge to edge
 _POINT_PX = 0.1  # no stretch is known better: grain of the card, unevenness of the scan
-_OUTLIER = 5.0  # standard deviations of a stretch from its neighbours
+_OUTLIER = 5.0  # standard deviations of a stretch from its neighbours, but at least:
+_NICK_PX = 1.5
+_WORN_STRETCHES = 2  # at each end, beyond what is never looked at: a corner worn by more is another shape
 _LEAST_STRETCHES = 3
 _CLEAR_SHARE = 0.4  # of an edge's stretches must show it
 
@@ -43,6 +45,12 @@ class FittedLine:
     off: Floats = field(eq=False, repr=False)
     weights: Floats = field(eq=False, repr=False)
     own_bias_mm: float = 0.0
+
+    @property
+    def points(self) -> Floats:
+        """(m, 2) plane mm: the measured points that counted."""
+        used = self.weights > 0
+        return np.asarray(self.middle + self.places[used, None] * self.along + self.off[used, None] * self.outward)
 
     @property
     def outward(self) -> Floats:
@@ -144,7 +152,7 @@ def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
         off = (at - middle) @ np.array([along[1], -along[0]])
         used = weights > 0
         scatter = max(float(np.sqrt(np.average(off[used] ** 2, weights=weights[used]))), _POINT_PX * mm_per_px)
-        weights = known * ~(_stands_out(off, _POINT_PX * mm_per_px) | _worn_ends(off, scatter))
+        weights = known * ~(_stands_out(off, _NICK_PX * mm_per_px) | _worn_ends(off, scatter))
         if np.count_nonzero(weights) < _LEAST_STRETCHES:
             weights = known
     middle, along = _through(at, weights)
@@ -171,11 +179,32 @@ def _stands_out(off: Floats, least: float) -> NDArray[np.bool_]:
     padded = np.pad(off, 2, mode="reflect") if len(off) > 2 else np.pad(off, 2, mode="edge")
     around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
     away = np.abs(off - around)
-    return np.asarray(away > _OUTLIER * max(1.4826 * float(np.median(away)), least))
+    return np.asarray(away > max(_OUTLIER * 1.4826 * float(np.median(away)), least))
 
 
 def _worn_ends(off: Floats, scatter: float) -> NDArray[np.bool_]:
     """The points at both ends that lie inside the line without a break: worn away."""
-    inside = off < -2 * scatter
+    inside = off < -2.5 * scatter
+    inside[_WORN_STRETCHES : len(off) - _WORN_STRETCHES] = False
     worn = np.logical_and.accumulate(inside) | np.logical_and.accumulate(inside[::-1])[::-1]
     return worn if np.count_nonzero(~worn) >= _LEAST_STRETCHES else np.zeros(len(off), dtype=bool)
+
+
+def doubtful_corner(lines: Sequence[FittedLine], wobble: Wobble) -> int | None:
+    """The shallow corner (line k - 1 to line k) that wobble explains best, if it does; None when all are clear.
+
+    Every corner was found on its own card; the wobble of all the picture's cards together judges it better.
+    """
+    weakest, least = None, KINK_SIGMAS
+    for k, line in enumerate(lines):
+        before = lines[k - 1]
+        if turn_deg(before.along, line.along) > CLEAR_TURN_DEG or len(lines) < 4:
+            continue
+        corner = intersect_lines(before.middle, before.along, line.middle, line.along)
+        points = np.vstack([each.points for each in (before, line)])
+        along = (points - corner) @ before.along
+        off = (points - corner) @ before.outward
+        sigmas = turn_in_sigmas(along, off, bent_design(along, 0.0), wobble)
+        if sigmas < least:
+            weakest, least = k, sigmas
+    return weakest

@@ -13,10 +13,10 @@ from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Count, LeftOut, PhotoReport, Picture, Plane, Template, TemplateSet
 from seamsurvey.templates.allowance import decide_allowance
 from seamsurvey.templates.budget import budgeted_edges, edge_bias_mm
-from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
-from seamsurvey.templates.contour import boundary_points, crop_around
+from seamsurvey.templates.cards import find_cards, place_text, templates_touch
+from seamsurvey.templates.contour import Crop, boundary_points, crop_around
 from seamsurvey.templates.corners import NotStraightError, find_edges
-from seamsurvey.templates.lines import FittedLine, corners_of, fit_lines, wobble_of
+from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, fit_lines, wobble_of
 from seamsurvey.templates.outline import own_covariance, shared_sensitivity
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.tips import looks_trimmed, without_tips
@@ -61,10 +61,11 @@ def measure_templates(
     outlined: list[_Outlined] = []
     wobbles: list[Wobble] = []
     for photo, (picture, plane) in enumerate(pictures):
-        found, rest = _outlined_cards(picture, plane, photo, allowance_mm or 0.0)
+        found, rest = _outlined_cards(picture, plane, photo)
+        wobble = wobble_of([card.lines for card in found])
         left_out.extend(rest)
-        outlined.extend(in_reading_order(found))
-        wobbles.append(wobble_of([card.lines for card in found]))
+        outlined.extend(in_reading_order([_settled(card, picture, plane, wobble, allowance_mm) for card in found]))
+        wobbles.append(wobble)
     if not outlined:
         raise _no_templates(pictures, left_out)
 
@@ -110,30 +111,40 @@ def _shared_covariance(planes: Sequence[Plane]) -> Floats:
     return np.asarray(block_diag(*(np.array(plane.covariance) for plane in planes), np.array([[bias**2]])))
 
 
-def _outlined_cards(
-    picture: Picture, plane: Plane, photo: int, allowance_mm: float
-) -> tuple[list[_Outlined], list[LeftOut]]:
+def _outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[_Outlined], list[LeftOut]]:
     found = find_cards(picture, plane, photo)
     left_out = list(found.left_out)
     outlined = []
     for card in found.cards:
         try:
-            outlined.append(_outlined(card, picture, plane, photo, allowance_mm))
+            crop = _crop(picture, plane, card.contour)
+            rough = find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
         except NotStraightError as error:
             left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=str(error)))
+            continue
+        hidden = hidden_edge(crop, rough.corners, plane)
+        if hidden is not None:
+            raise templates_touch(plane.to_px(hidden[None]), picture)
+        lines = fit_lines(crop, rough.corners, plane, picture)
+        outlined.append(_Outlined(photo=photo, lines=lines, corners=corners_of(lines), seam_line=None))
     return outlined, left_out
 
 
-def _outlined(card: Card, picture: Picture, plane: Plane, photo: int, allowance_mm: float) -> _Outlined:
-    margin = _MARGIN_MM / float(np.sqrt(abs(np.linalg.det(plane.matrix[:, :2]))))
-    crop = crop_around(picture, card.contour, margin)
-    rough = find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
-    hidden = hidden_edge(crop, rough.corners, plane)
-    if hidden is not None:
-        raise templates_touch(plane.to_px(hidden[None]), picture)
-    lines = without_tips(fit_lines(crop, rough.corners, plane, picture), allowance_mm)
+def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
+    return crop_around(picture, outline_px, _MARGIN_MM / float(np.sqrt(abs(np.linalg.det(plane.matrix[:, :2])))))
+
+
+def _settled(
+    card: _Outlined, picture: Picture, plane: Plane, wobble: Wobble, allowance_mm: float | None
+) -> _Outlined:
+    """The card without corners that are only wobble, without worn and trimmed tips, and its seam line if any."""
+    crop = _crop(picture, plane, plane.to_px(card.corners))
+    lines = card.lines
+    while (k := doubtful_corner(lines, wobble)) is not None:
+        lines = fit_lines(crop, np.delete(corners_of(lines), k, axis=0), plane, picture)
+    lines = without_tips(lines, allowance_mm or 0.0)
     corners = corners_of(lines)
-    return _Outlined(photo=photo, lines=lines, corners=corners, seam_line=find_seam_line(crop, corners, plane))
+    return attrs.evolve(card, lines=lines, corners=corners, seam_line=find_seam_line(crop, corners, plane))
 
 
 def in_reading_order(cards: Sequence[_Outlined]) -> list[_Outlined]:

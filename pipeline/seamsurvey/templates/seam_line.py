@@ -17,12 +17,13 @@ from seamsurvey.templates.contour import Crop
 
 Floats = NDArray[np.float64]
 
-NEAREST_MM, FARTHEST_MM = 2.0, 16.0  # allowances in use are 3 to 10 mm; up to 5/8 in for garments
+NEAREST_MM, FARTHEST_MM = 2.0, 12.5  # allowances in use are 3 to 10 mm
 _PIECE_MM = 10.0  # each edge is looked at in pieces of this: a line drawn by hand is not quite parallel
 _SMOOTH_MM = 0.35  # the width of a pen's or pencil's line
 _BACKGROUND_MM = 2.4
 _CLEAR = 4.0  # a piece's line must be this much deeper than its usual ripple
-_SHARE = 0.6  # of the pieces and of the edges must show it
+_SHARE = 0.7  # of the pieces and of the edges must show it
+_RULED_MM = 0.3  # standard deviation: a line drawn along a ruler keeps its distance, strokes of letters do not
 _WANDER_MM = 0.7  # a drawn line wanders about its distance by no more
 
 
@@ -110,6 +111,8 @@ def _common_line(profiles: Floats, edge_of: NDArray[np.int64], depths: Floats, s
     ):
         return None
     scatter = float(np.std(places[shows], ddof=1))
+    if scatter > _RULED_MM:
+        return None
     count = len(set(edge_of[shows].tolist()))  # pieces of one edge share the line's tilt
     return SeamLine(float(np.mean(places[shows])), 2 * math.hypot(scatter / math.sqrt(count), step))
 

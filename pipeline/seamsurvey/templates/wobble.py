@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 # Correlation lengths (mm) and shares of independent error that are tried: scissors to a warped card.
-_LENGTHS = (2.0, 4.0, 8.0, 16.0)
+_LENGTHS = (3.0, 6.0, 12.0, 24.0)
 _WHITES = (0.003, 0.03, 0.3, 3.0, 300.0)
 _MODELS = tuple(itertools.product(_LENGTHS, _WHITES))
 _MOST_POINTS = 50  # of one edge
@@ -78,7 +78,7 @@ def estimate(edges: Sequence[Evidence]) -> Wobble:
     """The wobble that all these edges have in common: restricted maximum likelihood (Patterson, Thompson 1971)."""
     freedom = sum(edge.freedom for edge in edges)
     if freedom < 1:
-        return Wobble(1e-6, _LENGTHS[0], 1.0)
+        return Wobble(1e-6, _LENGTHS[0], _WHITES[-1])
     scales = np.maximum(sum(edge.squares for edge in edges) / freedom, 1e-12)
     values = freedom * np.log(scales) + sum(edge.logs for edge in edges)
     best = int(np.argmin(values))
