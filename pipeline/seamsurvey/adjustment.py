@@ -24,6 +24,9 @@ Linearised = Callable[[Array], tuple[Array, Array]]
 W_REJECT = 3.29  # two-sided normal quantile of alpha = 0.001, the usual level of data snooping (Baarda 1968)
 _RANK = 1e-9  # singular values below this share of the largest are numerical zeros of a scaled Jacobian
 _BLIND = 1e-6  # an observation with a smaller redundancy number can't be tested: nothing controls it
+# Constraints that repeat one another do so exactly only where they are met; a little off they look independent,
+# with a singular value as small as the distance. Real constraints are never this near to dependence.
+_DEPENDENT = 1e-4
 _MET = 1e-9  # constraints hold when no parameter need move by more than this share of the largest
 _HUBER_STEPS = 10
 
@@ -62,7 +65,7 @@ class Adjustment:
 
     @property
     def p_value(self) -> float:
-        """Probability of a chi-square this large or larger if the stated errors are right; 1 with nothing redundant."""
+        """Probability of so large a chi-square if the stated errors are right; 1 where nothing is redundant."""
         return float(stats.chi2.sf(self.chi_square, self.dof)) if self.dof else 1.0
 
     @property
@@ -115,14 +118,15 @@ def adjust(
     iterations = 0
     for _ in range(_HUBER_STEPS if huber else 1):
         scale = np.sqrt(softened)[:, None] * whiten
-        x, iterations = _converge(x, predict, values, scale, constrain, tolerance, max_iterations)
+        problem = _Problem(predict, values, scale, constrain)
+        x, iterations = _converge(x, problem, tolerance, max_iterations)
         if huber is None:
             break
         size = np.abs(whiten @ (values - predict(x)[0]))
         before, softened = softened, np.minimum(1.0, huber / np.maximum(size, huber))
         if np.allclose(before, softened, rtol=0, atol=1e-6):
             break
-    return _statistics(x, predict, values, scale, constrain, iterations)
+    return _statistics(x, problem, iterations)
 
 
 def linear(design: ArrayLike) -> Linearised:
@@ -144,24 +148,24 @@ def _whitening(covariance: Array, count: int) -> Array:
     return np.asarray(linalg.solve_triangular(factor, np.eye(count), lower=True))
 
 
-def _converge(
-    x: Array,
-    predict: Linearised,
-    values: Array,
-    whiten: Array,
-    constrain: Linearised | None,
-    tolerance: float,
-    max_iterations: int,
-) -> tuple[Array, int]:
+@dataclass(frozen=True)
+class _Problem:
+    predict: Linearised
+    values: Array  # (n,) observed
+    whiten: Array  # (n, n)
+    constrain: Linearised | None
+
+
+def _converge(x: Array, problem: _Problem, tolerance: float, max_iterations: int) -> tuple[Array, int]:
     for iteration in range(1, max_iterations + 1):
-        predicted, jacobian = predict(x)
-        step, free = _meet(x, constrain)
-        misfit = whiten @ (values - predicted - jacobian @ step)
-        design = whiten @ jacobian @ free
+        predicted, jacobian = problem.predict(x)
+        step, free = _meet(x, problem.constrain)
+        misfit = problem.whiten @ (problem.values - predicted - jacobian @ step)
+        design = problem.whiten @ jacobian @ free
         step = step + free @ np.linalg.lstsq(design, misfit, rcond=_RANK)[0]
         x = x + step
         if np.max(np.abs(step), initial=0.0) < tolerance * max(1.0, float(np.max(np.abs(x), initial=0.0))):
-            _check_met(x, constrain)
+            _check_met(x, problem.constrain)
             return x, iteration
     raise NotAdjustedError(f"no convergence in {max_iterations} iterations")
 
@@ -184,22 +188,16 @@ def _meet(x: Array, constrain: Linearised | None) -> tuple[Array, Array]:
     norms = np.where(norms > 0, norms, 1.0)
     basis, upper, order = linalg.qr((jacobian / norms[:, None]).T, pivoting=True)
     size = np.abs(np.diag(upper))
-    rank = int(np.sum(size > _RANK * max(1.0, float(size[0])))) if len(size) else 0
+    rank = int(np.sum(size > _DEPENDENT * max(1.0, float(size[0])))) if len(size) else 0
     kept = order[:rank]  # the rest of the constraints repeat these
     along = linalg.solve_triangular(upper[:rank, :rank], -(gap / norms)[kept], trans="T")
     return np.asarray(basis[:, :rank] @ along), np.asarray(basis[:, rank:])
 
 
-def _statistics(
-    x: Array,
-    predict: Linearised,
-    values: Array,
-    whiten: Array,
-    constrain: Linearised | None,
-    iterations: int,
-) -> Adjustment:
-    predicted, jacobian = predict(x)
-    _, free = _meet(x, constrain)
+def _statistics(x: Array, problem: _Problem, iterations: int) -> Adjustment:
+    values, whiten = problem.values, problem.whiten
+    predicted, jacobian = problem.predict(x)
+    _, free = _meet(x, problem.constrain)
     design = whiten @ jacobian @ free
     _, singular, right = np.linalg.svd(design, full_matrices=False)
     rank = int(np.sum(singular > _RANK * singular[0])) if len(singular) else 0

@@ -3,26 +3,21 @@
 The table of contents of the room: shapes, find (hypotheses, search, rank), close, seams.
 """
 
+import math
 import time
 from collections.abc import Callable
 
 from seamsurvey.adjustment import NotAdjustedError
+from seamsurvey.block.climb import Climb, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.find import Finder, Found
 from seamsurvey.block.hypotheses import Known
 from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.rank import Ranked
-from seamsurvey.block.refuse import cannot_fill, check, no_layout
+from seamsurvey.block.refuse import cannot_fill, check, does_not_close, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.model import Block, LayoutProof, TemplateSet
-
-# The ladder of snaps, in standard deviations of an edge's length, then in mm for cards cut worse than they measure.
-_SNAP_SIGMAS = (4.0, 6.0, 8.0)
-_SNAPS_MM = (0.5, 1.0, 1.6, 2.5)
-_LEAST_SNAP_MM = 0.3
-_SNAP_OF_SHORTEST = 0.2  # a snap wider than this share of the shortest edge takes a neighbour for the true corner
-_STEP = 1.25  # rungs nearer to one another than this ratio are one
 
 # Hand-cut cards fit one another to half a millimetre or so (common practice, no source); a layout that fits worse
 # is believed only if one mis-measured edge explains it.
@@ -45,11 +40,12 @@ def assemble(
 ) -> tuple[Block, ...]:
     """Fill a square or a rectangle with the templates' pieces: the blocks that fit, the likeliest first.
 
-    One block when it is clearly the likeliest (``rank`` states the rule), else it and its close rivals: a person must
-    choose. Each tiles its outline exactly. Its lower left corner is the origin; of the ways it can be turned that
-    one is taken that brings the first template's pieces lowest, then furthest left (``orient``). With ``finish_mm``
-    the adjusted block is scaled to that width, its shape kept. Pieces are named by template and copy, "T1-1", from
-    the lowest left on. ``proof.searched_all``: every layout with the block's counts and symmetry was tried.
+    One block when it is clearly the likeliest (``rank`` states the rule), else it and its close rivals: a person
+    must choose. Each tiles its outline exactly. Its lower left corner is the origin; of the ways it can be turned
+    that one is taken that brings the first template's pieces lowest, then furthest left (``orient``). With
+    ``finish_mm`` the adjusted block is scaled to that width, its shape kept. Pieces are named by template and copy,
+    "T1-1", from the lowest left on. ``proof.searched_all``: every layout with the block's counts and symmetry was
+    tried.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
     Raises InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
@@ -59,24 +55,24 @@ def assemble(
     shapes = shapes_of(templates)
     known = _known(templates)
     deadline = time.monotonic() + time_limit_s
-    say = tell or (lambda _: None)
     finder = Finder(shapes, known, symmetry, deadline)
-    fullest = Found()
-    for snap in _ladder(shapes):
-        say(f"placing pieces, corners meeting to {snap:.1f} mm")
-        found = finder.at(snap)
-        if found.layouts:
-            blocks = _closed(templates, shapes, found, finish_mm)
-            if blocks:
-                say(f"{len(found.layouts)} layout(s) fit, {found.tried} tried in {found.steps} steps")
-                return blocks
-        if found.best.share >= fullest.best.share:
-            fullest = found
-        if time.monotonic() >= deadline:
-            break
-    if finder.counted and fullest.searched_all:
-        raise cannot_fill(shapes, known, fullest)
-    raise no_layout(shapes, known, fullest, symmetry, time.monotonic() >= deadline)
+    climb = Climb(
+        finder,
+        ladder(shapes),
+        close=lambda found: _closed(templates, shapes, found, finish_mm),
+        say=tell or (lambda _: None),
+    )
+    for group in finder.groups():
+        blocks = climb.blocks(group)
+        if blocks:
+            return blocks
+    if climb.doubtful:
+        return climb.doubtful
+    if math.isfinite(climb.open_mm):
+        raise does_not_close(climb.open_mm)
+    if finder.counted and climb.fullest.searched_all:
+        raise cannot_fill(shapes, known, climb.fullest)
+    raise no_layout(shapes, known, climb.fullest, symmetry, late=time.monotonic() >= deadline)
 
 
 def _known(templates: TemplateSet) -> Known:
@@ -86,18 +82,12 @@ def _known(templates: TemplateSet) -> Known:
     )
 
 
-def _ladder(shapes: Shapes) -> list[float]:
-    widest = max(_SNAP_OF_SHORTEST * shapes.shortest_edge, _LEAST_SNAP_MM)
-    rungs: list[float] = []
-    for snap in sorted({max(k * shapes.sigma, _LEAST_SNAP_MM) for k in _SNAP_SIGMAS} | set(_SNAPS_MM)):
-        if snap <= widest and (not rungs or snap >= _STEP * rungs[-1]):
-            rungs.append(snap)
-    return rungs or [widest]
-
-
-def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: float | None) -> tuple[Block, ...]:
-    """The likeliest layout and its rivals, adjusted; those that don't hold together are left out."""
+def _closed(
+    templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: float | None
+) -> tuple[tuple[Block, ...], float]:
+    """The likeliest layout and its rivals, adjusted; and the least rms misfit, mm, of those not believed."""
     blocks = []
+    open_mm = math.inf
     for ranked in [*found.layouts[:1], *found.rivals][:_MOST_RIVALS]:
         try:
             closed = close(templates, shapes, ranked)
@@ -105,7 +95,9 @@ def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: flo
             continue
         if _believable(closed):
             blocks.append(_block(shapes, ranked, closed, found, finish_mm))
-    return tuple(blocks)
+        else:
+            open_mm = min(open_mm, closed.closure.rms_mm)
+    return tuple(blocks), open_mm
 
 
 def _believable(closed: Closed) -> bool:

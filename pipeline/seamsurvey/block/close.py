@@ -94,9 +94,8 @@ class _Rules:
 
     def _corners(self, x: Array) -> Iterator[Row]:
         for p in self.orbits.pieces:
-            t, over, corners = self.layout.pieces[p]
-            for k, v in enumerate(corners):
-                yield from self.unknowns.corner_on_vertex(x, p, t, over, k, v)
+            for k in range(len(self.layout.pieces[p][2])):
+                yield from self.unknowns.corner_on_vertex(x, p, k)
 
     def _meetings(self, x: Array) -> Iterator[Row]:
         for m in self.orbits.meetings:

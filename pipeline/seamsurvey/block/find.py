@@ -15,7 +15,13 @@ from seamsurvey.block.search import Best, Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.symmetry import ORDER
 
-_SWEEPS = (1500, 12_000)  # steps spent on each task, before any task gets more
+_SWEEPS = (1500, 12_000)  # steps spent on each task with known counts, before any gets more
+_EFFORTS = (300, 2000)  # the same where the counts are guessed: most guesses are wrong
+_EFFORT = _EFFORTS[0]
+_HARDER = 3  # steps for a task without quarter turns, against one with
+_RIVALS_S = 3.0  # time for rivals of another count, once there is a layout
+_MORE_LEVELS = 3
+_ENOUGH_RIVALS = 7  # a person must choose anyhow; searching on would only add to the list
 _MOST_LAYOUTS = 64  # of one task; more are not looked for, and the proof says so
 _MOST_LEVELS = 8
 _MOST_TASKS = 400  # of one level: where there are more, guessing the counts has no end
@@ -41,94 +47,108 @@ class Finder:
         self.symmetries = tuple(ORDER) if symmetry == "auto" else (symmetry,)
         self.counted = all(up is not None for up, _ in known)
         self.found = Found()
-        self._capped = False
 
-    def at(self, snap: float) -> Found:
-        """Search everything at one snap, cheaply first and thoroughly after."""
+    def groups(self) -> list[tuple[str, ...]]:
+        """Symmetries to try group after group, the most symmetric first; all at once with counts unknown."""
+        if not self.counted:
+            return [self.symmetries]
+        able = [s for s in self.symmetries if possible(self.shapes, self.known, s)]
+        orders = sorted({ORDER[s] for s in able}, reverse=True)
+        return [tuple(s for s in able if ORDER[s] == order) for order in orders]
+
+    def at(self, group: tuple[str, ...], snap: float) -> Found:
+        """Search one group of symmetries at one snap, cheaply first and thoroughly after."""
         self.found = Found()
-        for steps in _SWEEPS:
-            self.found.searched_all, self._capped = True, False
-            layouts = self._counted(snap, steps) if self.counted else self._uncounted(snap, steps)
+        for steps, effort in zip(_SWEEPS, _EFFORTS, strict=True):
+            self.found.searched_all = True
+            layouts = self._counted(group, snap, steps) if self.counted else self._uncounted(snap, effort)
             if layouts:
-                self._judge(layouts)
+                self.judge(layouts)
             # A search cut short may have missed the likeliest: what is found first isn't what is best.
-            if self.found.searched_all or self._late() or self._capped:
+            if self.found.searched_all or self.late() or len(self.found.rivals) >= _ENOUGH_RIVALS:
                 break
         return self.found
 
     # --- counts known -------------------------------------------------------------------------------------
 
-    def _counted(self, snap: float, steps: int) -> list[Layout]:
-        for group in (("quarter-turn",), ("half-turn", "mirror", "mirror-diagonal"), ("none",)):
-            layouts: list[Layout] = []
-            for symmetry in group:
-                if symmetry in self.symmetries and possible(self.shapes, self.known, symmetry):
-                    layouts += self._first(tasks(self.shapes, self.known, symmetry, 0), snap, steps)
-            if layouts:
-                return layouts
-        return []
+    def _counted(self, group: tuple[str, ...], snap: float, steps: int) -> list[Layout]:
+        return [
+            layout
+            for symmetry in group
+            for layout in self._first(tasks(self.shapes, self.known, symmetry, 0), snap, steps)
+        ]
 
     def _first(self, line: Iterable[Task], snap: float, steps: int) -> list[Layout]:
         """The layouts of the first task that has any: the square before the rectangle, faces up before reversed."""
         for task in line:
             layouts = self._run(task, snap, steps)
-            if layouts or self._late():
+            if layouts or self.late():
                 return layouts
         return []
 
     # --- counts unknown -----------------------------------------------------------------------------------
 
-    def _uncounted(self, snap: float, steps: int) -> list[Layout]:
-        single = self._level("none", 0, snap, steps)
-        if single and not self._square(single, snap):
+    def _uncounted(self, snap: float, effort: int) -> list[Layout]:
+        quarter = self._level("quarter-turn", 0, snap, effort)
+        if quarter:
+            single = self._level("none", 0, snap, effort, square=True)
+            return single + quarter + self._larger(quarter, 0, snap)
+        single = self._level("none", 0, snap, effort)
+        if single:
             return single
-        quarter = self._quarters(snap, steps, levels=1 if single else _MOST_LEVELS)
-        if single or quarter:
-            return single + quarter
         for level in range(_MOST_LEVELS):
-            layouts = self._one_axis(level, snap, steps)
+            quarter = self._level("quarter-turn", level, snap, effort) if level else []
+            layouts = quarter or self._one_axis(level, snap, effort)
             if layouts:
-                # A row more or less makes another block: look one level further for such rivals.
-                return layouts + self._one_axis(level + 1, snap, _SWEEPS[0])
-            if self._late():
+                return layouts + self._larger(layouts, level, snap)
+            if self.late():
                 break
         return []
 
-    def _quarters(self, snap: float, steps: int, levels: int) -> list[Layout]:
-        for level in range(levels):
-            layouts = self._level("quarter-turn", level, snap, steps)
-            if layouts:
-                # The same block may be filled by other counts of the same templates.
-                others = same_area(self.shapes, self.known, "quarter-turn", sum(self._areas(layouts[0])))
-                return layouts + self._all(others, snap, steps)
-            if self._late():
-                break
-        return []
+    def _larger(self, layouts: list[Layout], level: int, snap: float) -> list[Layout]:
+        """Rivals: other counts that fill the same block, and blocks of the next levels, cheaply looked for.
 
-    def _one_axis(self, level: int, snap: float, steps: int) -> list[Layout]:
+        What isn't found here isn't disproved: a block of more pieces is less likely anyhow.
+        """
+        complete, until = self.found.searched_all, self.deadline
+        self.deadline = min(until, time.monotonic() + _RIVALS_S)
+        symmetry = layouts[0].symmetry
+        rivals: list[Layout] = []
+        if symmetry == "quarter-turn":
+            others = same_area(self.shapes, self.known, symmetry, sum(self._areas(layouts[0])))
+            rivals += self._all(others, snap, _EFFORT)
+        for more in range(level + 1, level + 1 + _MORE_LEVELS):
+            rivals += self._level("quarter-turn", more, snap, _EFFORT)
+            if symmetry != "quarter-turn":
+                rivals += self._one_axis(more, snap, _EFFORT)
+        self.found.searched_all, self.deadline = complete, until
+        return rivals
+
+    def _one_axis(self, level: int, snap: float, effort: int) -> list[Layout]:
         layouts: list[Layout] = []
         for symmetry in ("mirror", "half-turn", "mirror-diagonal"):
-            layouts += self._level(symmetry, level, snap, steps)
+            layouts += self._level(symmetry, level, snap, effort)
         if not layouts and level:
-            layouts = self._level("none", level, snap, steps)
+            layouts = self._level("none", level, snap, effort)
         return layouts
 
-    def _level(self, symmetry: str, level: int, snap: float, steps: int) -> list[Layout]:
+    def _level(self, symmetry: str, level: int, snap: float, effort: int, *, square: bool = False) -> list[Layout]:
         if symmetry not in self.symmetries or not possible(self.shapes, self.known, symmetry):
             return []
-        return self._all(tasks(self.shapes, self.known, symmetry, level), snap, steps)
+        line = tasks(self.shapes, self.known, symmetry, level)
+        return self._all((task for task in line if task.square or not square), snap, effort)
 
-    def _all(self, line: Iterable[Task], snap: float, steps: int) -> list[Layout]:
-        """The layouts of all tasks; a task with faces reversed only where the same counts do without none."""
+    def _all(self, line: Iterable[Task], snap: float, effort: int) -> list[Layout]:
+        """The layouts of all tasks; a task with faces reversed only where the same counts don't do without."""
         layouts: list[Layout] = []
         done: set[tuple[int, ...]] = set()
         for number, task in enumerate(line):
-            if self._late() or number >= _MOST_TASKS:
+            if self.late() or number >= _MOST_TASKS:
                 self.found.searched_all = False
                 break
             if task.counts in done:
                 continue
-            new = self._run(task, snap, steps)
+            new = self._run(task, snap, effort * (1 if ORDER[task.symmetry] == ORDER["quarter-turn"] else _HARDER))
             if new:
                 done.add(task.counts)
             layouts += new
@@ -143,7 +163,6 @@ class Finder:
         for layout in search.run():
             layouts.append(layout)
             if len(layouts) >= _MOST_LAYOUTS:
-                self._capped = True
                 break
         self.found.tried += 1
         self.found.steps += budget.used
@@ -152,7 +171,8 @@ class Finder:
             self.found.best = search.best
         return layouts
 
-    def _judge(self, layouts: list[Layout]) -> None:
+    def judge(self, layouts: list[Layout]) -> None:
+        """Rank layouts, which may come from several snaps, and find the rivals of the best."""
         order = ranked(self.shapes, layouts)
         if not self.counted:
             order = _small_first(order)
@@ -162,10 +182,8 @@ class Finder:
     def _areas(self, layout: Layout) -> Iterator[float]:
         return (self.shapes.areas[t] for t, _, _ in layout.pieces)
 
-    def _square(self, layouts: list[Layout], snap: float) -> bool:
-        return any(abs(layout.size[0] - layout.size[1]) <= 4 * snap for layout in layouts)
-
-    def _late(self) -> bool:
+    def late(self) -> bool:
+        """Whether the time is up."""
         return time.monotonic() >= self.deadline
 
 
@@ -181,5 +199,5 @@ def _small_first(order: list[Ranked]) -> list[Ranked]:
     fours = [r for r in order if max(r.counts) > 1]
     alike = close_rivals(fours[0], fours[1:])
     if alike:
-        return singles + [fours[0], *alike]
+        return [*singles, fours[0], *alike]
     return [fours[0], *singles]

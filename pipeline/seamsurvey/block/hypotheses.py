@@ -1,7 +1,7 @@
 """What to try, in which order: the counts and the symmetry of the block, from the simple to the involved.
 
-A template's pieces fall into *orbits* under a symmetry: a full orbit has as many pieces as the symmetry has images; a
-piece that is its own image (at the middle of the block, or on the axis of a mirror) is an orbit of one. With the
+A template's pieces fall into *orbits* under a symmetry: a full orbit has as many pieces as the symmetry has images;
+a piece that is its own image (at the middle of the block, or on the axis of a mirror) is an orbit of one. With the
 counts unknown, the *level* of a hypothesis is the number of orbits beyond one for each template.
 """
 

@@ -1,7 +1,7 @@
 """A symmetric layout folded up: of vertices that are one another's images only one is an unknown.
 
-The image of a vertex at (x, y) lies at turn · (x + iy) + shift (mirrored: turn · (x - iy) + shift), where each part of
-the shift is 0 or a whole side of the block.
+The image of a vertex at (x, y) lies at turn · (x + iy) + shift (mirrored: turn · (x - iy) + shift), where each part
+of the shift is 0 or a whole side of the block.
 """
 
 from dataclasses import dataclass

@@ -7,9 +7,10 @@ The prior, most weighty first:
 3. then the fewer ways its pieces are turned: a row of like pieces lies alike;
 4. then the closure, and the order of finding.
 
-Two layouts are *close* (a person must choose) when they use other counts, or when, with the same counts, neither the
-symmetry is larger nor the meeting points fewer by at least one for each image and two in all: one chance
-coincidence on a quarter-inch grid proves nothing.
+Two layouts are *close* (a person must choose) unless one is clearly better. With the same counts it is so if its
+symmetry is larger, or with as large a one its meeting points are fewer by at least one for each image and two in
+all: one chance coincidence on a quarter-inch grid proves nothing. With other counts it is clearly better only if it
+has more symmetry and no more pieces.
 """
 
 import cmath
@@ -18,7 +19,9 @@ from dataclasses import dataclass
 
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.symmetry import isometries
+from seamsurvey.block.symmetry import Move, isometries
+
+Marks = list[tuple[int, bool, complex]]
 
 # Two pieces of one template never lie nearer to one another than a good part of their size.
 _SAME_PLACE = 0.1
@@ -58,7 +61,7 @@ def close_rivals(best: Ranked, others: list[Ranked]) -> list[Ranked]:
 
 def _clearly_better(a: Ranked, b: Ranked) -> bool:
     if a.counts != b.counts:
-        return False
+        return a.order > b.order and sum(a.counts) <= sum(b.counts)
     if a.order != b.order:
         return a.order > b.order
     return b.meeting_points - a.meeting_points >= max(_LEAST_MARGIN, a.order)
@@ -75,10 +78,7 @@ def same_layout(shapes: Shapes, a: Layout, b: Layout) -> bool:
         return False
     if abs(a.size[0] - b.size[0]) > near:  # the one lies on its side
         marks_a = [(t, r, 1j * z + a.size[1]) for t, r, z in marks_a]
-    return any(
-        _carries(shapes, marks_a, marks_b, flip, turn, shift, near)
-        for _, flip, turn, shift in isometries(b.size, near)
-    )
+    return any(_carries(shapes, marks_a, marks_b, move, near) for move in isometries(b.size, near))
 
 
 def _near(shapes: Shapes) -> float:
@@ -92,7 +92,7 @@ def _counts(shapes: Shapes, layout: Layout) -> tuple[int, ...]:
     return tuple(counts)
 
 
-def _marks(shapes: Shapes, layout: Layout) -> list[tuple[int, bool, complex]]:
+def _marks(shapes: Shapes, layout: Layout) -> Marks:
     """Each piece as its template, its face and the mean of its corners."""
     return [
         (t, over and not shapes.mirrored[t], sum(layout.at[v] for v in corners) / len(corners))
@@ -100,15 +100,8 @@ def _marks(shapes: Shapes, layout: Layout) -> list[tuple[int, bool, complex]]:
     ]
 
 
-def _carries(
-    shapes: Shapes,
-    marks: list[tuple[int, bool, complex]],
-    onto: list[tuple[int, bool, complex]],
-    flip: bool,
-    turn: complex,
-    shift: complex,
-    near: float,
-) -> bool:
+def _carries(shapes: Shapes, marks: Marks, onto: Marks, move: Move, near: float) -> bool:
+    _, flip, turn, shift = move
     for t, over, z in marks:
         image = turn * (z.conjugate() if flip else z) + shift
         face = over != flip and not shapes.mirrored[t] if flip else over
@@ -120,7 +113,7 @@ def _carries(
 def _judge(shapes: Shapes, layout: Layout) -> Ranked:
     near = _near(shapes)
     marks = _marks(shapes, layout)
-    kept = [m for m in isometries(layout.size, near) if _carries(shapes, marks, marks, m[1], m[2], m[3], near)]
+    kept = [m for m in isometries(layout.size, near) if _carries(shapes, marks, marks, m, near)]
     return Ranked(
         layout=layout,
         symmetry=_name({name for name, *_ in kept}),

@@ -28,7 +28,7 @@ def check(templates: TemplateSet, symmetry: str) -> None:
             raise InputError(
                 "count-cannot-fill",
                 f"Template {template.name} is to be used no times at all.",
-                todo=f"Give a count of 1 or more (--count {template.name}=1), or leave the template out of the picture.",
+                todo=f"Give a count of 1 or more (--count {template.name}=1), or leave it out of the picture.",
             )
 
 
@@ -43,13 +43,25 @@ def cannot_fill(shapes: Shapes, known: Known, fullest: Found) -> InputError:
     return InputError(
         "count-cannot-fill",
         f"These counts fill no block: {', '.join(parts)} make {total / 100:.1f} cm², which is a square of "
-        f"{total**0.5:.1f} mm or a rectangle of that area, and every arrangement leaves a gap. {_far(shapes, fullest)}",
+        f"{total**0.5:.1f} mm or a rectangle of that area, and every arrangement leaves a gap. "
+        f"{_far(shapes, fullest)}",
         likely="A count is wrong, or a template is missing.",
         todo="Check the counts (--count NAME=N, or NAME=N+M with M reversed); leave out those you are not sure of.",
     )
 
 
-def no_layout(shapes: Shapes, known: Known, fullest: Found, symmetry: str, late: bool) -> InputError:
+def does_not_close(rms_mm: float) -> InputError:
+    """The refusal when pieces can be laid side by side, but miss one another by more than cards do."""
+    return InputError(
+        "no-layout",
+        f"The pieces can be laid side by side in a block, but their corners miss one another by {rms_mm:.1f} mm on "
+        "average, more than cards cut by hand do, and no single mis-measured edge explains it.",
+        likely="Several edges are mis-measured, the allowance is wrong, or the templates are of different blocks.",
+        todo="Compare the measured lengths with the cards, and check --allowance and --thickness.",
+    )
+
+
+def no_layout(shapes: Shapes, known: Known, fullest: Found, symmetry: str, *, late: bool) -> InputError:
     """The refusal when nothing fits: what was tried, and how far the fullest attempt came."""
     counted = all(up is not None for up, _ in known)
     what = f"with symmetry {symmetry}" if symmetry != "auto" else "with any symmetry"

@@ -1,5 +1,7 @@
 """The seams of a closed layout: every straight stretch along which two pieces meet."""
 
+import itertools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -39,7 +41,7 @@ def _stretches(outline: Array, vertices: Array) -> list[tuple[tuple[float, float
         on_edge = vertices[(aside < _ON_EDGE_MM) & (ahead > _ON_EDGE_MM) & (ahead < length - _ON_EDGE_MM)]
         on_edge = on_edge[np.argsort((on_edge - start) @ along)]
         stops = [_pair(p) for p in (start, *on_edge, end)]
-        result += list(zip(stops[:-1], stops[1:], strict=True))
+        result += list(itertools.pairwise(stops))
     return result
 
 

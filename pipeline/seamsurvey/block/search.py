@@ -5,19 +5,20 @@ met that way. With a symmetry, each piece is laid with all its images. Where the
 right side is one more thing that can be laid at the end of the bottom row; the height follows from the area.
 """
 
-import bisect
 import itertools
 import math
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from seamsurvey.block.choices import Choice, Chooser, Corner
 from seamsurvey.block.frontier import BOTTOM, LEFT, RIGHT, TOP, Frontier, Laid, lay
 from seamsurvey.block.shapes import Face, Shapes
 from seamsurvey.block.spring import Spring
 from seamsurvey.block.symmetry import images
 
 _NEARLY_STRAIGHT = math.radians(170)  # no piece is fitted to a corner flatter than this: noise decides its sign
+_MANY = 1000  # more choices than any corner has
 _SLIMMEST = 4.0  # a block is at most this many times longer than wide
 _AREA_SLACK = 1.02  # the block's area from its pieces is known better than this
 _FLUSH = 0.35  # misfit allowed, as a share of the snap, root mean square over all corners
@@ -68,7 +69,7 @@ class Layout:
 
 @dataclass
 class Best:
-    """The fullest partial layout so far: how much of the block's area, and what was left over."""
+    """The fullest failure so far: how much of the block it covers, and what was left over of each template."""
 
     share: float = 0.0
     left: tuple[int, ...] = ()
@@ -95,14 +96,6 @@ class _Partial:
         )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class _Choice:
-    face: Face | None  # None: a side of the block
-    corner: int  # of the face; or RIGHT or TOP
-    turn: complex
-    rank: float
-
-
 class Search:
     """One task at one snap. ``best`` tells how far it came; ``finished`` whether every branch was tried."""
 
@@ -113,10 +106,7 @@ class Search:
         used = [f for f in shapes.faces if task.counts[f.template]]
         self._faces = used
         self._least_area = 0.8 * min(f.area for f in used)
-        self._sharpest = min(a for f in used for a in f.angles)
-        self._shortest = min(e for f in used for e in f.lengths)
-        self._angle_sums = _sums([a for f in used for a in f.angles], 0.6 * math.pi, 200)
-        self._length_sums = _sums([e for f in used for e in f.lengths], 3 * self._shortest, 60)
+        self._chooser = Chooser(used, shapes.turns, snap)
         self._far = 0.0
 
     def run(self) -> Iterator[Layout]:
@@ -167,11 +157,10 @@ class Search:
                 return
             self.budget.used += 1
             child = partial.copy()
-            done = (
-                self._close_off(child, where, choice.corner)
-                if choice.face is None
-                else self._place(child, where, choice)
-            )
+            if choice.face is None:
+                done = self._close_off(child, where, choice.corner)
+            else:
+                done = self._place(child, where, choice.face, choice)
             if done and self._settles(child):
                 yield from self._extend(child)
 
@@ -189,7 +178,7 @@ class Search:
 
     # --- where next ---------------------------------------------------------------------------------------
 
-    def _tightest(self, partial: _Partial) -> tuple[tuple[int, int], list[_Choice]]:
+    def _tightest(self, partial: _Partial) -> tuple[tuple[int, int], list[Choice]]:
         best_where, best = (0, 0), None
         for n, loop in enumerate(partial.frontier.loops):
             gaps = [partial.frontier.gap(loop, k) for k in range(len(loop))]
@@ -197,7 +186,7 @@ class Search:
             for k, v in enumerate(loop):
                 if gaps[k] > _NEARLY_STRAIGHT or self._is_far(partial, v):
                     continue
-                choices = self._choices(partial, loop, k, gaps, lengths, None if best is None else len(best))
+                choices = self._choices(partial, loop, k, (gaps, lengths), _MANY if best is None else len(best))
                 if best is None or len(choices) < len(best):
                     best_where, best = (n, k), choices
                     if not best:
@@ -209,64 +198,33 @@ class Search:
         return not partial.sized and max(at.real, at.imag) > self._far - 1
 
     def _choices(
-        self, partial: _Partial, loop: list[int], k: int, gaps: list[float], lengths: list[float], limit: int | None
-    ) -> list[_Choice]:
-        snap = self.snap
-        gap, onward, back = gaps[k], lengths[k], lengths[k - 1]
+        self, partial: _Partial, loop: list[int], k: int, shape: tuple[list[float], list[float]], limit: int
+    ) -> list[Choice]:
+        """At most ``limit`` things to lay at vertex k. ``shape``: the loop's open angles and edge lengths."""
+        gaps, lengths = shape
+        at = partial.frontier.at
         far = (k + 1) % len(loop)
-        far_gap, near_gap = gaps[far], gaps[k - 1]
-        frontier = partial.frontier
-        here = frontier.at[loop[k]]
-        out = (frontier.at[loop[far]] - here) / onward
-        into = (frontier.at[loop[k - 1]] - here) / back
-        open_side = not partial.sized and bool(frontier.sides[loop[k]])
-        found: list[_Choice] = []
-        if open_side and loop[k] != 0:
+        here = at[loop[k]]
+        corner = Corner(
+            gap=gaps[k],
+            onward=lengths[k],
+            back=lengths[k - 1],
+            out=(at[loop[far]] - here) / lengths[k],
+            into=(at[loop[k - 1]] - here) / lengths[k - 1],
+            beyond=(gaps[far], gaps[k - 1]),
+            at_side=not partial.sized and bool(partial.frontier.sides[loop[k]]),
+        )
+        found: list[Choice] = []
+        if corner.at_side and loop[k] != 0:
             if self._is_far(partial, loop[far]):
-                found.append(_Choice(None, RIGHT, 1, -0.5))
-            elif self._is_far(partial, loop[k - 1]) and abs(gap - math.pi / 2) * onward <= 2 * snap:
-                found.append(_Choice(None, TOP, 1, -0.5))
-        for face in self._faces:
-            if not self._in_stock(partial, face):
-                continue
-            n = len(face.corners)
-            step = n // self.shapes.turns[face.template]
-            for c in range(step):
-                angle = face.angles[c]
-                edge, last = face.lengths[c], face.lengths[c - 1]
-                slack = 1.5 * snap / min(back, onward, edge, last)
-                spare = gap - angle
-                if spare < -slack:
-                    continue
-                fits = spare <= slack
-                if not fits:
-                    if spare < self._sharpest - slack:
-                        continue
-                    if not open_side and not _among(self._angle_sums, spare, slack + 0.01):
-                        continue
-                if not self._edge_fits(edge, onward, far_gap, face.angles[(c + 1) % n]):
-                    continue
-                if fits and not self._edge_fits(last, back, near_gap, face.angles[c - 1]):
-                    continue
-                turn = _turn(face, c, out, into if fits else None)
-                rank = (0 if fits else 1) + (0 if abs(edge - onward) < snap else 1) - 1e-4 * face.area**0.5
-                found.append(_Choice(face, c, turn, rank))
-                if limit is not None and len(found) >= limit:
-                    return found
-        return found
-
-    def _edge_fits(self, edge: float, onward: float, far_gap: float, angle: float) -> bool:
-        """Whether an edge of a piece can lie along an edge of the opening, both beginning at the same corner."""
-        snap = self.snap
-        straight = math.pi - 2 * snap / min(edge, onward)
-        if edge > onward + snap:
-            return far_gap >= straight
-        if edge < onward - snap:
-            rest = onward - edge
-            return far_gap >= straight or (rest >= self._shortest - snap and _among(self._length_sums, rest, snap))
-        slack = 2 * snap / min(edge, onward)
-        spare = far_gap - angle
-        return abs(spare) <= slack or spare >= self._sharpest - slack
+                found.append(Choice(None, RIGHT, 1, -0.5))
+            elif (
+                self._is_far(partial, loop[k - 1])
+                and abs(corner.gap - math.pi / 2) * corner.onward <= 2 * self.snap
+            ):
+                found.append(Choice(None, TOP, 1, -0.5))
+        stock = [face for face in self._faces if self._in_stock(partial, face)]
+        return list(itertools.islice(itertools.chain(found, self._chooser.choices(corner, stock)), limit))
 
     def _in_stock(self, partial: _Partial, face: Face) -> bool:
         t = face.template
@@ -279,9 +237,7 @@ class Search:
 
     # --- laying -------------------------------------------------------------------------------------------
 
-    def _place(self, child: _Partial, where: tuple[int, int], choice: _Choice) -> bool:
-        assert choice.face is not None
-        face = choice.face
+    def _place(self, child: _Partial, where: tuple[int, int], face: Face, choice: Choice) -> bool:
         here = child.frontier.at[child.frontier.loops[where[0]][where[1]]]
         pivot = face.corners[choice.corner]
         corners = [here + choice.turn * (c - pivot) for c in face.corners]
@@ -371,40 +327,3 @@ class Search:
     def _settles(self, child: _Partial) -> bool:
         child.misfit = child.spring.settle(child.frontier)
         return child.misfit <= (_FLUSH * self.snap) ** 2 * 2 * max(child.corners, 8)
-
-
-def _turn(face: Face, c: int, out: complex, into: complex | None) -> complex:
-    """The turn that lays edge c along ``out``, and the edge before it along ``into`` where both are to fit."""
-    corners = face.corners
-    pull = out * (corners[(c + 1) % len(corners)] - corners[c]).conjugate()
-    if into is not None:
-        pull += into * (corners[c - 1] - corners[c]).conjugate()
-    return pull / abs(pull)
-
-
-def _sums(values: list[float], limit: float, most: int) -> list[float] | None:
-    """All sums of the values up to a limit, sorted; None when there are too many to be of use."""
-    distinct: list[float] = []
-    for value in sorted(values):
-        if not distinct or value - distinct[-1] > 1e-3 * max(1.0, value):
-            distinct.append(value)
-    sums: set[float] = set()
-    smallest = distinct[0]
-    for count in range(1, int(limit / smallest) + 2):
-        for combination in itertools.combinations_with_replacement(distinct, count):
-            total = sum(combination)
-            if total <= limit * 1.05:
-                sums.add(total)
-                if len(sums) > most:
-                    return None
-            elif combination[0] * count > limit * 1.05:
-                break
-    return sorted(sums)
-
-
-def _among(sums: list[float] | None, value: float, tolerance: float) -> bool:
-    """Whether a value is one of the sums; true where the sums don't reach that far or weren't kept."""
-    if sums is None or not sums or value > sums[-1] - tolerance:
-        return True
-    k = bisect.bisect_left(sums, value - tolerance)
-    return k < len(sums) and sums[k] <= value + tolerance

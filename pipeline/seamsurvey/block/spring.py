@@ -6,6 +6,7 @@ vertices settle where the pull is least. Each piece's turn is linearised where i
 degree at most, so that one linear system, grown piece by piece, serves the whole search.
 """
 
+import functools
 from collections.abc import Sequence
 
 import numpy as np
@@ -18,6 +19,12 @@ Array = NDArray[np.float64]
 _STIFF = 25.0  # a T-meeting and the block's side count as five times as certain as a corner
 _ANCHOR = 1e-6  # holds what nothing holds yet at its place
 _GROW = 40  # vertices added at a time, so that the arrays are rarely copied
+
+
+@functools.cache
+def _still(n: int) -> Array:
+    """(2n, 2n): what is left of moves of n corners when moves of all as one are taken out."""
+    return np.asarray(np.eye(2 * n) - np.kron(np.full((n, n), 1 / n), np.eye(2)))
 
 
 class Spring:
@@ -41,23 +48,17 @@ class Spring:
         """Let a piece that was laid in at ``corners`` (complex mm) pull on its vertices."""
         self._room(len(frontier.at))
         n = len(corners)
-        index = np.empty(2 * n, dtype=int)
-        index[0::2] = [2 + 2 * v for v in laid.corners]
-        index[1::2] = index[0::2] + 1
-        place = np.empty(2 * n)
-        place[0::2] = [c.real for c in corners]
-        place[1::2] = [c.imag for c in corners]
-        middle = place.reshape(n, 2).mean(axis=0)
-        local = place.reshape(n, 2) - middle
-        moves = np.zeros((2 * n, 3))
-        moves[0::2, 0] = moves[1::2, 1] = n**-0.5
-        spin = np.column_stack([-local[:, 1], local[:, 0]]).ravel()
-        moves[:, 2] = spin / np.linalg.norm(spin)
-        stiff = np.eye(2 * n) - moves @ moves.T
-        force = stiff @ place
-        self.normal[np.ix_(index, index)] += stiff
-        self.pull[index] += force
-        self.rest += float(place @ force)
+        middle = sum(corners) / n
+        local = np.array([part for c in corners for part in ((c - middle).real, (c - middle).imag)])
+        spin = np.empty(2 * n)
+        spin[0::2], spin[1::2] = -local[1::2], local[0::2]
+        reach = float(local @ local)
+        # The force is the shape itself: moves as a whole, and turns, cost nothing: they are not in the stiffness.
+        stiff = _still(n) - np.outer(spin, spin / reach)
+        index = np.array([i for v in laid.corners for i in (2 + 2 * v, 3 + 2 * v)])
+        self.normal[index[:, None], index] += stiff
+        self.pull[index] += local
+        self.rest += reach
 
     def hold(self, frontier: Frontier, laid: Laid) -> None:
         """Hold the T-meetings of a piece on their lines."""
@@ -97,7 +98,7 @@ class Spring:
         self._row((0, 1), np.array([1.0, -1.0]))
 
     def settle(self, frontier: Frontier) -> float:
-        """Move the vertices to where the pull is least; returns the misfit that is left, mm² (sum over coordinates)."""
+        """Move the vertices to where the pull is least; returns the misfit left, mm², summed over coordinates."""
         self._room(len(frontier.at))
         count = 2 + 2 * len(frontier.at)
         here = np.empty(count)
@@ -113,7 +114,8 @@ class Spring:
         return max(misfit, 0.0)
 
     def _row(self, index: Sequence[int], row: Array) -> None:
-        self.normal[np.ix_(index, index)] += _STIFF * np.outer(row, row)
+        at = np.array(index)
+        self.normal[at[:, None], at] += _STIFF * np.outer(row, row)
 
     def _room(self, vertices: int) -> None:
         need = 2 + 2 * vertices

@@ -7,6 +7,9 @@ diagonal through the lower left), "none".
 from collections.abc import Sequence
 
 ORDER = {"quarter-turn": 4, "half-turn": 2, "mirror": 2, "mirror-diagonal": 2, "none": 1}
+Move = tuple[str, bool, complex, complex]
+"""A move of the block's outline onto itself: name, mirrored, turn, shift."""
+
 SQUARE_ONLY = frozenset({"quarter-turn", "mirror-diagonal"})
 
 
@@ -34,14 +37,14 @@ def images(name: str, size: Sequence[float], corners: Sequence[complex]) -> list
     return [image(name, size, corners, k) for k in range(1, ORDER[name])]
 
 
-def isometries(size: Sequence[float], tolerance: float) -> list[tuple[str, bool, complex, complex]]:
+def isometries(size: Sequence[float], tolerance: float) -> list[Move]:
     """The moves that carry the block's outline to itself: (name, mirrored, turn, shift).
 
     A point z goes to turn · z + shift, or to turn · conj(z) + shift when mirrored. All eight where width and height
     agree to within the tolerance, else four.
     """
     w, h = size
-    moves = [
+    moves: list[Move] = [
         ("none", False, 1 + 0j, 0j),
         ("half-turn", False, -1 + 0j, complex(w, h)),
         ("mirror", True, -1 + 0j, complex(w, 0)),

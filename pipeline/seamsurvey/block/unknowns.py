@@ -31,16 +31,14 @@ class Unknowns:
         self._set = templates
         self.templates = sorted({t for t, _, _ in layout.pieces})
         self.orbits = orbits_of(shapes, layout)
-        values, vectors = np.linalg.eigh(np.atleast_2d(templates.shared_covariance)) if self._shares else ([], [])
-        keep = [k for k in range(len(values)) if values[k] > _NO_SHARE * max(values)]
-        self._root = np.array([np.sqrt(values[k]) * vectors[:, k] for k in keep]).T if keep else np.zeros((0, 0))
+        self._root = _root(templates.shared_covariance)
         at = 0
         self._corner: dict[int, int] = {}
         for t in self.templates:
             self._corner[t] = at
             at += 2 * len(templates.templates[t].finished_outline)
-        self._shared = slice(at, at + len(keep))
-        at += len(keep)
+        self._shared = slice(at, at + self._root.shape[1])
+        at = self._shared.stop
         self.vertex: dict[int, tuple[int, int]] = {}
         for v in self.orbits.kept:
             self.vertex[v] = (at, at + 1)
@@ -50,10 +48,6 @@ class Unknowns:
         self._turn = {p: self._place + 3 * k for k, p in enumerate(self.orbits.pieces)}
         self.count = self._place + 3 * len(self._turn)
         self.observed, self.covariance, self._design = self._observations()
-
-    @property
-    def _shares(self) -> bool:
-        return self._set.shared_covariance.size > 0
 
     def _observations(self) -> tuple[Array, Array, Array]:
         corners = self._shared.start
@@ -128,8 +122,9 @@ class Unknowns:
             along_y[self.size[1]] = 1.0
         return along_x, along_y
 
-    def corner_on_vertex(self, x: Array, p: int, t: int, over: bool, k: int, v: int) -> list[Row]:
-        """Piece p's corner k minus vertex v, along x and y, each with its derivatives."""
+    def corner_on_vertex(self, x: Array, p: int, k: int) -> list[Row]:
+        """Piece p's corner k minus its vertex, along x and y, each with its derivatives."""
+        t, over, corners = self.layout.pieces[p]
         n = len(self._set.templates[t].finished_outline)
         at = self._corner[t] + 2 * ((n - k) % n if over else k)
         sign = -1.0 if over else 1.0
@@ -137,7 +132,7 @@ class Unknowns:
         turn = self._turn[p]
         c, s = float(np.cos(x[turn] / _ARM)), float(np.sin(x[turn] / _ARM))
         here_x, here_y = c * local_x - s * local_y, s * local_x + c * local_y
-        vertex_x, vertex_y = self.place(v)
+        vertex_x, vertex_y = self.place(corners[k])
         row_x: Part = {at: c * sign, at + 1: -s, turn: -here_y / _ARM, turn + 1: 1.0}
         row_y: Part = {at: s * sign, at + 1: c, turn: here_x / _ARM, turn + 2: 1.0}
         add_to(row_x, vertex_x, -1.0)
@@ -146,6 +141,15 @@ class Unknowns:
             (here_x + x[turn + 1] - value_of(x, vertex_x), row_x),
             (here_y + x[turn + 2] - value_of(x, vertex_y), row_y),
         ]
+
+
+def _root(covariance: Array) -> Array:
+    """(p, r) with root · root' = covariance (p, p); r is its rank, 0 where nothing is shared."""
+    if not covariance.size:
+        return np.zeros((0, 0))
+    values, vectors = np.linalg.eigh(covariance)
+    keep = values > max(_NO_SHARE * float(values.max()), 0.0)
+    return np.asarray(vectors[:, keep] * np.sqrt(values[keep]))
 
 
 def value_of(x: Array, part: Part) -> float:
