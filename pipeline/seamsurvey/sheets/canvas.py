@@ -137,6 +137,27 @@ class Canvas:
             image.paste(ink, (left - x, top - y), mask)
         part[:] = np.asarray(image)
 
+    def legend(self, lines: Sequence[tuple[str, str]]) -> None:
+        """A white band under the picture with lines of text, each (words, colour), broken where they must be."""
+        size, margin = self.text_px, self.text_px
+        font, room = _font(size, "regular"), self.size[0] - 2 * margin
+        set_lines: list[tuple[str, str]] = []
+        for words, colour in lines:
+            line = ""
+            for word in words.split():
+                trial = f"{line} {word}".strip()
+                if line and font.getlength(trial) > room:
+                    set_lines.append((line, colour))
+                    trial = "    " + word
+                line = trial
+            set_lines.append((line, colour))
+        step = round(size * 1.4)
+        band = Image.new("RGB", (self.size[0], step * len(set_lines) + 2 * margin), _PAPER)
+        draw = ImageDraw.Draw(band)
+        for k, (line, colour) in enumerate(set_lines):
+            draw.text((margin, margin + k * step), line, rgb(colour), font)
+        self.pixels = np.vstack([self.pixels, np.asarray(band)])
+
     def png(self) -> bytes:
         """The canvas as a PNG file."""
         out = io.BytesIO()

@@ -20,7 +20,7 @@ INK = "#111111"
 
 LONGEST_PX = 1800
 LARGEST_BYTES = 2_000_000
-_STEPS = tuple(m * 10**e for e in range(-1, 5) for m in (1, 2, 5))
+_STEPS = tuple(m * 10**e for e in range(-1, 3) for m in (1, 2, 5))
 
 
 def overlay_png(picture: Picture, photo_index: int, templates: TemplateSet) -> bytes:
@@ -38,12 +38,12 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
     canvas = Canvas.of(picture, longest_px)
     plane = templates.photos[photo_index].plane
     unit = plane.references[0].unit if plane.references else "cm"
-    for left in templates.left_out:
-        if left.photo == photo_index:
-            _left_out(canvas, left.outline_px, left.why)
-    for reference in plane.references:
-        _ruler(canvas, reference)
     found = [template for template in templates.templates if template.photo == photo_index]
+    legend = [(f"Lengths in {'inches' if unit == 'inch' else 'mm'}, finished size. Solid: a card's cut edge.", CUT)]
+    if any(template.allowance_mm for template in found):
+        legend.append(("Dashed: the finished line, the allowance taken off.", FINISHED))
+    for number, reference in enumerate(plane.references, start=1):
+        legend.append((_ruler(canvas, reference, number), RULER))
     for template in found:
         _outline(canvas, template, plane)
     for template in found:
@@ -52,6 +52,12 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
         canvas.word(template.name, size, [(centre, 0.0)], INK, weight="bold")
     for template in found:
         _lengths(canvas, template, plane, unit)
+    reasons: dict[str, list[str]] = {}
+    for number, left in enumerate((left for left in templates.left_out if left.photo == photo_index), start=1):
+        _left_out(canvas, left.outline_px, f"×{number}")
+        reasons.setdefault(left.why, []).append(f"×{number}")
+    legend += [(f"{', '.join(marks)} left out: {why}", LEFT_OUT) for why, marks in reasons.items()]
+    canvas.legend(legend)
     return canvas
 
 
@@ -100,8 +106,8 @@ def _inwards(corners: Array) -> Array:
     return np.asarray(normal if twice_area > 0 else -normal)
 
 
-def _ruler(canvas: Canvas, reference: Reference) -> None:
-    """The marks used, their residuals as bars many times enlarged, and what the ruler was taken for."""
+def _ruler(canvas: Canvas, reference: Reference, number: int) -> str:
+    """Draw the marks used and their residuals as bars many times enlarged; what the legend says of them."""
     canvas.line(canvas.at(reference.outline_px), RULER, max(1, canvas.text_px // 10), closed=True, edge=1)
     marks, ends = canvas.at(reference.marks_px), canvas.at(reference.mark_ends_px)
     for start, end in zip(marks, ends, strict=True):
@@ -118,22 +124,19 @@ def _ruler(canvas: Canvas, reference: Reference) -> None:
     for point, residual in zip(base, reference.residuals_px, strict=True):
         bar = np.array([point, point + outwards * residual * canvas.scale * times])
         canvas.line(bar, RULER, max(1, canvas.text_px // 9))
-    words = (
-        f"ruler, {reference.graduation}: {count_text(len(marks), 'mark', 'marks')} used; "
-        f"bars: each mark's residual × {times:g}, {reference.residual_px:.2f} px rms"
-    )
     turn = _reading_turn(along)
     middle = (marks[0] + marks[-1]) / 2
-    reach = [2 * longest + canvas.text_px, 2 * longest + 3 * canvas.text_px]
-    places = [(middle + outwards * r, turn) for r in reach] + [(middle - outwards * r, turn) for r in reach]
-    canvas.word(words, canvas.text_px, places, RULER, weight="bold")
+    off = (-longest, -2 * longest, 2 * longest + canvas.text_px)  # on the ruler, else beside it
+    places = [(middle + outwards * r, turn) for r in off]
+    canvas.word(f"ruler {number}", canvas.text_px, places, RULER, weight="bold")
+    used = count_text(len(marks), "mark", "marks")
+    return f"Ruler {number} ({reference.graduation}): {used} used. Bars: what is left of each after the fit, {times:g} times as large; {reference.residual_px:.2f} px rms."
 
 
-def _left_out(canvas: Canvas, outline_px: Array, why: str) -> None:
+def _left_out(canvas: Canvas, outline_px: Array, mark: str) -> None:
     outline = canvas.at(outline_px)
     canvas.dashes(outline, LEFT_OUT, max(1, canvas.text_px // 10), canvas.text_px * 0.4)
     (left, top), (right, bottom) = outline.min(axis=0), outline.max(axis=0)
-    beside = [bottom + canvas.text_px, top - canvas.text_px, (top + bottom) / 2]
-    x = (left + right) / 2
-    places = [(np.array([x, y]), 0.0) for y in beside]
-    canvas.word(f"left out: {why}", canvas.text_px, places, LEFT_OUT)
+    x, y, step = (left + right) / 2, (top + bottom) / 2, canvas.text_px
+    beside = [(x, bottom + step), (x, top - step), (left - 1.5 * step, y), (right + 1.5 * step, y), (x, y)]
+    canvas.word(mark, step, [(np.array(place), 0.0) for place in beside], LEFT_OUT, weight="bold")

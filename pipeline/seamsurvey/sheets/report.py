@@ -80,7 +80,7 @@ def _photo(report: PhotoReport, overlay: bytes | None) -> Html:
     if overlay is not None:
         caption = (
             "The picture as it was read. Solid: the cards' cut edges; dashed: finished lines, where an allowance "
-            "was taken off. Each edge carries its finished length, in inches with ″, else in mm."
+            "was taken off. Each edge carries its finished length."
         )
         parts.append(picture(overlay, caption))
     return joined(parts)
@@ -99,7 +99,7 @@ def _measured(templates: TemplateSet, units: str) -> Html:
                 if units == "inch"
                 else [f"{edge.length_mm:.2f} mm", f"± {edge.u_mm:.2f}", f"{edge.length_mm / INCH:.3f} in"]
             )
-            off_text = f"{off / INCH:+.3f} in" if units == "inch" else f"{off:+.2f} mm"
+            off_text = _signed(off / INCH, 3) + " in" if units == "inch" else _signed(off, 2) + " mm"
             inside = "" if abs(off) <= edge.u_mm else ", outside ±"
             name = template.name if k == 0 else ""
             rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.dominant_term])
@@ -141,6 +141,11 @@ def _measured(templates: TemplateSet, units: str) -> Html:
             listed(facts),
         ]
     )
+
+
+def _signed(value: float, decimals: int) -> str:
+    """``+0.012``, ``-0.012``; what rounds to nothing has no sign."""
+    return f"{value:+.{decimals}f}" if round(value, decimals) else f"{0:.{decimals}f}"
 
 
 def _inline(marks: Sequence[Mark], width: float, height: float, title: str, prefix: str) -> str:
