@@ -130,7 +130,10 @@ def _ruler(canvas: Canvas, reference: Reference, number: int) -> str:
     places = [(middle + outwards * r, turn) for r in off]
     canvas.word(f"ruler {number}", canvas.text_px, places, RULER, weight="bold")
     used = count_text(len(marks), "mark", "marks")
-    return f"Ruler {number} ({reference.graduation}): {used} used. Bars: what is left of each after the fit, {times:g} times as large; {reference.residual_px:.2f} px rms."
+    return (
+        f"Ruler {number} ({reference.graduation}): {used} used. Bars: what is left of each after the fit, "
+        f"{times:g} times as large; {reference.residual_px:.2f} px rms."
+    )
 
 
 def _left_out(canvas: Canvas, outline_px: Array, mark: str) -> None:
