@@ -109,7 +109,8 @@ def adjust(
     positive definite (ValueError). ``huber`` is a threshold in standard deviations beyond which an observation's
     influence no longer grows (P. J. Huber, Robust Estimation of a Location Parameter, 1964); the statistics
     are then those of the reweighted problem. ``tolerance`` is of the last step, in units of the parameters.
-    Raises NotAdjustedError when ``max_iterations`` steps do not suffice.
+    Residuals must be small against the radius of curvature of the model and the constraints, as they are of
+    measurements; NotAdjustedError when ``max_iterations`` steps do not suffice or the constraints can't be met.
     """
     x = np.array(start, dtype=float)
     values = np.asarray(observed, dtype=float)

@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable
 
 from seamsurvey.adjustment import NotAdjustedError
-from seamsurvey.block.climb import Climb, ladder
+from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.find import Finder, Found
 from seamsurvey.block.hypotheses import Known
@@ -55,24 +55,43 @@ def assemble(
     shapes = shapes_of(templates)
     known = _known(templates)
     deadline = time.monotonic() + time_limit_s
+    say = tell or (lambda _: None)
+
+    def offered(found: Found) -> Offer:
+        return _closed(templates, shapes, found, finish_mm)
+
     finder = Finder(shapes, known, symmetry, deadline)
-    climb = Climb(
-        finder,
-        ladder(shapes),
-        close=lambda found: _closed(templates, shapes, found, finish_mm),
-        say=tell or (lambda _: None),
-    )
+    climb = Climb(finder, ladder(shapes), offered, say)
     for group in finder.groups():
         blocks = climb.blocks(group)
         if blocks:
             return blocks
-    if climb.doubtful:
-        return climb.doubtful
+    if climb.doubtful.blocks:
+        return _looked_at_again(climb.doubtful, known, symmetry, deadline, offered)
     if math.isfinite(climb.open_mm):
         raise does_not_close(climb.open_mm)
     if finder.counted and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest)
     raise no_layout(shapes, known, climb.fullest, symmetry, late=time.monotonic() >= deadline)
+
+
+def _looked_at_again(
+    doubtful: Offer, known: Known, symmetry: str, deadline: float, offered: Callable[[Found], Offer]
+) -> tuple[Block, ...]:
+    """The doubtful blocks; or, with the edge that is suspected set right, what a tight search finds then.
+
+    The wide snap that a wrong edge needs loses layouts. Layouts are adjusted with what was measured all the same.
+    """
+    if doubtful.mended is None:
+        return doubtful.blocks
+    shapes = shapes_of(doubtful.mended)
+    finder = Finder(shapes, known, symmetry, deadline)
+    climb = Climb(finder, ladder(shapes)[:2], offered, lambda _: None)
+    for group in finder.groups():
+        blocks = climb.blocks(group) or climb.doubtful.blocks
+        if blocks:
+            return blocks
+    return doubtful.blocks
 
 
 def _known(templates: TemplateSet) -> Known:
@@ -82,22 +101,23 @@ def _known(templates: TemplateSet) -> Known:
     )
 
 
-def _closed(
-    templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: float | None
-) -> tuple[tuple[Block, ...], float]:
-    """The likeliest layout and its rivals, adjusted; and the least rms misfit, mm, of those not believed."""
-    blocks = []
+def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: float | None) -> Offer:
+    """Adjust the likeliest layout and its rivals; those that don't hold together are left out."""
+    blocks: list[Block] = []
     open_mm = math.inf
+    mended = None
     for ranked in [*found.layouts[:1], *found.rivals][:_MOST_RIVALS]:
         try:
             closed = close(templates, shapes, ranked)
         except NotAdjustedError:
             continue
-        if _believable(closed):
-            blocks.append(_block(shapes, ranked, closed, found, finish_mm))
-        else:
+        if not _believable(closed):
             open_mm = min(open_mm, closed.closure.rms_mm)
-    return tuple(blocks), open_mm
+            continue
+        if not blocks:
+            mended = closed.mended
+        blocks.append(_block(shapes, ranked, closed, found, finish_mm))
+    return Offer(tuple(blocks), open_mm, mended)
 
 
 def _believable(closed: Closed) -> bool:

@@ -7,11 +7,12 @@ wider snaps may still show its rivals, and a less symmetric layout that fits wel
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from seamsurvey.block.find import Finder, Found
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.model import Block
+from seamsurvey.model import Block, TemplateSet
 
 # The rungs: in standard deviations of an edge's length, then in mm for cards cut worse than they measure.
 _SNAP_SIGMAS = (6.0, 9.0)
@@ -20,8 +21,17 @@ _LEAST_SNAP_MM = 0.3
 _SNAP_OF_SHORTEST = 0.2  # a snap wider than this share of the shortest edge takes a neighbour for the true corner
 _STEP = 1.25  # rungs nearer to one another than this ratio are one
 
-Close = Callable[[Found], tuple[tuple[Block, ...], float]]
-"""Found -> the blocks to offer, and the least rms misfit in mm of those not believed."""
+
+@dataclass(frozen=True)
+class Offer:
+    """What adjusting came to: the blocks to offer, and the least rms misfit in mm of those not believed.
+
+    ``mended``: the templates with the one edge set right that the best block's adjustment suspects.
+    """
+
+    blocks: tuple[Block, ...] = ()
+    open_mm: float = math.inf
+    mended: TemplateSet | None = None
 
 
 def ladder(shapes: Shapes) -> list[float]:
@@ -36,10 +46,12 @@ def ladder(shapes: Shapes) -> list[float]:
 
 
 class Climb:
-    """Keeps what the groups tried so far came to: ``doubtful`` blocks, ``fullest`` failure, smallest misfit."""
+    """Keeps what the groups tried so far came to: the ``doubtful`` offer, ``fullest`` failure, smallest misfit."""
 
-    def __init__(self, finder: Finder, rungs: list[float], close: Close, say: Callable[[str], None]) -> None:
-        self.doubtful: tuple[Block, ...] = ()
+    def __init__(
+        self, finder: Finder, rungs: list[float], close: Callable[[Found], Offer], say: Callable[[str], None]
+    ) -> None:
+        self.doubtful = Offer()
         self.fullest = Found()
         self.open_mm = math.inf
         self._finder, self._rungs, self._close, self._say = finder, rungs, close, say
@@ -47,23 +59,23 @@ class Climb:
     def blocks(self, group: tuple[str, ...]) -> tuple[Block, ...]:
         """The blocks of a group of symmetries that fit as well as they were measured; empty when there is none."""
         layouts: list[Layout] = []
-        doubtful: tuple[Block, ...] = ()
-        for snap in self._rungs[:1] if self.doubtful else self._rungs:
+        doubtful = Offer()
+        for snap in self._rungs[:1] if self.doubtful.blocks else self._rungs:
             if self._finder.late():
                 break
             self._say(f"placing pieces ({', '.join(group)}), corners meeting to {snap:.1f} mm")
-            found = self._finder.at(group, snap)
+            found = self._finder.at(group, snap, thorough=not self.doubtful.blocks)
             if found.best.share >= self.fullest.best.share:
                 self.fullest = found
             if not found.layouts:
                 continue
             layouts += [ranked.layout for ranked in found.layouts]
             self._finder.judge(layouts)
-            blocks, open_mm = self._close(found)
-            self.open_mm = min(self.open_mm, open_mm)
-            if blocks and not blocks[0].warnings:
+            offer = self._close(found)
+            self.open_mm = min(self.open_mm, offer.open_mm)
+            if offer.blocks and not offer.blocks[0].warnings:
                 self._say(f"{len(found.layouts)} layout(s) fit, {found.tried} tried in {found.steps} steps")
-                return blocks
-            doubtful = blocks or doubtful
-        self.doubtful = self.doubtful or doubtful
+                return offer.blocks
+            doubtful = offer if offer.blocks else doubtful
+        self.doubtful = self.doubtful if self.doubtful.blocks else doubtful
         return ()

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from attrs import evolve
 from numpy.typing import NDArray
 
 from seamsurvey.adjustment import W_REJECT, Adjustment, adjust
@@ -36,6 +37,7 @@ class Closed:
     closure: Closure
     p_value: float
     suspect_w: float  # of the suspect edge; 0 where there is none
+    mended: TemplateSet | None  # the templates with the suspect edge set right
     adjustment: Adjustment
 
 
@@ -58,15 +60,16 @@ def close(templates: TemplateSet, shapes: Shapes, ranked: Ranked, square: bool |
     w, h = unknowns.size
     sigma = max(result.covariance[w, w], result.covariance[h, h]) ** 0.5
     width, height = float(result.parameters[w]), float(result.parameters[h])
-    suspects, suspect_w = _suspects(templates, unknowns, result)
+    suspicion = _suspect(templates, unknowns, result)
     return Closed(
         vertices=vertices,
         size=(width, width if square else height),
         size_u_mm=float(2 * sigma * max(1.0, result.sigma0)),
         square=square,
-        closure=_closure(unknowns, vertices, result, suspects),
+        closure=_closure(unknowns, vertices, result, suspicion.edges),
         p_value=result.p_value,
-        suspect_w=suspect_w,
+        suspect_w=suspicion.w,
+        mended=suspicion.mended,
         adjustment=result,
     )
 
@@ -171,10 +174,17 @@ def _closure(unknowns: Unknowns, vertices: Array, result: Adjustment, suspects: 
     )
 
 
-def _suspects(
-    templates: TemplateSet, unknowns: Unknowns, result: Adjustment
-) -> tuple[tuple[SuspectEdge, ...], float]:
-    """The one edge that data snooping names, if any, and its w: one blunder at a time (Baarda 1968).
+@dataclass(frozen=True)
+class _Suspicion:
+    """The edge that data snooping names, if any; its w; the templates with that error taken out."""
+
+    edges: tuple[SuspectEdge, ...] = ()
+    w: float = 0.0
+    mended: TemplateSet | None = None
+
+
+def _suspect(templates: TemplateSet, unknowns: Unknowns, result: Adjustment) -> _Suspicion:
+    """Test every edge: one blunder at a time (Baarda 1968).
 
     An edge is suspected of being long or short by its first corner, by its second, or by both alike. The text
     counts edges from 1.
@@ -187,16 +197,21 @@ def _suspects(
             along = outline[(k + 1) % n] - outline[k]
             along /= abs(along)
             for back, front in ((0.0, 1.0), (1.0, 0.0), (0.5, 0.5)):
-                direction = np.zeros(len(result.residuals))
-                unknowns.put(direction, t, k, -back * along)
-                unknowns.put(direction, t, (k + 1) % n, front * along)
-                test = result.snoop(direction)
+                moves = np.zeros(n, dtype=complex)
+                moves[k], moves[(k + 1) % n] = -back * along, front * along
+                test = result.snoop(unknowns.error(t, moves))
                 if abs(test.w) > worst_w:
-                    worst_w, worst = abs(test.w), (t, k, test.size)
+                    worst_w, worst = abs(test.w), (t, k, test.size, moves)
     if worst is None:
-        return (), 0.0
-    t, k, size = worst
-    name = templates.templates[t].name
+        return _Suspicion()
+    t, k, size, moves = worst
+    template = templates.templates[t]
     word = "long" if size > 0 else "short"
-    text = f"{name}, edge {k + 1} is {abs(size):.1f} mm {word} against its neighbours."
-    return (SuspectEdge(name, k, float(size), text),), worst_w
+    text = f"{template.name}, edge {k + 1} is {abs(size):.1f} mm {word} against its neighbours."
+    mended = template.finished_outline - size * np.column_stack([moves.real, moves.imag])
+    others = templates.templates
+    return _Suspicion(
+        (SuspectEdge(template.name, k, float(size), text),),
+        worst_w,
+        evolve(templates, templates=(*others[:t], evolve(template, finished_outline=mended), *others[t + 1 :])),
+    )

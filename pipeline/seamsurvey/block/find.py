@@ -56,10 +56,10 @@ class Finder:
         orders = sorted({ORDER[s] for s in able}, reverse=True)
         return [tuple(s for s in able if ORDER[s] == order) for order in orders]
 
-    def at(self, group: tuple[str, ...], snap: float) -> Found:
-        """Search one group of symmetries at one snap, cheaply first and thoroughly after."""
+    def at(self, group: tuple[str, ...], snap: float, *, thorough: bool = True) -> Found:
+        """Search one group of symmetries at one snap, cheaply first, and thoroughly after unless told not to."""
         self.found = Found()
-        for steps, effort in zip(_SWEEPS, _EFFORTS, strict=True):
+        for steps, effort in list(zip(_SWEEPS, _EFFORTS, strict=True))[: None if thorough else 1]:
             self.found.searched_all = True
             layouts = self._counted(group, snap, steps) if self.counted else self._uncounted(snap, effort)
             if layouts:

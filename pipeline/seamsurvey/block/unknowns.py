@@ -83,10 +83,12 @@ class Unknowns:
         outline = self._set.templates[t].finished_outline
         return np.asarray((reversed_face(outline) if over else outline) @ np.array([1, 1j]))
 
-    def put(self, direction: Array, t: int, k: int, move: complex) -> None:
-        """Add a move of a template's corner k to an error of the observations."""
-        at = self._corner[t] + 2 * k
-        direction[at : at + 2] += move.real, move.imag
+    def error(self, t: int, moves: NDArray[np.complex128]) -> Array:
+        """(n,) the error of the observations in which template t's corners are off by ``moves`` (complex mm)."""
+        error = np.zeros(len(self.observed))
+        at = self._corner[t]
+        error[at : at + 2 * len(moves)] = np.column_stack([moves.real, moves.imag]).ravel()
+        return error
 
     def start(self) -> Array:
         """(u,) where the iteration begins: measured corners, and the layout as the search left it."""
