@@ -152,14 +152,14 @@ def roomiest_point(outline: Points) -> tuple[Points, float]:
     low, high = outline.min(axis=0), outline.max(axis=0)
     x, y = (axis.ravel() for axis in np.meshgrid(*(np.linspace(low[k], high[k], 61) for k in (0, 1))))
     grid = np.column_stack([x, y])
-    starts, steps = outline, np.roll(outline, -1, axis=0) - outline
+    ends = np.roll(outline, -1, axis=0)
     distance = np.full(len(grid), np.inf)
     crossings = np.zeros(len(grid), dtype=int)
-    for start, step in zip(starts, steps, strict=True):
-        offset = grid - start
+    for start, end in zip(outline, ends, strict=True):
+        step, offset = end - start, grid - start
         t = np.clip(offset @ step / (step @ step), 0.0, 1.0)
         distance = np.minimum(distance, np.hypot(*(offset - np.outer(t, step)).T))
-        spans = (start[1] > y) != (start[1] + step[1] > y)
+        spans = (start[1] > y) != (end[1] > y)  # the very numbers the next edge starts from
         with np.errstate(divide="ignore", invalid="ignore"):
             crossings += spans & (x < start[0] + step[0] * (y - start[1]) / step[1])
     distance[crossings % 2 == 0] = -1.0

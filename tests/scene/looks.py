@@ -58,16 +58,27 @@ _PRINTS = ((16.0, "#b5422f"), (11.0, "#e7b23c"), (13.0, "#41699c"))
 class Grain:
     """A square tile of noise looked up by position in mm, repeating; mean 0, deviation about 1."""
 
-    def __init__(self, rng: np.random.Generator, soft: float, stretch: float = 1.0) -> None:
-        """`soft`: size of the features in mm; `stretch`: how many times longer they are along u."""
-        n = round(_TILE_MM / _CELL_MM)
-        tile = cloud((n, max(2, round(n / stretch))), max(soft / _CELL_MM, 1.0), rng)
-        self._tile, self._along = tile, _CELL_MM * stretch
+    def __init__(
+        self,
+        rng: np.random.Generator,
+        soft: float,
+        stretch: float = 1.0,
+        *,
+        tile: float = _TILE_MM,
+        cell: float = _CELL_MM,
+    ) -> None:
+        """`soft`: size of the features in mm; `stretch`: how many times longer they are along u.
+
+        `tile`, `cell`: after how many mm the noise repeats, and the size of its cells.
+        """
+        n = round(tile / cell)
+        self._tile = cloud((n, max(2, round(n / stretch))), max(soft / cell, 1.0), rng)
+        self._across, self._along = cell, cell * stretch
 
     def at(self, u: Field, v: Field) -> Field:
         """(h, w) the noise at the positions."""
         rows, columns = self._tile.shape
-        across = (v / _CELL_MM).astype(int) % rows
+        across = (v / self._across).astype(int) % rows
         along = u / np.float32(self._along)
         low = np.floor(along)
         near = low.astype(int) % columns

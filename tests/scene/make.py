@@ -10,9 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, features
 
+from .camera import Phone, PhoneView, visible_room
 from .cards import Cutting
 from .families import Family
 from .geometry import Points, move
+from .photo import Exposure, photo_jpeg, photograph, stored_from_upright
 from .record import truth_of
 from .scan import Scanner, scan
 from .scene import Layout, Scene, lay_out
@@ -78,7 +80,60 @@ def make_scan(
 ) -> Rendered:  # fmt: skip
     """Render the scan and write it and its `truth.json` into the folder, made if need be."""
     rendered = render_scan(family, cutting, layout, scanner, room, seed=seed, file=file)
+    _write(rendered, into, file)
+    return rendered
+
+
+def render_photo(
+    family: Family, cutting: Cutting, layout: Layout, phone: Phone, exposure: Exposure, *,
+    seed: int, file: str = "photo.jpg",
+) -> Rendered:  # fmt: skip
+    """The family's templates on the table as the phone sees them, in the part of the table it sees whole.
+
+    Raises DoesNotFitError when that part is too small.
+    """
+    room = visible_room(phone)
+    scene = lay_out(family, cutting, layout, room, name=family.name, seed=seed)
+    view = PhoneView(phone, np.array(room) / 2.0)
+    pixels = photograph(scene, view, exposure)
+    camera = {
+        "model": "pinhole, radial distortion x_d = x_u (1 + k1 r^2 + k2 r^4)",
+        "fx": phone.focal_px,
+        "fy": phone.focal_px,
+        "cx": float(phone.matrix[0, 2]),
+        "cy": float(phone.matrix[1, 2]),
+        "k1": phone.k1,
+        "k2": phone.k2,
+        "R_rows_right_down_forward": listed(view.rotation, 12),
+        "centre_mm": listed(view.centre, 9),
+        "distance_mm": phone.distance,
+        "tilt_deg": phone.tilt,
+        "azimuth_deg": phone.azimuth,
+        "roll_deg": phone.roll,
+        "focal_equiv_mm": phone.focal_35mm,
+        "focal_equiv_exif_mm": round(phone.focal_35mm) if exposure.tells_focal else None,
+        "psf_sigma_px": exposure.psf,
+        "jpeg_quality": exposure.quality,
+    }
+    truth = truth_of(scene, view.pixels, "photo", pixels, file=file, camera=camera, on_glass=False)
+    truth["table"] = exposure.ground
+    truth["image"]["exif_orientation"] = exposure.orientation
+    truth["image"]["stored_from_upright"] = stored_from_upright(phone.size, exposure.orientation).tolist()
+    truth["image"]["jpeg_library"] = jpeg_library()
+    return Rendered(scene, pixels, photo_jpeg(pixels, phone, exposure), truth)
+
+
+def make_photo(
+    family: Family, cutting: Cutting, layout: Layout, phone: Phone, exposure: Exposure, *,
+    seed: int, into: Path, file: str = "photo.jpg",
+) -> Rendered:  # fmt: skip
+    """Render the photo and write it and its `truth.json` into the folder, made if need be."""
+    rendered = render_photo(family, cutting, layout, phone, exposure, seed=seed, file=file)
+    _write(rendered, into, file)
+    return rendered
+
+
+def _write(rendered: Rendered, into: Path, file: str) -> None:
     into.mkdir(parents=True, exist_ok=True)
     (into / file).write_bytes(rendered.jpeg)
     write_truth(rendered.truth, into / "truth.json")
-    return rendered

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from .families import MM_PER_INCH, Family
 from .geometry import Points, move
 from .rulers import marks_of
-from .scene import LaidCard, LaidRuler, Scene
+from .scene import LaidCard, LaidMat, LaidRuler, Scene
 from .truth import Json, listed
 
 # Where a point of the table (mm), at a height above it (mm), is seen: (n, 2) px.
@@ -42,7 +42,10 @@ def truth_of(
         "cutting_wobble_sigma_mm": scene.cutting.wobble_sigma,
         "templates": _templates(scene),
         "placed": [_placed(card, view, 0.0 if on_glass else card.thickness) for card in scene.cards],
-        "references": [_reference(r, view, 0.0 if on_glass else r.kind.thickness) for r in scene.rulers],
+        "references": [
+            *(_reference(r, view, 0.0 if on_glass else r.kind.thickness) for r in scene.rulers),
+            *([_mat(scene.mat, view)] if scene.mat is not None else []),
+        ],
         "camera": camera,
     }
 
@@ -165,4 +168,28 @@ def _reference(laid: LaidRuler, view: View, height: float) -> Json:
         "scales": scales,
         "corners_mm": listed(corners),
         "corners_px_top_face": listed(view(corners, height)),
+    }
+
+
+def _mat(laid: LaidMat, view: View) -> Json:
+    mat = laid.mat
+    width, height = mat.size
+    corners = move(laid.to_table, np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]]))
+    marks = []
+    for row in range(0, mat.rows + 1, mat.every):
+        for column in range(0, mat.columns + 1, mat.every):
+            at = move(laid.to_table, mat.crossing(column, row)[None, :])
+            value = [column, row]
+            marks.append({"value": value, "xy_mm": listed(at[0]), "px": listed(view(at, 0.0)[0])})
+    return {
+        "kind": mat.name,
+        "unit": mat.unit,
+        "length_mm": width,
+        "width_mm": height,
+        "thickness_mm": 0.0,
+        "z_top_mm": 0.0,
+        "local_to_world": listed(laid.to_table, 9),
+        "marks": marks,
+        "corners_mm": listed(corners),
+        "corners_px_top_face": listed(view(corners, 0.0)),
     }

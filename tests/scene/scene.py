@@ -10,6 +10,7 @@ import numpy as np
 from .cards import Card, Cutting, cut_card
 from .families import Family
 from .geometry import Matrix, Points, mirrored, move, placement, with_steps
+from .grounds import Mat
 from .rulers import RulerKind, outline_of
 from .scatter import DoesNotFitError, Room, scatter
 
@@ -46,6 +47,14 @@ class LaidRuler:
 
 
 @dataclass(frozen=True)
+class LaidMat:
+    """A cutting mat on the table, its face the table's z = 0; `to_table` (2, 3) leads from its own frame."""
+
+    mat: Mat
+    to_table: Matrix
+
+
+@dataclass(frozen=True)
 class Scene:
     """Everything in the picture but the light and the camera.
 
@@ -59,6 +68,7 @@ class Scene:
     room: tuple[float, float]
     cards: tuple[LaidCard, ...]
     rulers: tuple[LaidRuler, ...]
+    mat: LaidMat | None = None
 
 
 @dataclass(frozen=True)
@@ -67,7 +77,8 @@ class Layout:
 
     `ruler_turn`: degrees counter-clockwise, None for nearly along a side; `ruler_at`: where the ruler's
     middle lies as shares of the room, None to be chosen; `face_down`: names of templates turned over;
-    `gap`, `border`: mm between things and to the room's sides; `copies`: by template, one unless named.
+    `gap`, `border`: mm between things and to the room's sides; `copies`: by template, one unless named;
+    `mat`: a cutting mat under it all.
     """
 
     rulers: tuple[RulerKind, ...]
@@ -79,6 +90,7 @@ class Layout:
     gap: float = 7.0
     border: float = 5.0
     copies: dict[str, int] = field(default_factory=dict)
+    mat: Mat | None = None
 
 
 def lay_out(
@@ -103,7 +115,14 @@ def lay_out(
         to_table = np.column_stack([place[:, :2] @ _REFLECT, place[:, 2]]) if down else place
         thickness = layout.thickness * float(rng.uniform(0.95, 1.05))
         laid.append(LaidCard(card, down, thickness, layout.stock, to_table))
-    return Scene(name, seed, family, cutting, room, tuple(laid), tuple(rulers))
+    mat = _lay_mat(layout.mat, room, rng) if layout.mat is not None else None
+    return Scene(name, seed, family, cutting, room, tuple(laid), tuple(rulers), mat)
+
+
+def _lay_mat(mat: Mat, room: tuple[float, float], rng: np.random.Generator) -> LaidMat:
+    """Under everything, nearly square to the room and about in its middle."""
+    middle = np.array(room) / 2.0 + rng.uniform(-15.0, 15.0, 2)
+    return LaidMat(mat, placement(float(rng.uniform(-4.0, 4.0)), middle, np.array(mat.size) / 2.0))
 
 
 def _lay_rulers(layout: Layout, room: tuple[float, float], rng: np.random.Generator) -> list[LaidRuler]:

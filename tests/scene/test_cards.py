@@ -7,6 +7,7 @@ import pytest
 import shapely
 
 from tests.scene.cards import Cutting, cut_card, roomiest_point
+from tests.scene.families import designs, family
 from tests.scene.geometry import edge_lengths, outward_normals, polygon
 
 KITE = polygon([(-20, -30), (60, -30), (50, 40), (-20, 30)])
@@ -66,3 +67,13 @@ def test_the_roomiest_point_is_a_triangles_incentre() -> None:
     point, distance = roomiest_point(triangle)
     assert point == pytest.approx([20, 20], abs=1.5)
     assert distance == pytest.approx(20, abs=1.0)
+
+
+@pytest.mark.parametrize("name", designs())
+def test_the_roomiest_point_of_every_template_is_in_it(name: str) -> None:
+    """The place for the lettering is inside the finished outline, that far from it, by shapely."""
+    for template in family(name).templates:
+        point, distance = roomiest_point(template.finished)
+        shape = shapely.Polygon(template.finished)
+        assert shape.contains(shapely.Point(point))
+        assert shape.exterior.distance(shapely.Point(point)) == pytest.approx(distance, abs=1e-9)

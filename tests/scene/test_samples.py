@@ -112,3 +112,22 @@ def test_a_random_family_is_named_by_its_seed() -> None:
     assert family("random-7").name == "random-7"
     with pytest.raises(KeyError):
         family("no-such-block")
+
+
+def test_a_photo_is_made_by_the_command(tmp_path: Path) -> None:
+    """`--photo` writes a picture and a truth that name the camera and both rulers."""
+    arguments = shlex.split(
+        "--family trellis-sixty --photo --size 1000 750 --ruler steel-6in plastic-15cm --tilt 9 --into"
+    )
+    assert main([*arguments, str(tmp_path)]) == 0
+    truth = read_truth(tmp_path / "truth.json")
+    assert (truth.kind, truth.camera["tilt_deg"], len(truth.references)) == ("photo", 9.0, 2)
+    assert (tmp_path / "photo.jpg").stat().st_size > 20_000
+
+
+def test_a_scene_that_cannot_be_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A block too large for the glass ends with code 2 and says what does not fit, and nothing is written."""
+    arguments = shlex.split("--family ferry-panel --allowance 25 --bed letter --into")
+    assert main([*arguments, str(tmp_path / "none")]) == 2
+    assert "7 shapes do not fit" in capsys.readouterr().err
+    assert not (tmp_path / "none").exists()

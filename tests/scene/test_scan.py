@@ -7,19 +7,17 @@ import numpy as np
 import pytest
 import shapely
 import skimage.color
-from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
 
 from tests.scene.cards import Cutting
 from tests.scene.families import family
 from tests.scene.make import Rendered, render_scan
+from tests.scene.measured import Field, corners, mark_offset
 from tests.scene.rulers import RULERS
 from tests.scene.scan import Scanner
 from tests.scene.scatter import DoesNotFitError
 from tests.scene.scene import Layout
-from tests.scene.truth import PlacedTruth, Truth, read_truth, write_truth
+from tests.scene.truth import Truth, read_truth, write_truth
 
-Field = NDArray[np.float64]
 ROOM = (190.0, 170.0)
 CLEAN = Cutting(wear_radius=0.0)
 # No shadow, so that an edge is a clean step of light and its place is not a matter of opinion.
@@ -50,49 +48,11 @@ def light(rendered: Rendered) -> Field:
     return np.asarray(skimage.color.rgb2xyz(rendered.pixels)[..., 1])
 
 
-def _profile(light: Field, at: Field, across: Field, reach: float) -> tuple[Field, Field]:
-    """Light along a line through `at` (x, y), mean of bilinear samples a tenth of a pixel apart."""
-    offsets = np.arange(-reach, reach + 0.05, 0.1)
-    points = at[None, :] + offsets[:, None] * across[None, :]
-    return offsets, map_coordinates(light, [points[:, 1], points[:, 0]], order=1)
-
-
-def _edge_line(light: Field, start: Field, end: Field) -> tuple[Field, float]:
-    """The unit normal and offset of the line through an edge near start-end, from the light lost across it.
-
-    Where a step of light lies follows from the area under its profile: blur, being even, moves nothing.
-    """
-    along = (end - start) / np.hypot(*(end - start))
-    across = np.array([along[1], -along[0]])
-    points = []
-    for share in np.linspace(0.04, 0.96, 240):
-        at = start + share * (end - start)
-        offsets, values = _profile(light, at, across, 6.0)
-        low, high = values[:15].mean(), values[-15:].mean()
-        step = np.trapezoid((values - low) / (high - low), offsets)
-        points.append(at + (6.0 - step) * across)
-    points_found = np.array(points)
-    t, h = (points_found - start) @ along, (points_found - start) @ across
-    slope, offset = np.polyfit(t, h, 1)
-    direction = along + slope * across
-    direction /= np.hypot(*direction)
-    normal = np.array([direction[1], -direction[0]])
-    return normal, float(normal @ (start + offset * across))
-
-
-def _measured_corners(light: Field, placed: PlacedTruth) -> Field:
-    corners = placed.cut_corners_px
-    lines = [_edge_line(light, a, b) for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True)]
-    return np.array(
-        [np.linalg.solve([lines[k - 1][0], lines[k][0]], [lines[k - 1][1], lines[k][1]]) for k in range(len(lines))]
-    )
-
-
 def test_corners_lie_where_the_truth_says(light: Field, truth: Truth) -> None:
     """Corners found by intersecting edges, each from the light lost across it, are the true ones."""
     assert len(truth.placed) == 3
     for placed in truth.placed:
-        measured = _measured_corners(light, placed)
+        measured = corners(light, placed.cut_corners_px)
         off = np.hypot(*(measured - placed.cut_corners_px).T)
         assert off.max() < AGREE_PX
         assert np.abs(placed.as_cut_corners_px - placed.cut_corners_px).max() < 1e-4
@@ -105,15 +65,8 @@ def test_marks_lie_where_the_truth_says(light: Field, truth: Truth) -> None:
     along = (feet[-1] - feet[0]) / np.hypot(*(feet[-1] - feet[0]))
     a, _, _, d = reference.corners_px
     inward = (a - d) / np.hypot(*(a - d))
-    errors = []
-    for foot in feet[1:-1]:
-        rows = []
-        for depth in np.linspace(35.0, 80.0, 90):  # px from the edge: marks are 8.5 mm, 100 px, long
-            offsets, values = _profile(light, foot + depth * inward, along, 5.0)
-            lost = np.median(np.concatenate([values[:15], values[-15:]])) - values
-            lost[np.abs(offsets) > 3.5] = 0.0
-            rows.append(float((lost * offsets).sum() / lost.sum()))
-        errors.append(float(np.mean(rows)))
+    depths = np.linspace(35.0, 80.0, 90)  # px from the edge: marks are 8.5 mm, 100 px, long
+    errors = [mark_offset(light, foot, inward, along, depths) for foot in feet[1:-1]]
     assert np.abs(errors).max() < AGREE_PX
 
 
