@@ -221,7 +221,7 @@ def _parts(mask: Mask, per_mm: float) -> list[Mask]:
 
 def _refuse_touching(parts: list[Mask], corner: Floats, ground: Ground, picture: Picture) -> None:
     """Two cards too close to tell apart; or joined by a narrow neck, as no one card is, where two corners touch."""
-    wide = [cv2.dilate(part.astype(np.uint8), _disc(CLOSE_MM / 2 * ground.per_mm)) for part in parts]
+    wide = [cv2.dilate(part.astype(np.uint8), _disc(CLOSE_MM / 2 * ground.per_mm)) > 0 for part in parts]
     meeting = [np.argwhere(a & b) for k, a in enumerate(wide) for b in wide[:k]]
     for part in parts:
         thinned = cv2.erode(np.pad(part, 1).astype(np.uint8), _disc(NECK_MM * ground.per_mm))

@@ -88,18 +88,9 @@ def measure_edge(
         return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=USUAL_BLUR_PX)
     colour = _by_colour(strip)
     light = strip.light @ LUMINANCE
-    shadows = [(reach * outside, fade * outside) for reach, fade in _SHADOWS]
     place = _smoothed(colour.shift) if colour else np.zeros(len(light))
     starts = _STARTS_PX if first_look and colour is None else (0.0,)
-    distance = strip.distance - place[:, None]
-    bare = _best([_Model(USUAL_BLUR_PX, *_NO_SHADOW, start) for start in starts], distance, light, strip.count)
-    models = [_Model(USUAL_BLUR_PX, *shadow, start) for shadow in shadows for start in starts]
-    model = min(
-        bare, _best(models, distance, light, strip.count), key=lambda m: m[1] * (1 if m is bare else _DOUBT)
-    )[0]
-    if not first_look:
-        models = [model._replace(blur=blur) for blur in _BLURS_PX]
-        model = _best(models, distance, light, strip.count)[0]
+    model = _lit(strip.distance - place[:, None], light, strip.count, starts, outside)
     fit = _fit(strip.distance, light, strip.count, model, start=place + model.start)
     # Along one edge the levels change little: what all stretches say keeps each from going astray.
     fit = _fit(strip.distance, light, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
@@ -176,6 +167,31 @@ def _by_colour(strip: _Strip) -> "_Fit | None":
     model, _ = _best(models, strip.distance, mixed, strip.count)
     fit = _fit(strip.distance, mixed, strip.count, model, start=model.start)
     return _fit(strip.distance, mixed, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
+
+
+def _lit(distance: Floats, light: Floats, count: Floats, starts: Sequence[float], outside: float) -> "_Model":
+    """Blur and shadow of an edge: without a shadow, unless one explains its light much better."""
+    bare = [_Model(blur, *_NO_SHADOW, start) for blur in _BLURS_PX for start in starts]
+    shaded = [
+        _Model(USUAL_BLUR_PX, reach * outside, fade * outside, start)
+        for reach, fade in _SHADOWS
+        for start in starts
+    ]
+    plain, misfit_plain = _sharpened(_best(bare, distance, light, count)[0], distance, light, count)
+    best, _ = _best(shaded, distance, light, count)
+    best, _ = _best([best._replace(blur=blur) for blur in _BLURS_PX], distance, light, count)
+    best, misfit = _sharpened(best, distance, light, count)
+    return best if _DOUBT * misfit < misfit_plain else plain
+
+
+def _sharpened(model: "_Model", distance: Floats, light: Floats, count: Floats) -> "tuple[_Model, float]":
+    """The model with its blur to a few hundredths: what a wrong blur leaves over looks like a shadow."""
+    best, misfit = model, math.inf
+    for step in (0.1, 0.05, 0.025):
+        best, misfit = _best(
+            [best._replace(blur=best.blur * (1 + k * step)) for k in (-1, 0, 1)], distance, light, count
+        )
+    return best, misfit
 
 
 def _best(models: Sequence["_Model"], distance: Floats, light: Floats, count: Floats) -> "tuple[_Model, float]":
