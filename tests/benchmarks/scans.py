@@ -124,7 +124,7 @@ def _scene(seed: int, rulers: int, axes: Callable[[np.random.Generator], tuple[f
             worn=float(rng.uniform(0, 0.05)),
         )  # fmt: skip
         try:
-            made = make_scan(family, cutting, layout, scanner, BEDS["full"], seed, folder)
+            made = make_scan(family, cutting, layout, scanner, BEDS["full"], seed=seed, into=folder)
         except DoesNotFitError:
             continue
         return (
