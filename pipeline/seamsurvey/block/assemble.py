@@ -105,7 +105,7 @@ def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: flo
     """Adjust the likeliest layout and its rivals; those that don't hold together are left out."""
     blocks: list[Block] = []
     open_mm = math.inf
-    mended = None
+    mended, doubtful = None, False
     for ranked in [*found.layouts[:1], *found.rivals][:_MOST_RIVALS]:
         try:
             closed = close(templates, shapes, ranked)
@@ -115,9 +115,9 @@ def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: flo
             open_mm = min(open_mm, closed.closure.rms_mm)
             continue
         if not blocks:
-            mended = closed.mended
+            mended, doubtful = closed.mended, closed.p_value < _DOUBTFUL
         blocks.append(_block(shapes, ranked, closed, found, finish_mm))
-    return Offer(tuple(blocks), open_mm, mended)
+    return Offer(tuple(blocks), open_mm, mended, doubtful)
 
 
 def _believable(closed: Closed) -> bool:
@@ -142,11 +142,11 @@ def _block(shapes: Shapes, ranked: Ranked, closed: Closed, found: Found, finish_
         seams=seams_of(pieces),
         closure=closed.closure,
         proof=LayoutProof(searched_all=found.searched_all, layouts_found=len(found.layouts)),
-        warnings=_warnings(closed),
+        warnings=(*_doubts(closed), *_unshown(found)),
     )
 
 
-def _warnings(closed: Closed) -> tuple[str, ...]:
+def _doubts(closed: Closed) -> tuple[str, ...]:
     if closed.p_value >= _DOUBTFUL:
         return ()
     closure = closed.closure
@@ -159,3 +159,11 @@ def _warnings(closed: Closed) -> tuple[str, ...]:
         f"The pieces fit less well than they were measured (sigma0 {closure.sigma0:.1f}, corners "
         f"{closure.rms_mm:.2f} mm off on average). {blame}",
     )
+
+
+def _unshown(found: Found) -> tuple[str, ...]:
+    fit = 1 + len(found.rivals)
+    if fit <= _MOST_RIVALS:
+        return ()
+    count = f"{fit}" if found.searched_all else f"At least {fit}"
+    return (f"{count} layouts fit equally well; the first {_MOST_RIVALS} are given. Rows can often be exchanged.",)

@@ -32,6 +32,7 @@ class Offer:
     blocks: tuple[Block, ...] = ()
     open_mm: float = math.inf
     mended: TemplateSet | None = None
+    doubtful: bool = False  # the best block fits worse than it was measured
 
 
 def ladder(shapes: Shapes) -> list[float]:
@@ -73,7 +74,7 @@ class Climb:
             self._finder.judge(layouts)
             offer = self._close(found)
             self.open_mm = min(self.open_mm, offer.open_mm)
-            if offer.blocks and not offer.blocks[0].warnings:
+            if offer.blocks and not offer.doubtful:
                 self._say(f"{len(found.layouts)} layout(s) fit, {found.tried} tried in {found.steps} steps")
                 return offer.blocks
             doubtful = offer if offer.blocks else doubtful

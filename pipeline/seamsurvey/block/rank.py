@@ -8,9 +8,10 @@ The prior, most weighty first:
 4. then the closure, and the order of finding.
 
 Two layouts are *close* (a person must choose) unless one is clearly better. With the same counts it is so if its
-symmetry is larger, or with as large a one its meeting points are fewer by at least one for each image and two in
-all: one chance coincidence on a quarter-inch grid proves nothing. With other counts it is clearly better only if it
-has more symmetry and no more pieces.
+symmetry is larger, or with as large a one, of four images or more, its meeting points are fewer by at least one for
+each image. With less symmetry meeting points only put layouts in order: in a ladder of triangles, point to point
+has fewer of them than all the same way up, and either may be meant. With other counts a layout is clearly better
+only if it has more symmetry and no more pieces.
 """
 
 import cmath
@@ -25,7 +26,7 @@ Marks = list[tuple[int, bool, complex]]
 
 # Two pieces of one template never lie nearer to one another than a good part of their size.
 _SAME_PLACE = 0.1
-_LEAST_MARGIN = 2
+_TELLING_ORDER = 4  # images from which meeting points are trusted to decide
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def _clearly_better(a: Ranked, b: Ranked) -> bool:
         return a.order > b.order and sum(a.counts) <= sum(b.counts)
     if a.order != b.order:
         return a.order > b.order
-    return b.meeting_points - a.meeting_points >= max(_LEAST_MARGIN, a.order)
+    return a.order >= _TELLING_ORDER and b.meeting_points - a.meeting_points >= a.order
 
 
 def same_layout(shapes: Shapes, a: Layout, b: Layout) -> bool:

@@ -88,11 +88,12 @@ class _Partial:
     area: float = 0.0
     corners: int = 0
     reach: tuple[float, float] = (0.0, 0.0)  # how far the pieces reach along x and y
+    middle: float = 0.0  # half the width, once a piece that is its own image gives it away
 
     def copy(self) -> "_Partial":
         return _Partial(
             self.frontier.copy(), self.spring.copy(), self.left[:], self.left_reversed[:], self.pieces[:],
-            self.meetings[:], self.sized, self.misfit, self.area, self.corners, self.reach,
+            self.meetings[:], self.sized, self.misfit, self.area, self.corners, self.reach, self.middle,
         )  # fmt: skip
 
 
@@ -247,7 +248,18 @@ class Search:
             return self._lay_images(child, face, corners)
         wide, high = child.reach
         child.reach = (max(wide, *(c.real for c in corners)), max(high, *(c.imag for c in corners)))
-        return child.reach[0] * child.reach[1] <= self.task.area * _AREA_SLACK
+        if child.reach[0] * child.reach[1] > self.task.area * _AREA_SLACK:
+            return False
+        return self._on_axis(child, face, corners)
+
+    def _on_axis(self, child: _Partial, face: Face, corners: list[complex]) -> bool:
+        """A template used once is its own image: it gives away the middle of a block whose width is still open."""
+        if self.task.counts[face.template] == 1 and self.task.symmetry in ("mirror", "half-turn"):
+            middle = sum(c.real for c in corners) / len(corners)
+            if child.middle and abs(middle - child.middle) > 2 * self.snap:
+                return False
+            child.middle = child.middle or middle
+        return not child.middle or child.reach[0] <= 2 * child.middle + 2 * self.snap
 
     def _lay(self, child: _Partial, face: Face, corners: list[complex]) -> bool:
         if not self._in_stock(child, face):
