@@ -16,6 +16,7 @@ FOOT_MM = 12.0
 SIDE_MM = 10.0  # the upright scale bar's strip on the right
 BAR_MM = 100.0
 BAR_INCHES = 4
+BAR_BELOW_MM, BAR_ABOVE_MM = 1.6, 4.6
 
 _BAR = Pen(0.25)
 _MM_TEXT = "This bar is 100 mm: 99.5 to 100.5 is good."
@@ -83,31 +84,33 @@ def _head(
 
 def _bars(width: float) -> list[Mark]:
     """Both scale bars: along the foot from the left, and up the right margin from the foot."""
-    lying = _bar()
-    beside = BAR_INCHES * INCH + 4
-    words: list[Mark] = [
-        Text(at=(beside, 3.1), text=_MM_TEXT, size_pt=7.5),
-        Text(at=(beside, -1.0), text=_INCH_TEXT, size_pt=7.5),
-    ]
     upright_at = (width - MARGIN_MM - 1.7, MARGIN_MM + FOOT_MM + 2)
     return [
-        *placed([*lying, *words], 0, (MARGIN_MM, MARGIN_MM + 3.2)),
-        *placed([*_bar(), *words], 90, upright_at),
+        *placed(scale_bar(), 0, (MARGIN_MM, MARGIN_MM + 3.2)),
+        *placed(scale_bar(), 90, upright_at),
     ]
 
 
-def _bar() -> list[Mark]:
-    """A lying double bar from the origin: millimetres above, inches below, 3 mm apart."""
+def scale_bar() -> list[Mark]:
+    """A lying double bar from the origin, millimetres above, inches 3 mm below, and beside it how long it must be.
+
+    It stands between ``BAR_BELOW_MM`` below the origin and ``BAR_ABOVE_MM`` above it.
+    """
     gap = 3.0
     inches = BAR_INCHES * INCH
     marks: list[Mark] = [
         segment((0, gap), (BAR_MM, gap), _BAR, "scale 100 mm"),
         segment((0, 0), (inches, 0), _BAR, "scale 4 in"),
-        segment((0, -1.6), (0, gap + 1.6), _BAR, "scale ticks"),
-        segment((BAR_MM, gap - 1.1), (BAR_MM, gap + 1.6), _BAR, "scale ticks"),
-        segment((inches, 1.1), (inches, -1.6), _BAR, "scale ticks"),
+        segment((0, -BAR_BELOW_MM), (0, BAR_ABOVE_MM), _BAR, "scale ticks"),
+        segment((BAR_MM, gap - 1.1), (BAR_MM, BAR_ABOVE_MM), _BAR, "scale ticks"),
+        segment((inches, 1.1), (inches, -BAR_BELOW_MM), _BAR, "scale ticks"),
     ]
     ticks = [(10.0 * k, gap, gap - (1.4 if k == 5 else 0.9)) for k in range(1, 10)]
     ticks += [(INCH * k / 2, 0, 0.9 if k % 2 else 1.4) for k in range(1, 2 * BAR_INCHES)]
     marks += [segment((x, start), (x, end), _BAR, "scale ticks") for x, start, end in ticks]
-    return marks
+    beside = inches + 4
+    return [
+        *marks,
+        Text(at=(beside, 3.1), text=_MM_TEXT, size_pt=7.5),
+        Text(at=(beside, -1.0), text=_INCH_TEXT, size_pt=7.5),
+    ]
