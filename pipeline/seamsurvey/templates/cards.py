@@ -13,6 +13,7 @@ from seamsurvey.geometry import signed_area
 from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.ground import Floats, Ground, Mask, find_ground
 
+TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
 MIN_REPORTED_MM2 = 4.0  # dust and specks below this are not worth naming
@@ -70,7 +71,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         _refuse_at_border(blob, border[box], outline, picture)
         parts = _without_shadow(blob, ground.lightness[box], ground.chroma[box], ground)
         if not parts:
-            left_out.append(LeftOut(photo=photo, outline_px=outline, why="it is too narrow for a template"))
+            left_out.append(LeftOut(photo=photo, outline_px=outline, why=TOO_SMALL[1]))
         _refuse_touching(parts, corner, ground, picture)
         for card in parts:
             contour = ground.to_px(_contour(card) + corner)
@@ -146,9 +147,9 @@ def _half_width(mask: Mask) -> float:
 
 def _too_small(mask: Mask, per_mm: float) -> str:
     if mask.sum() < MIN_AREA_MM2 * per_mm**2:
-        return "it is too small for a template"
+        return TOO_SMALL[0]
     if _half_width(mask) < MIN_HALF_WIDTH_MM * per_mm:
-        return "it is too narrow for a template"
+        return TOO_SMALL[1]
     return ""
 
 

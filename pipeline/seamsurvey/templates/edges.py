@@ -94,7 +94,10 @@ def measure_edge(
     fit = _fit(strip.distance, light, strip.count, model, start=place + model.start)
     # Along one edge the levels change little: what all stretches say keeps each from going astray.
     fit = _fit(strip.distance, light, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
-    if colour and abs(float(np.median(fit.shift - colour.shift))) > _TRUST_PX:
+    if colour and (
+        abs(float(np.median(fit.shift - colour.shift))) > _TRUST_PX
+        or 2 * np.median(colour.shift_u) < np.median(fit.shift_u)
+    ):
         fit = colour
     good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX)
     points = strip.middles + fit.shift[:, None] * strip.outward

@@ -13,7 +13,7 @@ from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Count, LeftOut, PhotoReport, Picture, Plane, Template, TemplateSet
 from seamsurvey.templates.allowance import decide_allowance
 from seamsurvey.templates.budget import budgeted_edges, edge_bias_mm
-from seamsurvey.templates.cards import find_cards, place_text, templates_touch
+from seamsurvey.templates.cards import TOO_SMALL, find_cards, place_text, templates_touch
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around
 from seamsurvey.templates.corners import NotStraightError, find_edges
 from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, fit_lines, wobble_of
@@ -101,7 +101,21 @@ def measure_templates(
         ),
         shared_covariance=_shared_covariance([plane for _, plane in pictures]),
         left_out=tuple(left_out),
-        warnings=(*allowance.warnings, *nearly_equal_warnings(templates, pairs)),
+        warnings=(
+            *allowance.warnings,
+            *nearly_equal_warnings(templates, pairs),
+            *_left_out_warnings(left_out, pictures),
+        ),
+    )
+
+
+def _left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
+    """A sentence for each thing as large as a template that was not taken for one."""
+    return tuple(
+        f"Something as large as a template was left out ({place_text(each.outline_px, pictures[each.photo][0])}):"
+        f" {each.why}."
+        for each in left_out
+        if each.why not in TOO_SMALL
     )
 
 

@@ -1,0 +1,80 @@
+"""How many edges an outline has: corners kept, wobble not taken for corners, curves refused."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from seamsurvey.templates.corners import NotStraightError, find_edges
+
+Floats = NDArray[np.float64]
+
+SPACING = 0.5
+
+
+def outline(corners: Floats, wobble_mm: float, length_mm: float, seed: int) -> Floats:
+    """Points along a polygon, wandering smoothly about its edges by this standard deviation."""
+    rng = np.random.default_rng(seed)
+    parts = []
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        length = float(np.hypot(*(end - start)))
+        count = int(length / SPACING)
+        along = (end - start) / length
+        sigma = length_mm / SPACING / np.sqrt(2)
+        wander = gaussian_filter1d(rng.normal(size=count + 400), sigma)[200 : 200 + count]
+        wander *= wobble_mm * np.sqrt(2 * np.sqrt(np.pi) * sigma)
+        off = wander + rng.normal(size=count) * 0.008
+        at = (np.arange(count) + 0.5) * length / count
+        parts.append(start + at[:, None] * along + off[:, None] * np.array([along[1], -along[0]]))
+    return np.vstack(parts)
+
+
+def with_kink(turn_deg: float) -> Floats:
+    """100 x 80 mm, with a kink in the middle of its upper edge."""
+    rise = 50 * np.tan(np.radians(turn_deg / 2))
+    return np.array([[0.0, 0], [100, 0], [100, 80], [50, 80 + rise], [0, 80]])
+
+
+def test_kink_of_one_degree_is_kept() -> None:
+    """A kink of 1 degree between two edges of 50 mm is a corner, in its place, on a cleanly cut card."""
+    for seed in range(4):
+        found = find_edges(outline(with_kink(1.0), 0.02, 8.0, seed)).corners
+        assert len(found) == 5
+        assert np.min(np.hypot(*(found - with_kink(1.0)[3]).T)) < 4
+
+
+@pytest.mark.parametrize(("wobble", "length"), [(0.04, 20.0), (0.09, 8.0), (0.2, 8.0)])
+def test_wobble_makes_no_corners(wobble: float, length: float) -> None:
+    """A hand-cut rectangle has four edges, however its edges wander."""
+    rectangle = np.array([[0.0, 0], [100, 0], [100, 80], [0, 80]])
+    for seed in range(4):
+        found = find_edges(outline(rectangle, wobble, length, seed)).corners
+        assert len(found) == 4
+        assert np.max(np.min(np.hypot(*(found[:, None] - rectangle).transpose(2, 0, 1)), axis=1)) < 5 * wobble
+
+
+@pytest.mark.parametrize("radius", [12.0, 25.0, 50.0])
+def test_circle_has_no_edges(radius: float) -> None:
+    """A round thing, a coin or a jar's lid, is not broken into chords."""
+    angle = np.linspace(0, 2 * np.pi, int(2 * np.pi * radius / SPACING), endpoint=False)
+    noise = np.random.default_rng(1).normal(scale=0.01, size=len(angle))
+    with pytest.raises(NotStraightError):
+        find_edges((radius + noise)[:, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
+
+
+def test_quarter_round_side_is_refused() -> None:
+    """A shape with one curved side is left out whole, not measured by its chords."""
+    angle = np.linspace(0, np.pi / 2, 160)
+    arc = 50 * np.column_stack([np.cos(angle), np.sin(angle)])
+    sides = outline(np.array([[0.0, 50], [0, 0], [50, 0]]), 0.0, 8.0, 3)
+    straight = sides[np.min(np.abs(sides), axis=1) < 0.1]
+    with pytest.raises(NotStraightError):
+        find_edges(np.vstack([straight, arc]))
+
+
+def test_worn_corner_is_no_edge() -> None:
+    """Corners rounded by wear to a radius of 1 mm are prolonged to their points."""
+    square = np.array([[0.0, 0], [40, 0], [40, 40], [0, 40]])
+    points = outline(square, 0.0, 8.0, 2)
+    worn = np.any(np.max(np.abs(points[:, None] - square), axis=2) < 1.0, axis=1)
+    np.testing.assert_allclose(find_edges(points[~worn]).corners, square, atol=0.02)

@@ -1,0 +1,245 @@
+"""Stage 2 from end to end, on small scans with exact truth."""
+
+from typing import Any
+
+import attrs
+import numpy as np
+import pytest
+import shapely
+import skimage.data
+import skimage.measure
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from seamsurvey.errors import Exit, InputError, SeamsurveyError, UndecidedError, UsageError
+from seamsurvey.geometry import edge_lengths, offset_polygon
+from seamsurvey.model import Count, Picture, Template, TemplateSet
+from seamsurvey.templates.measure import measure_templates
+from tests.templates import drawing as d
+
+Floats = NDArray[np.float64]
+
+INCH = 25.4  # NBS Circular 572, addendum 1960
+S = INCH / 4
+SIXTHS = np.arange(6) * np.pi / 3
+
+SQUARE = d.turned([[0, 0], [36, 0], [36, 36], [0, 36]], 7, (28, 45))
+TRIANGLE = d.turned([[0, 0], [44, 0], [0, 44]], 31, (83, 46))
+CHEVRON = d.turned([[0, 0], [30, 0], [30, 15], [50, 15], [50, 45], [0, 45]], 12, (60, 45))
+
+
+def measured(*cards: Floats, allowance_mm: float | None = 0.0, **how: object) -> TemplateSet:
+    """The templates of a scan of these cards."""
+    return measure_templates([d.scan(cards, **how)], allowance_mm=allowance_mm)  # type: ignore[arg-type]
+
+
+def matched(outline: Floats, truth: Floats) -> Floats:
+    """The truth's corners in the outline's order."""
+    near = np.argmin(np.hypot(*(outline[:, None] - truth[None]).transpose(2, 0, 1)), axis=1)
+    assert sorted(near) == list(range(len(truth)))
+    return np.asarray(truth[near])
+
+
+def lengths(template: Template) -> Floats:
+    """The template's finished lengths, mm."""
+    return np.array([edge.length_mm for edge in template.edges])
+
+
+@pytest.mark.parametrize(
+    ("lid", "card", "shadow_mm"),
+    [
+        (d.WHITE, d.CREAM, 1.2),
+        (d.WHITE, d.CHIPBOARD, 1.2),
+        (d.GREY, d.BLUE, 0.8),
+        (d.BLACK, d.CREAM, 0.0),
+    ],
+)
+def test_edges_on_every_lid(lid: Floats, card: Floats, shadow_mm: float) -> None:
+    """Edges come out within 0.03 mm, shadow or not, and the stated uncertainty covers them."""
+    templates = measured(SQUARE, TRIANGLE, lid=lid, card=card, shadow_mm=shadow_mm).templates
+    assert [template.name for template in templates] == ["T1", "T2"]
+    for template, truth in zip(templates, (SQUARE, TRIANGLE), strict=True):
+        aligned = matched(template.cut_outline, truth)
+        # A tip of 45 degrees moves 1 / sin 22.5 = 2.6 times as far as its edges: 0.015 mm of an edge is 0.04.
+        np.testing.assert_allclose(template.cut_outline, aligned, atol=0.04)
+        errors = lengths(template) - edge_lengths(aligned)
+        assert np.all(np.abs(errors) < 0.03)
+        assert np.all(np.abs(errors) <= [edge.u_mm for edge in template.edges])
+
+
+def test_area_against_outside_measures() -> None:
+    """The area agrees with shapely's of the truth and with scikit-image's half-level contour of the picture."""
+    scan, plane = d.scan([TRIANGLE], card=d.DARK)
+    template = measure_templates([(scan, plane)], allowance_mm=0.0).templates[0]
+    assert Polygon(template.cut_outline).area == pytest.approx(Polygon(TRIANGLE).area, rel=1e-3)
+    level = ((scan.pixels[..., 1] / 255 + 0.055) / 1.055) ** 2.4  # sRGB, IEC 61966-2-1, above its straight foot
+    contours: Any = skimage.measure
+    area_px = Polygon(max(contours.find_contours(level, 0.40), key=len)).area
+    assert Polygon(template.cut_outline).area == pytest.approx(area_px / d.PX_PER_MM**2, rel=2e-3)
+
+
+def test_hollow_corner_is_kept() -> None:
+    """A card with a hollow corner is one template, not two that touch."""
+    template = measured(CHEVRON, card=d.CHIPBOARD).templates[0]
+    np.testing.assert_allclose(template.cut_outline, matched(template.cut_outline, CHEVRON), atol=0.04)
+
+
+def test_quarter_turn_of_the_picture_changes_nothing() -> None:
+    """A scan turned by 90 degrees gives the same lengths: nothing depends on rows and columns."""
+    scan, _ = d.scan([TRIANGLE, SQUARE], card=d.BLUE)
+    turned = attrs.evolve(scan, pixels=np.ascontiguousarray(np.rot90(scan.pixels)))
+    sets = [
+        measure_templates([(each, d.plane_of(each.height))], allowance_mm=0.0).templates for each in (scan, turned)
+    ]
+    for before in sets[0]:
+        after = next(t for t in sets[1] if len(t.edges) == len(before.edges))
+        np.testing.assert_allclose(np.sort(lengths(after)), np.sort(lengths(before)), atol=0.01)
+
+
+def triangle_cut(leg: float) -> Floats:
+    """A half-square triangle by its leg, turned."""
+    return d.turned([[0, 0], [leg, 0], [0, leg]], 20, (60, 45))
+
+
+@pytest.mark.parametrize(
+    ("finished_in", "cut"),
+    [
+        # K. Combs, Formulas for Quilters (2002): half-square triangle, leg + 7/8 in (rounded up from 0.8536).
+        (2.0, triangle_cut(2.875 * INCH)),
+        # L. Clements, The Quilter's Bible: hexagon flat to flat + 1/2 in; side 1 in is cut at 1.2887 in.
+        (
+            1.0,
+            d.turned(
+                1.2887 * INCH * np.column_stack([np.cos(SIXTHS), np.sin(SIXTHS)]),
+                5,
+                (60, 45),
+            ),
+        ),
+    ],
+)
+def test_templates_cut_by_the_rules_of_the_trade(finished_in: float, cut: Floats) -> None:
+    """A template cut by a published rule comes back as its finished size, to the rule's own rounding."""
+    template = measured(cut, allowance_mm=S).templates[0]
+    short = lengths(template)[lengths(template) < 1.2 * lengths(template).min()]
+    rounding = 0.03 * INCH  # 7/8 in stands for 0.8536
+    assert np.all(np.abs(short - finished_in * INCH) < rounding + 0.03)
+    assert template.allowance_from == "given"
+    np.testing.assert_allclose(offset_polygon(template.finished_outline, S), template.cut_outline, atol=1e-9)
+
+
+def test_trimmed_tips_are_undone_and_true_short_edges_kept() -> None:
+    """With an allowance a trimmed tip is prolonged to its point; a short edge that is left when it is off stays."""
+    finished = np.array([[0.0, 0], [50, 0], [0, 50]])
+    cut = offset_polygon(finished, S)
+    # Trimmed 1.1 allowances beyond the finished tip, square to its middle line.
+    tip, way = finished[1], np.array([np.cos(np.radians(-22.5)), np.sin(np.radians(-22.5))])
+    across = np.array([-way[1], way[0]])
+    far = tip + 1.1 * S * way
+    half = Polygon(
+        [far + 99 * across, far - 99 * across, far - 99 * across - 99 * way, far + 99 * across - 99 * way]
+    )
+    trimmed = shapely.get_coordinates(Polygon(cut).intersection(half))[:-1]
+    assert len(trimmed) == 4
+    template = measured(d.turned(trimmed, 15, (60, 45)), allowance_mm=S).templates[0]
+    np.testing.assert_allclose(np.sort(lengths(template)), [50, 50, 50 * np.sqrt(2)], atol=0.05)
+
+    blunt = np.array([[0.0, 0], [60, 0], [36, 36], [24, 36]])
+    kept = measured(d.turned(offset_polygon(blunt, S), 15, (60, 45)), allowance_mm=S).templates[0]
+    np.testing.assert_allclose(np.sort(lengths(kept)), np.sort(edge_lengths(blunt)), atol=0.05)
+
+
+def test_copies_mirror_images_and_near_copies() -> None:
+    """Copies are kept once, a mirror image points to its twin, and a near copy is kept apart with a warning."""
+    kite = np.array([[0.0, 0], [30, 0], [22, 20], [0, 16]])
+    flipped = (kite * [-1, 1])[::-1]
+    nearly = kite + np.array([[0, 0], [1.5, 0], [0, 0], [0, 0]])
+    places = ((28, 70), (75, 70), (28, 25), (75, 25))
+    cards = [
+        d.turned(card, turn, at)
+        for card, turn, at in zip((kite, kite, flipped, nearly), (3, 131, 60, 200), places, strict=True)
+    ]
+    result = measured(*cards, card=d.CHIPBOARD)
+    assert [(t.name, t.copies_seen, t.reversed_twin_of) for t in result.templates] == [
+        ("T1", 2, None),
+        ("T2", 1, "T1"),
+        ("T3", 1, None),
+    ]
+    assert any("T1 and T3 are nearly the same" in warning for warning in result.warnings)
+    assert all(t.count is None for t in result.templates)
+
+
+def test_counts_reach_their_templates() -> None:
+    """A count is filled in by name, and a name that is not there is refused with the names that are."""
+    scans = [d.scan([SQUARE, TRIANGLE], card=d.CHIPBOARD)]
+    done = measure_templates(scans, allowance_mm=0.0, counts={"T2": Count(4, 2)})
+    assert [(t.count, t.reversed_count) for t in done.templates] == [(None, None), (4, 2)]
+    with pytest.raises(UsageError) as caught:
+        measure_templates(scans, allowance_mm=0.0, counts={"T9": Count(1)})
+    assert caught.value.code == "unknown-template"
+    assert "T1, T2" in caught.value.where
+
+
+def test_drawn_seam_line_decides() -> None:
+    """A dashed line inside refuses a guess with its distance, and agrees with the allowance once that is given."""
+    cut = d.turned([[0, 0], [60, 0], [60, 50], [0, 50]], 4, (60, 45))
+    inner = offset_polygon(cut, -S)
+    strokes = [stroke for k in range(4) for stroke in d.dashes(inner[k], inner[(k + 1) % 4])]
+    with pytest.raises(UndecidedError) as caught:
+        measured(cut, allowance_mm=None, card=d.CHIPBOARD, lines=strokes)
+    assert caught.value.code == "allowance-unclear"
+    assert caught.value.exit == Exit.UNDECIDED
+    assert "--allowance 1/4in" in caught.value.todo
+    assert measured(cut, allowance_mm=S, card=d.CHIPBOARD, lines=strokes).warnings == ()
+    doubted = measured(cut, allowance_mm=3.0, card=d.CHIPBOARD, lines=strokes).warnings
+    assert len(doubted) == 1
+    assert "check which" in doubted[0]
+
+
+def test_unknown_allowance_is_assumed_none_and_said() -> None:
+    """Without an allowance or a drawn line the templates are taken for finished size, with a warning."""
+    result = measured(SQUARE, allowance_mm=None, card=d.CHIPBOARD)
+    assert result.templates[0].allowance_from == "assumed none"
+    assert "--allowance" in result.warnings[0]
+
+
+def square(side: float, x: float, y: float) -> Floats:
+    """A square by its side and its lower left corner."""
+    return np.array([[x, y], [x + side, y], [x + side, y + side], [x, y + side]])
+
+
+def refused(*cards: Floats, allowance_mm: float | None = 0.0) -> SeamsurveyError:
+    """The error that a scan of these cards raises."""
+    with pytest.raises(SeamsurveyError) as caught:
+        measured(*cards, allowance_mm=allowance_mm, card=d.CHIPBOARD)
+    return caught.value
+
+
+def test_refusals() -> None:
+    """A card over the border, cards that touch or overlap, and too large an allowance are refused, each by name."""
+    border = refused(SQUARE, d.turned(TRIANGLE, 0, (105, 50)))
+    assert (border.code, border.exit) == ("template-at-border", Exit.INPUT)
+    assert "right" in border.where
+    neck = refused(square(30, 20, 20), square(30, 49.5, 49.5))
+    assert neck.code == "templates-touch"
+    large = refused(square(30, 40, 30), allowance_mm=20.0)
+    assert (large.code, large.exit) == ("allowance-too-large", Exit.USAGE)
+
+
+def test_abutting_cards_are_refused() -> None:
+    """Two cards laid edge to edge, a hair's shadow between them, are refused where they meet."""
+    gap = [((50.05, 24.0), (50.05, 44.0))]
+    with pytest.raises(InputError) as caught:
+        measured(square(30, 20, 20), square(20, 50.1, 24), card=d.CHIPBOARD, lines=gap)
+    assert caught.value.code == "templates-touch"
+
+
+@pytest.mark.parametrize("name", ["chelsea", "page", "coins"])
+def test_pictures_without_templates(name: str) -> None:
+    """A cat, a page of text and a heap of coins (scikit-image's own pictures) give no template."""
+    pixels = getattr(skimage.data, name)()
+    if pixels.ndim == 2:
+        pixels = np.repeat(pixels[..., None], 3, axis=2)
+    photo = Picture(f"{name}.png", "0" * 64, pixels, None)
+    with pytest.raises(InputError) as caught:
+        measure_templates([(photo, d.plane_of(photo.height, 3.0))], allowance_mm=0.0)
+    assert caught.value.code in {"no-templates", "no-ground", "template-at-border"}
