@@ -14,7 +14,7 @@ from seamsurvey.block.find import Finder, Found
 from seamsurvey.block.hypotheses import Known
 from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.rank import Ranked
-from seamsurvey.block.refuse import cannot_fill, check, does_not_close, no_layout
+from seamsurvey.block.refuse import cannot_fill, check, counts_guessed, does_not_close, is_guess, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.model import Block, LayoutProof, TemplateSet
@@ -48,7 +48,8 @@ def assemble(
     tried.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
-    Raises InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
+    Raises UndecidedError ``several-layouts`` when a single layout fits counts that were guessed without symmetry to
+    go by; InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
     """
     del seed
     check(templates, symmetry)
@@ -65,6 +66,8 @@ def assemble(
     for group in finder.groups():
         blocks = climb.blocks(group)
         if blocks:
+            if not finder.counted and is_guess(blocks):
+                raise counts_guessed(blocks[0])
             return blocks
     if climb.doubtful.blocks:
         return _looked_at_again(climb.doubtful, known, symmetry, deadline, offered)

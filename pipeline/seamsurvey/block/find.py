@@ -19,7 +19,9 @@ _SWEEPS = (1500, 12_000)  # steps spent on each task with known counts, before a
 _EFFORTS = (300, 2000)  # the same where the counts are guessed: most guesses are wrong
 _EFFORT = _EFFORTS[0]
 _HARDER = 3  # steps for a task without quarter turns, against one with
-_RIVALS_S = 3.0  # time for rivals of another count, once there is a layout
+# Time for rivals of another count, once there is a layout: quarter turns determine much, less symmetry little.
+_RIVALS_S = 3.0
+_WEAK_RIVALS_S = 8.0
 _MORE_LEVELS = 3
 _ENOUGH_RIVALS = 7  # a person must choose anyhow; searching on would only add to the list
 _MOST_LAYOUTS = 64  # of one task; more are not looked for, and the proof says so
@@ -111,8 +113,9 @@ class Finder:
         What isn't found here isn't disproved: a block of more pieces is less likely anyhow.
         """
         complete, until = self.found.searched_all, self.deadline
-        self.deadline = min(until, time.monotonic() + _RIVALS_S)
         symmetry = layouts[0].symmetry
+        spare = _RIVALS_S if symmetry == "quarter-turn" else _WEAK_RIVALS_S
+        self.deadline = min(until, time.monotonic() + spare)
         rivals: list[Layout] = []
         if symmetry == "quarter-turn":
             others = same_area(self.shapes, self.known, symmetry, sum(self._areas(layouts[0])))
