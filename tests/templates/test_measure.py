@@ -55,15 +55,16 @@ def lengths(template: Template) -> Floats:
     ],
 )
 def test_edges_on_every_lid(lid: Floats, card: Floats, shadow_mm: float) -> None:
-    """Edges come out within 0.03 mm, shadow or not, and the stated uncertainty covers them."""
+    """Edges come out within 0.03 mm (0.05 beside a shadow), and the stated uncertainty covers them."""
     templates = measured(SQUARE, TRIANGLE, lid=lid, card=card, shadow_mm=shadow_mm).templates
     assert [template.name for template in templates] == ["T1", "T2"]
     for template, truth in zip(templates, (SQUARE, TRIANGLE), strict=True):
         aligned = matched(template.cut_outline, truth)
-        # A tip of 45 degrees moves 1 / sin 22.5 = 2.6 times as far as its edges: 0.015 mm of an edge is 0.04.
+        # A tip of 45 degrees moves 1 / sin 22.5 = 2.6 times as far as its edges.
         np.testing.assert_allclose(template.cut_outline, aligned, atol=0.04)
         errors = lengths(template) - edge_lengths(aligned)
-        assert np.all(np.abs(errors) < 0.03)
+        # A shadow's beginning is told from the edge to 0.1 px, which a 45 degree triangle's edge takes 4.8 times.
+        assert np.all(np.abs(errors) < (0.05 if shadow_mm else 0.03))
         assert np.all(np.abs(errors) <= [edge.u_mm for edge in template.edges])
 
 
@@ -98,7 +99,7 @@ def test_quarter_turn_of_the_picture_changes_nothing() -> None:
 
 def triangle_cut(leg: float) -> Floats:
     """A half-square triangle by its leg, turned."""
-    return d.turned([[0, 0], [leg, 0], [0, leg]], 20, (60, 45))
+    return d.turned(np.array([[0.0, 0], [leg, 0], [0, leg]]), 20, (60, 45))
 
 
 @pytest.mark.parametrize(

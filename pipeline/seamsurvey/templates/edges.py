@@ -174,23 +174,26 @@ def _by_colour(strip: _Strip) -> "_Fit | None":
 
 def _lit(distance: Floats, light: Floats, count: Floats, starts: Sequence[float], outside: float) -> "_Model":
     """Blur and shadow of an edge: without a shadow, unless one explains its light much better."""
-    bare = [_Model(blur, *_NO_SHADOW, start) for blur in _BLURS_PX for start in starts]
+    first_look = len(starts) > 1
+    bare = [_Model(blur, *_NO_SHADOW, start) for blur in _BLURS_PX[:: 2 if first_look else 1] for start in starts]
     shaded = [
         _Model(USUAL_BLUR_PX, reach * outside, fade * outside, start)
-        for reach, fade in _SHADOWS
+        for reach, fade in _SHADOWS[:: 2 if first_look else 1]
         for start in starts
     ]
-    plain, misfit_plain = _sharpened(_best(bare, distance, light, count)[0], distance, light, count)
-    best, _ = _best(shaded, distance, light, count)
-    best, _ = _best([best._replace(blur=blur) for blur in _BLURS_PX], distance, light, count)
-    best, misfit = _sharpened(best, distance, light, count)
+    plain, misfit_plain = _best(bare, distance, light, count)
+    best, misfit = _best(shaded, distance, light, count)
+    if not first_look:
+        plain, misfit_plain = _sharpened(plain, distance, light, count)
+        best, _ = _best([best._replace(blur=blur) for blur in _BLURS_PX], distance, light, count)
+        best, misfit = _sharpened(best, distance, light, count)
     return best if _DOUBT * misfit < misfit_plain else plain
 
 
 def _sharpened(model: "_Model", distance: Floats, light: Floats, count: Floats) -> "tuple[_Model, float]":
     """The model with its blur to a few hundredths: what a wrong blur leaves over looks like a shadow."""
     best, misfit = model, math.inf
-    for step in (0.1, 0.05, 0.025):
+    for step in (0.1, 0.04):
         best, misfit = _best(
             [best._replace(blur=best.blur * (1 + k * step)) for k in (-1, 0, 1)], distance, light, count
         )
@@ -201,7 +204,7 @@ def _best(models: Sequence["_Model"], distance: Floats, light: Floats, count: Fl
     """The model that explains a sample of the stretches best, and its misfit."""
     few = np.s_[:: max(1, len(light) // 6)]
     sample = distance[few], light[few], count[few]
-    misfits = [_fit(*sample, m, start=m.start, turns=6, robust=False).misfit for m in models]
+    misfits = [_fit(*sample, m, start=m.start, turns=5, robust=False).misfit for m in models]
     best = int(np.argmin(misfits))
     return models[best], misfits[best]
 
