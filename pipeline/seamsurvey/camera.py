@@ -2,7 +2,7 @@
 
 Frames: *image* = px, x right, y down, a pixel's centre is the integer; *camera* = mm, x right, y down, z into the
 picture, origin in the centre of projection; *plane* = mm on the table, x right (the image's x as it lies on the
-table), y up, origin at the foot of the perpendicular from the camera.
+table), y up, origin where the middle of the picture lies on the table.
 
 The lens follows the division model (A. W. Fitzgibbon, Simultaneous linear estimation of multiple view geometry and
 lens distortion, CVPR 2001), with a second term: undistorted = centre + (point − centre) / (1 + k1 r² + k2 r⁴), r in
@@ -85,6 +85,22 @@ def to_table(theta: Array, points_px: Array, size_px: tuple[int, int], above_mm:
 
     A point at or above the horizon gives nan.
     """
+    seen = _from_foot(theta, points_px, size_px, above_mm)
+    return np.asarray(seen - _from_foot(theta, middle(size_px)[None], size_px, 0.0))
+
+
+def to_image(theta: Array, points_mm: Array, size_px: tuple[int, int], above_mm: float = 0.0) -> Array:
+    """(n, 2) px: where points of a plane ``above_mm`` over the table (plane frame, mm) lie in the picture."""
+    from_foot = points_mm + _from_foot(theta, middle(size_px)[None], size_px, 0.0)
+    depth = np.full(len(points_mm), math.exp(theta[LOG_HEIGHT]) - above_mm)
+    points = np.column_stack([from_foot, depth]) @ table_axes(theta)
+    centre = middle(size_px) + theta[[CENTRE_X, CENTRE_Y]]
+    flat = centre + math.exp(theta[LOG_FOCAL]) * points[:, :2] / points[:, 2:]
+    return bent(theta, flat, size_px)
+
+
+def _from_foot(theta: Array, points_px: Array, size_px: tuple[int, int], above_mm: float) -> Array:
+    """(n, 2) mm along the plane's axes, from the foot of the perpendicular from the camera."""
     centre = middle(size_px) + theta[[CENTRE_X, CENTRE_Y]]
     flat = (straightened(theta, points_px, size_px) - centre) / math.exp(theta[LOG_FOCAL])
     rays = np.column_stack([flat, np.ones(len(flat))])
@@ -93,23 +109,14 @@ def to_table(theta: Array, points_px: Array, size_px: tuple[int, int], above_mm:
     return np.asarray(along[:, :2] * ((math.exp(theta[LOG_HEIGHT]) - above_mm) / depth)[:, None])
 
 
-def to_image(theta: Array, points_mm: Array, size_px: tuple[int, int], above_mm: float = 0.0) -> Array:
-    """(n, 2) px: where points of a plane ``above_mm`` over the table (plane frame, mm) lie in the picture."""
-    depth = np.full(len(points_mm), math.exp(theta[LOG_HEIGHT]) - above_mm)
-    points = np.column_stack([points_mm, depth]) @ table_axes(theta)
-    centre = middle(size_px) + theta[[CENTRE_X, CENTRE_Y]]
-    flat = centre + math.exp(theta[LOG_FOCAL]) * points[:, :2] / points[:, 2:]
-    return bent(theta, flat, size_px)
-
-
 # Central differences: the cube root of the floats' precision, in units of each parameter's natural size.
-_STEPS = np.array([1e-5, 1e-2, 1e-2, 1e-5, 1e-5, 1e-5, 1e-5, 1e-5])
+STEPS = np.array([1e-5, 1e-2, 1e-2, 1e-5, 1e-5, 1e-5, 1e-5, 1e-5])
 
 
 def sensitivity(theta: Array, points_px: Array, size_px: tuple[int, int], above_mm: float = 0.0) -> Array:
     """(n, 2, 8): how the table points of image points move with the parameters."""
     result = np.empty((len(points_px), 2, len(theta)))
-    for k, step in enumerate(_STEPS):
+    for k, step in enumerate(STEPS):
         move = np.zeros(len(theta))
         move[k] = step
         ahead = to_table(theta + move, points_px, size_px, above_mm)
