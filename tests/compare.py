@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.affinity import affine_transform
 
-from seamsurvey.model import Block, TemplateSet
+from seamsurvey.model import Block, Count, TemplateSet
 from tests.scene.truth import PlacedTruth, Truth
 
 Points = NDArray[np.float64]
@@ -60,6 +60,20 @@ def compare_templates(found: TemplateSet, truth: Truth) -> Compared:
         ]
     invented = tuple(t.name for t in found.templates if t.name not in used)
     return Compared(tuple(edges), tuple(missing), invented)
+
+
+def counts_on_cards(found: TemplateSet, truth: Truth) -> dict[str, Count]:
+    """The counts that stand on the cards, by the names the tool gave the templates."""
+    counts = {}
+    for placed in truth.placed:
+        for template in found.templates:
+            if _overlap(template.corners_px, placed.as_cut_corners_px) > 0.9:
+                true = truth.template(placed.template)
+                up, over = (
+                    (true.reversed_count, true.count) if placed.face_down else (true.count, true.reversed_count)
+                )
+                counts[template.name] = Count(up, over)
+    return counts
 
 
 def same_layout(block: Block, truth: Truth) -> bool:

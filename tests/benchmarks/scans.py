@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from attrs import evolve
 
 from seamsurvey.convert import Line
 from seamsurvey.errors import SeamsurveyError
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile, read_photos
-from seamsurvey.model import Block, TemplateSet, Wishes
+from seamsurvey.job.layout_file import read_layout
+from seamsurvey.model import Block, Wishes
 from tests.benchmarks.table import Table
-from tests.compare import Compared, compare_templates, same_layout
+from tests.compare import Compared, compare_templates, counts_on_cards, same_layout
 from tests.scene.cards import Cutting
 from tests.scene.families import random_family
 from tests.scene.make import make_scan
@@ -26,18 +28,36 @@ from tests.scene.truth import Truth, read_truth
 
 EDGE_GOAL_MM = 0.10
 SIZE_GOAL_MM = 0.2
-COLUMNS = ("scan", "pieces", "edges", "rms mm", "max mm", "within U", "block size off mm", "layout", "seconds")
+LIMIT_WITHOUT_COUNTS_S = 20.0
+COLUMNS = (
+    "scan",
+    "pieces",
+    "edges",
+    "rms mm",
+    "max mm",
+    "within U",
+    "block size off mm",
+    "layout",
+    "without counts",
+    "seconds",
+)
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of one scan; ``refused`` is the code of the error it ended with."""
+    """What became of one scan: with the counts that stand on the cards, and without them.
+
+    ``refused`` and ``refused_without`` are the codes of the errors it ended with; ``offered`` are the layouts
+    offered without counts.
+    """
 
     name: str
     truth: Truth
     compared: Compared | None
     block: Block | None
     refused: str
+    offered: tuple[Block, ...]
+    refused_without: str
     seconds: float
 
     @property
@@ -49,11 +69,22 @@ class Outcome:
 
     @property
     def layout(self) -> str:
-        """Right, wrong, or the reason for the refusal."""
+        """With counts: right, wrong, asked (several fit), or the reason for the refusal."""
         if self.block is None:
             return f"refused: {self.refused}"
-        right = "right" if same_layout(self.block, self.truth) else "WRONG"
-        return f"{right} ({self.refused})" if self.refused else right
+        if self.refused == "several-layouts":
+            return "asked"
+        return "right" if same_layout(self.block, self.truth) else "WRONG"
+
+    @property
+    def without_counts(self) -> str:
+        """The same, without counts; when asked, whether the right one was among those offered."""
+        if not self.offered:
+            return f"refused: {self.refused_without}"
+        right = any(same_layout(block, self.truth) for block in self.offered)
+        if self.refused_without == "several-layouts":
+            return "asked, right one offered" if right else "asked"
+        return "right" if right else "WRONG"
 
     def row(self) -> list[str]:
         """The outcome as a row of the table."""
@@ -70,6 +101,7 @@ class Outcome:
             f"{inside} of {len(edges)}",
             f"{self.size_off:.2f}" if self.block else "–",
             self.layout,
+            self.without_counts,
             f"{self.seconds:.1f}",
         ]
 
@@ -78,18 +110,30 @@ def run(name: str, photo: PhotoFile, truth: Truth, folder: Path, wishes: Wishes)
     """Take one picture through the whole line; a refusal is an outcome like any other."""
     job = JobFolder(folder / "job")
     job.create()
-    line = Line(job, wishes)
-    refused = ""
     begun = time.perf_counter()
     try:
-        line.convert([photo])
+        templates = Line(job, wishes).measure([photo])
     except SeamsurveyError as error:
-        refused = error.code
+        seconds = time.perf_counter() - begun
+        return Outcome(name, truth, None, None, error.code, (), error.code, seconds)
+    compared = compare_templates(templates, truth)
+    refused = _convert(Line(job, evolve(wishes, counts=counts_on_cards(templates, truth))))
     seconds = time.perf_counter() - begun
-    templates: TemplateSet | None = line.measured() if job.read("measured.json") else None
-    block = line.layout() if job.read("layout.json") else None
-    compared = compare_templates(templates, truth) if templates else None
-    return Outcome(name, truth, compared, block, refused, seconds)
+    block = read_layout(content) if (content := job.read("layout.json")) else None
+    refused_without = _convert(Line(job, evolve(wishes, time_limit_s=LIMIT_WITHOUT_COUNTS_S)))
+    names = ["layout.json", *(f"layout-{rank}.json" for rank in range(2, 20))]
+    offered = tuple(read_layout(content) for name in names if (content := job.read(name)))
+    if refused_without not in ("", "several-layouts"):
+        offered = ()
+    return Outcome(name, truth, compared, block, refused, offered, refused_without, seconds)
+
+
+def _convert(line: Line) -> str:
+    try:
+        line.convert([])
+    except SeamsurveyError as error:
+        return error.code
+    return ""
 
 
 def rendered(
@@ -140,17 +184,20 @@ def summary(outcomes: Sequence[Outcome]) -> str:
     errors = np.array([edge.error for edge in edges])
     inside = sum(abs(edge.error) <= edge.u for edge in edges)
     within = int(np.sum(np.abs(errors) <= EDGE_GOAL_MM))
-    blocks = [outcome for outcome in outcomes if outcome.block]
-    sizes = sum(outcome.size_off <= SIZE_GOAL_MM for outcome in blocks)
-    right = sum(outcome.layout.startswith("right") for outcome in blocks)
-    wrong = sum(outcome.layout.startswith("WRONG") for outcome in blocks)
+    sure = [outcome for outcome in outcomes if outcome.layout in ("right", "WRONG")]
+    sizes = sum(outcome.size_off <= SIZE_GOAL_MM for outcome in sure)
+    with_counts = _tally([outcome.layout for outcome in outcomes])
+    without = _tally([outcome.without_counts for outcome in outcomes])
     return (
         f"{len(edges)} edges: rms {np.sqrt(np.mean(errors**2)):.3f} mm, max {np.abs(errors).max():.3f} mm, "
         f"{within} within {EDGE_GOAL_MM} mm, {inside} within U (k = 2). "
-        f"{len(outcomes)} scans: {right} right layouts, {wrong} wrong, "
-        f"{len(outcomes) - len(blocks)} refused before a layout; "
-        f"block size within {SIZE_GOAL_MM} mm in {sizes} of {len(blocks)}."
+        f"{len(outcomes)} scans, counts given: {with_counts}; block size within {SIZE_GOAL_MM} mm in {sizes} of "
+        f"the {len(sure)} answered. Counts not given: {without}."
     )
+
+
+def _tally(words: Sequence[str]) -> str:
+    return ", ".join(f"{words.count(word)} {word}" for word in sorted(set(words)))
 
 
 def _table(name: str, heading: str, about: str, outcomes: Sequence[Outcome]) -> Table:
@@ -166,8 +213,8 @@ def one_ruler() -> Table:
         return error, error
 
     about = (
-        "20 rendered 300 dpi scans with unseen seeds: random family, ruler, card, allowance (given); counts not "
-        "given. The scanner's scale is off by up to 0.4 %, alike in both directions."
+        "20 rendered 300 dpi scans with unseen seeds: random family, ruler, card, allowance (given). "
+        "The scanner's scale is off by up to 0.4 %, alike in both directions."
     )
     return _table("scans", "Flatbed scans, one ruler", about, rendered(range(1, 21), 1, even))
 
@@ -204,5 +251,5 @@ def given_pictures() -> Table:
         counts = Wishes(allowance_mm=truth.allowance)
         with tempfile.TemporaryDirectory() as name:
             outcomes.append(run(path.parent.name, read_photos([path])[0], truth, Path(name), counts))
-    about = "Physically based renderings by another renderer, each with a truth of its own; counts not given."
+    about = "Physically based renderings by another renderer, each with a truth of its own."
     return _table("given-pictures", "Scans by another renderer", about, outcomes)
