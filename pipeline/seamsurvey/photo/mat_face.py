@@ -1,0 +1,65 @@
+"""Whether a grid is a mat's: a clear quilting ruler has one too, and its marks lie elsewhere than on the table."""
+
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seamsurvey.photo.mat_grid import Grid
+
+Array = NDArray[np.float64]
+
+INSIDE = 0.5  # squares within the outer lines: between two lines
+NEXT = 1.0  # squares beyond: where the next line would be
+OUTSIDE = (1.3, 1.7, 2.6)  # squares beyond: a rim is an inch, or two or three centimetres wide
+MIN_SEEN = 0.3  # of the places along a side that must be in the picture
+# Logarithms of the light outside over that inside. A clear plate takes light twice and lies in its own shade:
+# half of it was seen to be lost. It never adds any, but for a gleam.
+DARKER, LIGHTER = 0.9, -0.25
+HIDDEN_SIDES = 3  # a grid that fills the picture but for one side is no ruler's
+SQUARES_OF_NO_RULER = 13  # along the shorter side; square rulers of 12½ in are the largest common ones (no source)
+
+
+class Face(Enum):
+    """What a grid is printed on."""
+
+    MAT = "mat"
+    UNSURE = "unsure"  # a mat as dark as the table, or a plate with light lines
+    CLEAR = "clear"  # dark lines, and the table may well show between them
+
+
+def face_of(light: NDArray[np.float32], grid: Grid, lines: list[NDArray[np.intp]], dark: bool) -> Face:
+    """What the grid is printed on; ``lines``: the numbers of those of either axis, ``dark`` or light ones."""
+    if min(int(np.ptp(lines[axis])) for axis in (0, 1)) >= SQUARES_OF_NO_RULER:
+        return Face.MAT
+    hidden, own = 0, 0
+    for axis in (0, 1):
+        along = np.arange(lines[1 - axis][0], lines[1 - axis][-1]) + 0.5
+        for outer, way in ((float(lines[axis][0]), -1), (float(lines[axis][-1]), 1)):
+            hidden += bool(np.mean(np.isfinite(_light_at(light, grid, axis, outer + way * NEXT, along))) < MIN_SEEN)
+            inside = _light_at(light, grid, axis, outer - way * INSIDE, along)
+            beyond = [_light_at(light, grid, axis, outer + way * squares, along) for squares in OUTSIDE]
+            ratios = [_middling(np.log(there / inside)) for there in beyond]
+            own += any(ratio < LIGHTER or (ratio > DARKER and not dark) for ratio in ratios)
+    if hidden >= HIDDEN_SIDES or own >= max(1, (4 - hidden + 1) // 2):
+        return Face.MAT
+    return Face.CLEAR if dark else Face.UNSURE
+
+
+def _middling(ratios: Array) -> float:
+    known = ratios[np.isfinite(ratios)]
+    return float(np.median(known)) if len(known) >= MIN_SEEN * len(ratios) else 0.0
+
+
+def _light_at(light: NDArray[np.float32], grid: Grid, axis: int, place: float, along: Array) -> Array:
+    """(n,) the median light of 5 × 5 pixels about places on the grid; nan outside the picture."""
+    squares = np.full((len(along), 2), place)
+    squares[:, 1 - axis] = along
+    column, row = np.rint(grid.to_image(squares)).T
+    inside = (column >= 2) & (row >= 2) & (column < light.shape[1] - 2) & (row < light.shape[0] - 2)
+    result = np.full(len(along), np.nan)
+    steps = np.arange(-2, 3)
+    rows = row[inside].astype(np.intp)[:, None, None] + steps[:, None]
+    columns = column[inside].astype(np.intp)[:, None, None] + steps
+    result[inside] = np.median(light[rows, columns].reshape(-1, 25), axis=1)
+    return np.asarray(np.maximum(result, 1e-4))
