@@ -36,7 +36,12 @@ def wobbly_lines(corners: Floats, seed: int) -> list[FittedLine]:
         side = np.array([turned[1], -turned[0]])
         lines.append(
             FittedLine(
-                middle=middle, along=turned, places=points @ turned, off=points @ side, weights=np.ones(len(places))
+                middle=middle,
+                along=turned,
+                places=points @ turned,
+                off=points @ side,
+                weights=np.ones(len(places)),
+                u=np.zeros(len(places)),
             )
         )
     return lines

@@ -35,7 +35,7 @@ USUAL_BLUR_PX = 0.8  # of a scanner at its own resolution; to begin with
 _SHADOWS = tuple(itertools.product((0.0, 0.1, 0.25, 0.45, 0.7), (0.06, 0.15, 0.3, 0.6)))
 _STARTS_PX = (0.0, -2.0, 1.5)  # a rough outline may have followed a narrow shadow's outer end
 _MOST_SHIFT_PX = 3.5  # an edge farther from where it is looked for is not this edge
-_MOST_U_PX = 0.6  # a stretch that knows its place worse than this says nothing
+_MOST_U_PX = 1.0  # a stretch that knows its place worse than this says nothing
 _TABLE_STEP = 0.05
 _TABLE = np.arange(-40.0, 40.0 + _TABLE_STEP / 2, _TABLE_STEP)
 _BINS_PER_PX = 4  # what this blurs is a hundredth of the scanner's own blur
@@ -96,7 +96,7 @@ def measure_edge(
     fit = _fit(strip.distance, light, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
     if colour and (
         abs(float(np.median(fit.shift - colour.shift))) > _TRUST_PX
-        or 2 * np.median(colour.shift_u) < np.median(fit.shift_u)
+        or np.median(colour.shift_u) < np.median(fit.shift_u)
     ):
         fit = colour
     good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX)
@@ -175,10 +175,10 @@ def _by_colour(strip: _Strip) -> "_Fit | None":
 def _lit(distance: Floats, light: Floats, count: Floats, starts: Sequence[float], outside: float) -> "_Model":
     """Blur and shadow of an edge: without a shadow, unless one explains its light much better."""
     first_look = len(starts) > 1
-    bare = [_Model(blur, *_NO_SHADOW, start) for blur in _BLURS_PX[:: 2 if first_look else 1] for start in starts]
+    bare = [_Model(blur, *_NO_SHADOW, start) for blur in _BLURS_PX for start in starts]
     shaded = [
         _Model(USUAL_BLUR_PX, reach * outside, fade * outside, start)
-        for reach, fade in _SHADOWS[:: 2 if first_look else 1]
+        for reach, fade in _SHADOWS
         for start in starts
     ]
     plain, misfit_plain = _best(bare, distance, light, count)

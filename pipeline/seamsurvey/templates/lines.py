@@ -36,7 +36,8 @@ class FittedLine:
     """One edge as a line: ``middle`` (2,) on it, ``along`` (2,) unit, the card to the left (plane mm).
 
     ``places`` (n,) mm along it from ``middle`` and ``off`` (n,) mm outwards from it are the measured points,
-    ``weights`` (n,) what each counted for; ``own_bias_mm`` is one standard deviation of the whole line's offset.
+    ``u`` (n,) one standard deviation of each, as its light shows it, ``weights`` (n,) what each counted for;
+    ``own_bias_mm`` is one standard deviation of the whole line's offset.
     """
 
     middle: Floats = field(eq=False, repr=False)
@@ -44,6 +45,7 @@ class FittedLine:
     places: Floats = field(eq=False, repr=False)
     off: Floats = field(eq=False, repr=False)
     weights: Floats = field(eq=False, repr=False)
+    u: Floats = field(eq=False, repr=False)
     own_bias_mm: float = 0.0
 
     @property
@@ -61,7 +63,7 @@ class FittedLine:
         """(2, 2) of the offset outwards (mm) and the slope, for points that wander like this."""
         design = line_design(self.places)
         gain = np.linalg.solve(design.T @ (design * self.weights[:, None]), (design * self.weights[:, None]).T)
-        result = gain @ wobble.covariance(self.places) @ gain.T
+        result = gain @ (wobble.covariance(self.places) + np.diag(self.u**2)) @ gain.T
         result[0, 0] += self.own_bias_mm**2
         return np.asarray(result)
 
@@ -163,6 +165,7 @@ def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
         places=gap @ along,
         off=gap @ np.array([along[1], -along[0]]),
         weights=weights,
+        u=points.u_px * mm_per_px,
         own_bias_mm=OWN_BIAS_PX * mm_per_px,
     )
 
