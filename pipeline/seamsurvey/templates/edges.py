@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple
 
+import attrs
 import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
@@ -43,6 +44,8 @@ _HUBER = 2.0  # residuals beyond this many standard deviations count less: dust,
 _COLOUR_BLURS_PX = (0.7, 1.0, 1.4, 1.8, 2.2, 2.7)
 _NO_SHADOW = (30.0, 1.0)  # reach and fade, pixels: none within sight
 _DOUBT = 1.1  # a shadow must explain this much more: one fitted to noise moves the edge outwards
+_MOST_COLOUR_SCATTER_PX = 0.6  # colour that places an edge worse than this is no help
+_LEAST_MISFIT = 0.002**2  # linear light, squared: the steps of 8 bits; no evidence is finer
 _TRUST_PX = 0.5  # where light and colour disagree by more, light has followed the shadow
 
 
@@ -94,10 +97,7 @@ def measure_edge(
     fit = _fit(strip.distance, light, strip.count, model, start=place + model.start)
     # Along one edge the levels change little: what all stretches say keeps each from going astray.
     fit = _fit(strip.distance, light, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
-    if colour and (
-        abs(float(np.median(fit.shift - colour.shift))) > _TRUST_PX
-        or np.median(colour.shift_u) < np.median(fit.shift_u)
-    ):
+    if colour and _colour_knows_better(colour, fit):
         fit = colour
     good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX)
     points = strip.middles + fit.shift[:, None] * strip.outward
@@ -169,7 +169,25 @@ def _by_colour(strip: _Strip) -> "_Fit | None":
     models = [_Model(blur, *_NO_SHADOW, start) for blur in _COLOUR_BLURS_PX for start in _STARTS_PX]
     model, _ = _best(models, strip.distance, mixed, strip.count)
     fit = _fit(strip.distance, mixed, strip.count, model, start=model.start)
-    return _fit(strip.distance, mixed, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
+    fit = _fit(strip.distance, mixed, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
+    # Stored colour is uneven over many pixels, so that only the scatter of the stretches tells its noise.
+    scatter = _scatter(fit.shift)
+    if scatter > _MOST_COLOUR_SCATTER_PX:
+        return None
+    return attrs.evolve(fit, shift_u=np.maximum(fit.shift_u, scatter))
+
+
+def _colour_knows_better(colour: "_Fit", light: "_Fit") -> bool:
+    """Whether light has followed the shadow, or shows the edge less well than colour does."""
+    gap = abs(float(np.median(light.shift - colour.shift)))
+    doubt = _TRUST_PX + 3 * float(np.median(colour.shift_u)) / math.sqrt(len(colour.shift))
+    scatter = max(_scatter(light.shift), float(np.median(light.shift_u)))
+    return gap > doubt or float(np.median(colour.shift_u)) < scatter
+
+
+def _scatter(shift: Floats) -> float:
+    """One standard deviation of a stretch's place, from its neighbours': wobble moves neighbours alike."""
+    return float(1.4826 * np.median(np.abs(np.diff(shift)))) / math.sqrt(2) if len(shift) > 3 else 1.0
 
 
 def _lit(distance: Floats, light: Floats, count: Floats, starts: Sequence[float], outside: float) -> "_Model":
@@ -187,7 +205,7 @@ def _lit(distance: Floats, light: Floats, count: Floats, starts: Sequence[float]
         plain, misfit_plain = _sharpened(plain, distance, light, count)
         best, _ = _best([best._replace(blur=blur) for blur in _BLURS_PX], distance, light, count)
         best, misfit = _sharpened(best, distance, light, count)
-    return best if _DOUBT * misfit < misfit_plain else plain
+    return best if _DOUBT * (misfit + _LEAST_MISFIT) < misfit_plain + _LEAST_MISFIT else plain
 
 
 def _sharpened(model: "_Model", distance: Floats, light: Floats, count: Floats) -> "tuple[_Model, float]":
