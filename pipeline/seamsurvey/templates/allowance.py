@@ -11,6 +11,7 @@ from seamsurvey.units import INCH, fraction_text, mm_text
 
 # In use: 1/4 in everywhere; 3/16 and 1/8 in in old patterns; 6, 7 and 10 mm where inches are not used.
 USUAL_MM = (INCH / 4, INCH * 3 / 16, INCH / 8, 6.0, 7.0, 10.0)
+_SHARE_DRAWN = 0.5  # seam lines are drawn on a whole set; a frame or a row of figures only here and there
 _NEAR_MM = 0.4  # a line drawn by hand along a ruler lies this near to where it was meant
 
 
@@ -29,13 +30,16 @@ def decide_allowance(
     """The allowance of a set, from what was given, the lines drawn inside the templates, and their tips.
 
     ``trimmed``: by template, the edges that look like trimmed tips. UndecidedError ``allowance-unclear`` when
-    nothing was given and a line is drawn: a finished size that may be wrong by twice its distance is no result.
+    nothing was given and a line is drawn on half of them or more: a finished size that may be wrong by twice its
+    distance is no result.
     """
     drawn = {name: line for name, line in seam_lines.items() if line is not None}
-    if given_mm is None and drawn:
-        raise _unclear(drawn)
     if given_mm is None:
-        return Allowance(0.0, "assumed none", (_assumed(), *_tips_warnings(trimmed)))
+        usual = float(np.median([line.distance_mm for line in drawn.values()])) if drawn else 0.0
+        alike = {name: line for name, line in drawn.items() if abs(line.distance_mm - usual) < 2 * _NEAR_MM}
+        if len(alike) >= _SHARE_DRAWN * len(seam_lines):
+            raise _unclear(alike)
+        return Allowance(0.0, "assumed none", (_assumed(), *_lone_lines(drawn), *_tips_warnings(trimmed)))
     warnings = [
         f"A line is drawn {mm_text(line.distance_mm)} (± {mm_text(line.u_mm)}) inside {name}'s edges, but the"
         f" allowance given is {mm_text(given_mm, 2)}: check which of the two is right."
@@ -50,6 +54,14 @@ def _assumed() -> str:
         "No allowance was given, so the templates are taken for finished size. If they carry one, every size here"
         " is too large: run again with --allowance 1/4in (or what it is), or with --allowance none to say that"
         " there is none."
+    )
+
+
+def _lone_lines(drawn: Mapping[str, SeamLine]) -> tuple[str, ...]:
+    return tuple(
+        f"A line seems to be drawn {mm_text(line.distance_mm)} (± {mm_text(line.u_mm)}) inside {name}'s edges,"
+        " but not on most of the others: it was not taken for a seam line."
+        for name, line in drawn.items()
     )
 
 

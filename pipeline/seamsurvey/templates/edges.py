@@ -33,7 +33,7 @@ _LEAST_REACH_PX = 4.5  # but enough of them to see both levels at any resolution
 _BLURS_PX = (0.4, 0.55, 0.7, 0.85, 1.0, 1.3, 1.7, 2.2)
 USUAL_BLUR_PX = 0.8  # of a scanner at its own resolution; to begin with
 # A shadow's reach and the width of its end, as shares of what is seen outside.
-_SHADOWS = tuple(itertools.product((0.0, 0.1, 0.25, 0.45, 0.7), (0.06, 0.15, 0.3, 0.6)))
+_SHADOWS = tuple(itertools.product((0.0, 0.1, 0.25, 0.45, 0.7), (0.15, 0.3, 0.6)))
 _STARTS_PX = (0.0, -2.0, 1.5)  # a rough outline may have followed a narrow shadow's outer end
 _MOST_SHIFT_PX = 3.5  # an edge farther from where it is looked for is not this edge
 _MOST_U_PX = 1.0  # a stretch that knows its place worse than this says nothing

@@ -24,6 +24,7 @@ _BACKGROUND_MM = 2.4
 _CLEAR = 4.0  # a piece's line must be this much deeper than its usual ripple
 _SHARE = 0.7  # of the pieces and of the edges must show it
 _RULED_MM = 0.3  # standard deviation: a line drawn along a ruler keeps its distance, strokes of letters do not
+_LEAST_PIECES = 4  # and half of all: deep inside a small card there is too little of a line to tell
 _WANDER_MM = 0.7  # a drawn line wanders about its distance by no more
 
 
@@ -95,7 +96,7 @@ def _common_line(profiles: Floats, edge_of: NDArray[np.int64], depths: Floats, s
     best = int(np.argmax(np.where(inside, total, -1)))
     near = np.s_[max(0, best - window) : best + window + 1]
     usable = np.isfinite(ridge[:, near]).all(axis=1)
-    if usable.sum() < 3:
+    if usable.sum() < max(_LEAST_PIECES, 0.5 * len(usable)):
         return None
     here = np.nan_to_num(ridge[:, near], nan=0.0)
     middles = depths[near][np.argmax(here, axis=1)]
