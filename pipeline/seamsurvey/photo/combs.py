@@ -45,6 +45,11 @@ class Comb:
     fan_sigma_deg: float
     dark: bool
 
+    def places(self, numbers: NDArray[np.float64], inward: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(..., 2) px of places given by number and by px inward from the edge along the marks."""
+        along = (numbers - self.index[0]) * self.step
+        return np.asarray(self.points[0] + along[..., None] * self.edge + inward[..., None] * self.marks)
+
     def scaled(self, factor: int) -> "Comb":
         """The same comb in the pixels of a picture ``factor`` times as fine (pixel centres are integers)."""
         shift = (factor - 1) / 2

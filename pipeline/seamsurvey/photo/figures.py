@@ -5,12 +5,12 @@ alone would take halves for wholes; the figures, standing at every other one onl
 """
 
 import math
+from typing import Protocol
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from seamsurvey.photo.combs import Comb
 from seamsurvey.photo.graduation import BINARY, Reading
 from seamsurvey.units import INCH
 
@@ -21,7 +21,30 @@ ALTERNATE = 0.2  # every other place has less than this share of its neighbours'
 MIN_INK = 0.008  # of the boxes' area: less is dirt
 
 
-def every_other_figure(light: NDArray[np.float32], comb: Comb, reading: Reading) -> bool:
+class Marked(Protocol):
+    """A comb, however it is seen."""
+
+    @property
+    def index(self) -> NDArray[np.intp]:
+        """(n,) numbers of its marks, ascending."""
+
+    @property
+    def lengths(self) -> NDArray[np.float64]:
+        """(n,) px."""
+
+    @property
+    def step(self) -> float:
+        """Px."""
+
+    @property
+    def dark(self) -> bool:
+        """Whether the marks are darker than the ruler."""
+
+    def places(self, numbers: NDArray[np.float64], inward: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(..., 2) image px of places given by number and by px inward from the edge."""
+
+
+def every_other_figure(light: NDArray[np.float32], comb: Marked, reading: Reading) -> bool:
     """Whether figures stand at every other whole unit of an inch ``reading`` only, so that it is a wrong one."""
     graduation = reading.graduation
     if graduation.per_unit not in BINARY:
@@ -36,18 +59,17 @@ def every_other_figure(light: NDArray[np.float32], comb: Comb, reading: Reading)
     return bool(fuller.min() >= MIN_INK and emptier.max() <= ALTERNATE * np.median(fuller))
 
 
-def _ink(light: NDArray[np.float32], comb: Comb, number: int, reading: Reading) -> float:
+def _ink(light: NDArray[np.float32], comb: Marked, number: int, reading: Reading) -> float:
     """The share of a box inward of whole mark ``number`` that is ink."""
     px_per_mm = comb.step / reading.graduation.step_mm
-    half = BOX_UNITS * reading.graduation.per_unit * comb.step
+    half = BOX_UNITS * reading.graduation.per_unit
     start = 0.6 * float(np.percentile(comb.lengths, 95))
     depth = start + min(BOX_MM, INCH / 2) * px_per_mm
-    foot = comb.points[0] + (number - comb.index[0]) * comb.step * comb.edge
     along = np.linspace(-half, half, 60)
     inward = np.linspace(start, depth, 40)
     # The mark itself, as long as it is, is no figure.
-    along = along[np.abs(along) > 0.2 * comb.step]
-    grid = foot + along[None, :, None] * comb.edge + inward[:, None, None] * comb.marks
+    along = along[np.abs(along) > 0.2]
+    grid = comb.places(*np.meshgrid(number + along, inward))
     x, y = grid[..., 0].astype(np.float32), grid[..., 1].astype(np.float32)
     values = np.asarray(cv2.remap(light, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
     ground = float(np.median(values))

@@ -67,17 +67,17 @@ def _levels(pixels: NDArray[Any]) -> list[tuple[int, NDArray[np.float32]]]:
     levels: list[tuple[int, NDArray[np.float32]]] = [(factor, _light(pixels, factor))]
     while len(levels) < LEVELS and min(levels[-1][1].shape) // 2 >= COARSEST_SIDE:
         factor, level = levels[-1]
-        levels.append((factor * 2, _reduced(level, 2)))
+        levels.append((factor * 2, reduced(level, 2)))
     return levels
 
 
 def _light(pixels: NDArray[Any], factor: int) -> NDArray[np.float32]:
     """Linear light, smaller by ``factor``, made band by band: a fine scan in floats would fill the memory."""
     bands = range(0, pixels.shape[0] // factor * factor, BAND_ROWS)
-    return np.concatenate([_reduced(linear_luminance(pixels[top : top + BAND_ROWS]), factor) for top in bands])
+    return np.concatenate([reduced(linear_luminance(pixels[top : top + BAND_ROWS]), factor) for top in bands])
 
 
-def _reduced(light: NDArray[np.float32], factor: int) -> NDArray[np.float32]:
+def reduced(light: NDArray[np.float32], factor: int) -> NDArray[np.float32]:
     """The mean of each square of pixels: light adds up, so an edge or a line keeps its place exactly."""
     height, width = (side // factor for side in light.shape)
     if factor == 1 or not height:

@@ -1,0 +1,95 @@
+"""The graduated edges of straight rulers in a camera's photo, and what each may stand for."""
+
+import math
+
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+
+from seamsurvey.photo.edge_frame import Sight
+from seamsurvey.photo.figures import every_other_figure
+from seamsurvey.photo.graduation import Reading, is_sure, read_graduation
+from seamsurvey.photo.ridges import find_ridges
+from seamsurvey.photo.ruler import COARSEST_SIDE, LEVELS, reduced
+from seamsurvey.photo.segments import find_segments
+from seamsurvey.photo.slant_combs import SlantComb, find_slant_combs
+
+# A phone's main lens, as 35 mm equivalent: 24 to 28 mm (common practice, no source); used where the file is silent.
+USUAL_FOCAL_35MM = 26.0
+FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
+MAX_UNEVEN_STEPS = 0.08  # rms of the marks' places, in steps
+SAME_EDGE_STEPS = 2.5
+
+
+@frozen(eq=False)
+class PerspectiveEdge:
+    """A comb seen at a slant, in the picture's pixels, and the readings its marks' lengths allow."""
+
+    comb: SlantComb
+    readings: tuple[Reading, ...]
+
+    @property
+    def marks(self) -> int:
+        """How many marks were found."""
+        return len(self.comb.index)
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether the marks' lengths tell all but the unit."""
+        return is_sure(self.readings)
+
+
+def find_perspective_edges(light: NDArray[np.float32], focal_px: float | None = None) -> list[PerspectiveEdge]:
+    """Every graduated edge in a photo, and even combs that can't be read, best first.
+
+    ``light`` is (h, w) linear light in 0..1; ``focal_px`` the focal length as far as it is known.
+    """
+    height, width = light.shape
+    if focal_px is None:
+        focal_px = USUAL_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * math.hypot(width, height)
+    found: list[PerspectiveEdge] = []
+    level, factor = light, 1
+    for _ in range(LEVELS):
+        ridges = find_ridges(level)
+        middle = (np.array(level.shape[::-1]) - 1) / 2
+        for dark in (True, False):
+            segments = find_segments(ridges, dark)
+            combs = find_slant_combs(segments, dark, Sight(middle, focal_px / factor))
+            found += [_read(level, comb, factor) for comb in combs if _even(comb)]
+        if min(level.shape) // 2 < COARSEST_SIDE:
+            break
+        level, factor = reduced(level, 2), factor * 2
+    return _distinct(found)
+
+
+def _even(comb: SlantComb) -> bool:
+    return float(np.sqrt(np.mean(comb.residuals**2))) <= MAX_UNEVEN_STEPS * comb.step
+
+
+def _read(level: NDArray[np.float32], comb: SlantComb, factor: int) -> PerspectiveEdge:
+    readings = read_graduation(comb.index, comb.lengths, comb.step)
+    refuted = [reading for reading in readings if every_other_figure(level, comb, reading)]
+    longest = max((reading.graduation.per_unit for reading in readings), default=0)
+    if any(reading.graduation.per_unit == longest for reading in refuted):
+        readings = []  # the unit must be longer still
+    readings = [reading for reading in readings if reading not in refuted]
+    return PerspectiveEdge(comb.scaled(factor) if factor > 1 else comb, tuple(readings))
+
+
+def _distinct(edges: list[PerspectiveEdge]) -> list[PerspectiveEdge]:
+    """One of several sights of the same marks: one that can be read, and of those the one with the most marks."""
+    ranked = sorted(edges, key=lambda edge: (not edge.readings, not edge.is_sure, -edge.marks))
+    kept: list[PerspectiveEdge] = []
+    for edge in ranked:
+        if not any(_same_marks(edge.comb, other.comb) for other in kept):
+            kept.append(edge)
+    return kept
+
+
+def _same_marks(comb: SlantComb, other: SlantComb) -> bool:
+    """Whether most of a comb's marks lie among the other's marks."""
+    numbers = other.frame.numbers((comb.nears + comb.fars) / 2)
+    field = float(np.percentile(other.lengths, 90)) / other.step + SAME_EDGE_STEPS
+    inside = (numbers[:, 1] >= -SAME_EDGE_STEPS) & (numbers[:, 1] <= field)
+    inside &= (numbers[:, 0] >= other.index[0] - 1) & (numbers[:, 0] <= other.index[-1] + 1)
+    return bool(np.mean(inside) > 0.5)
