@@ -96,7 +96,7 @@ def _common_line(profiles: Floats, edge_of: NDArray[np.int64], depths: Floats, s
     best = int(np.argmax(np.where(inside, total, -1)))
     near = np.s_[max(0, best - window) : best + window + 1]
     usable = np.isfinite(ridge[:, near]).all(axis=1)
-    if usable.sum() < max(_LEAST_PIECES, 0.5 * len(usable)):
+    if usable.sum() < max(_LEAST_PIECES, 0.5 * len(ridge)):
         return None
     here = np.nan_to_num(ridge[:, near], nan=0.0)
     middles = depths[near][np.argmax(here, axis=1)]
