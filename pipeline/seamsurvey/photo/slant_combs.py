@@ -45,8 +45,8 @@ class SlantComb:
     feet: NDArray[np.float64]  # (n, 2)
     nears: NDArray[np.float64]  # (n, 2)
     fars: NDArray[np.float64]  # (n, 2)
-    near_sigma: NDArray[np.float64]  # (n,) px, one standard deviation square to the mark, at its near end
-    far_sigma: NDArray[np.float64]  # (n,) and at its far end
+    anchors: NDArray[np.float64]  # (n, 2, 2) two points on the mark's line whose errors are independent
+    anchor_sigma: NDArray[np.float64]  # (n,) px, one standard deviation of each, square to the mark
     lengths: NDArray[np.float64]  # (n,) px at the comb's middle, perspective taken off
     residuals: NDArray[np.float64]  # (n,) px along the edge, from the frame
     strength: float  # median contrast of the marks
@@ -67,8 +67,8 @@ class SlantComb:
             feet=self.feet * factor + shift,
             nears=self.nears * factor + shift,
             fars=self.fars * factor + shift,
-            near_sigma=self.near_sigma * factor,
-            far_sigma=self.far_sigma * factor,
+            anchors=self.anchors * factor + shift,
+            anchor_sigma=self.anchor_sigma * factor,
             lengths=self.lengths * factor,
             residuals=self.residuals * factor,
             strength=self.strength,
@@ -207,36 +207,27 @@ def _way_precision(segments: Segments) -> NDArray[np.float64]:
 def _comb(marks: _Marks, frame: EdgeFrame, segments: Segments, dark: bool) -> SlantComb:
     strokes = segments.keep(marks.longest)
     way = _lines(marks, segments, frame).ways
-    wander = np.maximum(strokes.wander, LEAST_WANDER_PX)
-    free = np.maximum(strokes.count / CORRELATED_POINTS, 1.0)
-
-    def on_line(height: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        place = frame.places(np.column_stack([marks.index, height]))
-        along = np.sum((place - strokes.middle) * way, axis=1)
-        sigma = wander / np.sqrt(free) * np.sqrt(1 + along**2 / strokes.spread)
-        return strokes.middle + along[:, None] * way, sigma
-
     longest = LONGEST_SHARE * float(np.median(marks.end))
     end = np.minimum(marks.end, longest)
-    feet, _ = on_line(np.zeros(len(marks.index)))
-    near = [strokes.middle + (end * way.T).T for end in (strokes.low, strokes.high)]
-    outer = np.sum((near[0] - near[1]) * way, axis=1) > 0
-    nears = np.where(outer[:, None], near[1], near[0])
-    fars = np.where(outer[:, None], near[0], near[1])
-    sigma = [
-        wander / np.sqrt(free) * np.sqrt(1 + limit**2 / strokes.spread) for limit in (strokes.low, strokes.high)
-    ]
-    numbers = frame.numbers(feet)
+    edge = frame.places(np.column_stack([marks.index, np.zeros(len(marks.index))]))
+    feet = strokes.middle + np.sum((edge - strokes.middle) * way, axis=1)[:, None] * way
+    turned = np.sum(strokes.way * way, axis=1) < 0
+    low = np.where(turned, -strokes.high, strokes.low)
+    high = np.where(turned, -strokes.low, strokes.high)
+    # Of a fitted line, the points one standard deviation of its points to either side err independently.
+    side = np.sqrt(strokes.spread)[:, None] * way
+    wander = np.maximum(strokes.wander, LEAST_WANDER_PX)
+    free = np.maximum(strokes.count / CORRELATED_POINTS, 1.0)
     step = frame.step_at((marks.index[0] + marks.index[-1]) / 2)
     return SlantComb(
         index=marks.index,
         feet=feet,
-        nears=nears,
-        fars=fars,
-        near_sigma=np.where(outer, sigma[1], sigma[0]),
-        far_sigma=np.where(outer, sigma[0], sigma[1]),
+        nears=strokes.middle + low[:, None] * way,
+        fars=strokes.middle + high[:, None] * way,
+        anchors=np.stack([strokes.middle - side, strokes.middle + side], axis=1),
+        anchor_sigma=wander * np.sqrt(2 / free),
         lengths=(end - np.minimum(marks.begin, 0.0)) * step,
-        residuals=(numbers[:, 0] - marks.index) * step,
+        residuals=(frame.numbers(feet)[:, 0] - marks.index) * step,
         strength=float(np.median(strokes.strength)),
         frame=frame,
         step=step,
