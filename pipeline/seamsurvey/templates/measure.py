@@ -7,6 +7,7 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
+from shapely import Polygon
 
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
@@ -27,6 +28,8 @@ from seamsurvey.units import mm_text
 
 Floats = NDArray[np.float64]
 
+# Between the rough shape (a shadow's width, a worn corner) and the fitted one, along the whole outline.
+_ROUGH_MM = 1.0
 _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
 _MATRIX_ENTRIES = ("xx", "xy", "x0", "yx", "yy", "y0")
 
@@ -140,8 +143,27 @@ def _outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[_O
         if hidden is not None:
             raise templates_touch(plane.to_px(hidden[None]), picture)
         lines = fit_lines(crop, rough.corners, plane, picture)
-        outlined.append(_Outlined(photo=photo, lines=lines, corners=corners_of(lines), seam_line=None))
+        corners = corners_of(lines)
+        if not _follows(corners, plane.to_mm(card.contour)):
+            raise _outline_unclear(card.contour, picture)
+        outlined.append(_Outlined(photo=photo, lines=lines, corners=corners, seam_line=None))
     return outlined, left_out
+
+
+def _follows(corners: Floats, contour: Floats) -> bool:
+    """Whether an outline of fitted edges is a polygon, and the shape that was seen ((m, 2) plane mm, roughly)."""
+    fitted, seen = Polygon(corners), Polygon(contour).buffer(0)
+    return bool(fitted.is_valid) and fitted.symmetric_difference(seen).area < _ROUGH_MM * fitted.length
+
+
+def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:
+    return InputError(
+        "outline-unclear",
+        "The edges of a template do not add up to its shape.",
+        where=place_text(contour_px, picture),
+        likely="Another card or an object touches it or lies on it.",
+        todo="Lay the templates at least 5 mm apart, with nothing on them, and scan again.",
+    )
 
 
 def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
