@@ -84,7 +84,7 @@ class Line:
             counts=wishes.counts,
         )
         overlays = {
-            overlay_name(photo.name): overlay_png(picture, index, templates)
+            overlay_name(photo.name): overlay_png(picture, index, templates, units=self.units(templates))
             for index, (photo, picture) in enumerate(zip(templates.photos, pictures, strict=True))
         }
         measured = {MEASURED: write_measured(templates, self.units(templates))}

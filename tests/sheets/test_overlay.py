@@ -35,7 +35,7 @@ def test_outlines_lie_on_the_cards_edges(kind: type) -> None:
     """Along every card edge the picture turns blue, to within a pixel and a half; off it the card stays brown."""
     templates = templates_for(harbour_rows()[0])
     picture = photo_of(templates, kind=kind)
-    pixels = read(overlay_png(picture, 0, templates))
+    pixels = read(overlay_png(picture, 0, templates, units="mm"))
     scale = pixels.shape[1] / picture.width
     blue = (pixels[:, :, 2] - pixels[:, :, 0] > 60).astype(np.uint8)
     distance = cv2.distanceTransform(1 - blue, cv2.DIST_L2, 5)
@@ -51,7 +51,7 @@ def test_outlines_lie_on_the_cards_edges(kind: type) -> None:
 def test_a_noisy_photo_stays_under_two_megabytes() -> None:
     """However much grain a scan has, the picture stays small enough to send."""
     templates = templates_for(leaning_sails()[0])
-    content = overlay_png(photo_of(templates, noise=30.0), 0, templates)
+    content = overlay_png(photo_of(templates, noise=30.0), 0, templates, units="mm")
     assert len(content) <= LARGEST_BYTES
     assert max(read(content).shape) >= 600
 
@@ -62,7 +62,10 @@ def test_what_was_left_out_is_marked() -> None:
     corner = np.array([[2400.0, 1900.0], [2800.0, 1900.0], [2800.0, 2200.0], [2400.0, 2200.0]])
     marked = attrs.evolve(templates, left_out=(LeftOut(photo=0, outline_px=corner, why="it touches the border"),))
     picture = photo_of(templates)
-    plain, drawn = read(overlay_png(picture, 0, templates)), read(overlay_png(picture, 0, marked))
+    plain, drawn = (
+        read(overlay_png(picture, 0, templates, units="mm")),
+        read(overlay_png(picture, 0, marked, units="mm")),
+    )
     # Its reason is one line more of the legend under the picture.
     assert drawn.shape[0] > plain.shape[0]
     rows = round(picture.height * plain.shape[1] / picture.width)
@@ -78,11 +81,11 @@ def test_a_length_is_written_in_the_ruler_s_unit() -> None:
     """88.9 mm is 3.500 inches beside an inch ruler, and 88.90 beside a centimetre ruler."""
     edge = attrs.evolve(templates_for(harbour_rows()[0]).templates[0].edges[0], length_mm=88.9)
     assert edge_text(edge, "inch") == "3.500″"
-    assert edge_text(edge, "cm") == "88.90"
+    assert edge_text(edge, "mm") == "88.90"
 
 
 def test_the_same_photo_gives_the_same_bytes() -> None:
     """Two runs differ in no byte."""
     templates = templates_for(leaning_sails()[0])
     picture = photo_of(templates)
-    assert overlay_png(picture, 0, templates) == overlay_png(picture, 0, templates)
+    assert overlay_png(picture, 0, templates, units="mm") == overlay_png(picture, 0, templates, units="mm")

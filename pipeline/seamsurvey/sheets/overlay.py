@@ -23,21 +23,20 @@ LARGEST_BYTES = 2_000_000
 _STEPS = tuple(m * 10**e for e in range(-1, 3) for m in (1, 2, 5))
 
 
-def overlay_png(picture: Picture, photo_index: int, templates: TemplateSet) -> bytes:
-    """A PNG of one photo with everything found in it, under about 2 MB."""
+def overlay_png(picture: Picture, photo_index: int, templates: TemplateSet, *, units: str) -> bytes:
+    """A PNG of one photo with everything found in it, under about 2 MB; ``units`` is "inch" or "mm"."""
     longest = LONGEST_PX
     while True:
-        content = _drawn(picture, photo_index, templates, longest).png()
+        content = _drawn(picture, photo_index, templates, longest, units).png()
         # A noisy photo packs badly: a smaller copy shows the same.
         if len(content) <= LARGEST_BYTES or longest < LONGEST_PX / 2:
             return content
         longest = round(longest * max(0.5, 0.95 * (LARGEST_BYTES / len(content)) ** 0.5))
 
 
-def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_px: int) -> Canvas:
+def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_px: int, unit: str) -> Canvas:
     canvas = Canvas.of(picture, longest_px)
     plane = templates.photos[photo_index].plane
-    unit = plane.references[0].unit if plane.references else "cm"
     found = [template for template in templates.templates if template.photo == photo_index]
     legend = [(f"Lengths in {'inches' if unit == 'inch' else 'mm'}, finished size. Solid: a card's cut edge.", CUT)]
     if any(template.allowance_mm for template in found):

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from seamsurvey.model import Block, FoundationPlan, PhotoReport, TemplateSet
+from seamsurvey.model import Block, FoundationPlan, PhotoReport, Template, TemplateSet
 from seamsurvey.sheets.block_figure import block_marks, step_marks
 from seamsurvey.sheets.colours import block_colours
 from seamsurvey.sheets.drawing import Drawing, Mark, placed
@@ -103,7 +103,9 @@ def _measured(templates: TemplateSet, units: str) -> Html:
             inside = "" if abs(off) <= edge.u_mm else ", outside ±"
             name = template.name if k == 0 else ""
             rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.dominant_term])
-    facts = []
+    allowances = {_allowance(template) for template in templates.templates}
+    alike = len(allowances) == 1
+    facts = [f"All templates: {allowances.pop()}."] if alike else []
     for template in templates.templates:
         about = [f"{template.name}:"]
         if template.count is not None:
@@ -115,9 +117,10 @@ def _measured(templates: TemplateSet, units: str) -> Html:
             about.append(f"seen {template.copies_seen} times;")
         if template.reversed_twin_of:
             about.append(f"the mirror image of {template.reversed_twin_of};")
-        allowance = f"{template.allowance_mm:.2f} mm" if template.allowance_mm else "none"
-        about.append(f"allowance {allowance} ({template.allowance_from}).")
-        facts.append(" ".join(about))
+        if not alike:
+            about.append(f"{_allowance(template)};")
+        if len(about) > 1:
+            facts.append(" ".join(about).removesuffix(";") + ".")
     headings = (
         "template",
         "edge",
@@ -141,6 +144,11 @@ def _measured(templates: TemplateSet, units: str) -> Html:
             listed(facts),
         ]
     )
+
+
+def _allowance(template: Template) -> str:
+    taken_off = f"{template.allowance_mm:.2f} mm" if template.allowance_mm else "none"
+    return f"allowance {taken_off} ({template.allowance_from})"
 
 
 def _signed(value: float, decimals: int) -> str:

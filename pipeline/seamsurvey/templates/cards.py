@@ -155,18 +155,19 @@ def _too_small(mask: Mask, per_mm: float) -> str:
 
 def _without_references(blob: Mask, corner: Floats, ground: Ground, plane: Plane) -> tuple[Mask, bool]:
     """The blob without what belongs to a reference, and whether that is (nearly) all of it."""
-    body = np.zeros(blob.shape, np.uint8)
+    # One millimetre for the outline's own error, two for the shadow.
+    margin = round(3 * ground.per_mm) + 1
+    body = np.zeros((blob.shape[0] + 2 * margin, blob.shape[1] + 2 * margin), np.uint8)
     marks = 0
     for reference in plane.references:
-        shape = ground.to_coarse(reference.outline_px) - corner
+        shape = ground.to_coarse(reference.outline_px) - corner + margin
         cv2.fillPoly(body, [np.round(shape).astype(np.int32)], 1)
         at = np.round(ground.to_coarse(reference.marks_px) - corner).astype(int)
         seen = np.all((at >= 0) & (at < blob.shape[::-1]), axis=1)
         marks += int(blob[at[seen, 1], at[seen, 0]].sum())
-    if not (body.astype(bool) & blob).any() and marks < 3:
+    wide = cv2.dilate(body, _disc(3 * ground.per_mm))[margin:-margin, margin:-margin].astype(bool)
+    if not (wide & blob).any() and marks < 3:
         return blob, False
-    # One millimetre for the outline's own error, two for the shadow.
-    wide = cv2.dilate(body, _disc(3 * ground.per_mm)).astype(bool)
     rest = blob & ~wide
     opened = cv2.morphologyEx(rest.astype(np.uint8), cv2.MORPH_OPEN, _disc(MIN_HALF_WIDTH_MM / 2 * ground.per_mm))
     if rest.sum() < 0.3 * blob.sum() or not opened.any():
