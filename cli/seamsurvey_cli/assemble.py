@@ -15,4 +15,4 @@ from seamsurvey_cli.job_run import run
 @options.running
 def command(job: Path, **chosen: Any) -> None:
     """Put the block of JOB together from its measured.json, measured here or written by hand."""
-    run(job, chosen, lambda line: line.assemble(line.measured()), results.block_lines)
+    run(job, chosen, lambda line: line.assemble(line.measured()), results.block_lines, only="layout")

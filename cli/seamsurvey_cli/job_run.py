@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from seamsurvey.job.folder import JobFolder, write_atomically
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes, write_wishes
+from seamsurvey.model import Wishes
 from seamsurvey_cli import console
 from seamsurvey_cli.options import wished
 
@@ -22,10 +23,12 @@ def run(
     show: Callable[["Line", bool], list[str]],
     *,
     photos: list[PhotoFile] | None = None,
+    only: str | None = None,
 ) -> None:
     """Open the job, do ``work`` on its line with progress shown, and print what ``show`` says of it.
 
-    On the job's first run its job.toml is written. With --dry-run nothing is done or written.
+    On the job's first run its job.toml is written. With --dry-run nothing is done or written; ``only`` is the stage that
+    the command does, if it does not do all.
     """
     job = JobFolder(job_path)
     said = wished(options)
@@ -33,7 +36,7 @@ def run(
     wishes = merged(read_wishes(written, str(job_path / FILE)) if written is not None else {}, said)
     reporter = console.Reporter(quiet=options["quiet"], verbose=options["verbose"], no_color=options["no_color"])
     if options["dry_run"]:
-        console.result(_outlook(job, photos or []))
+        console.result(_outlook(job, wishes, photos or [], force=options["force"], only=only))
         return
     job.create()
     if written is None:
@@ -49,10 +52,18 @@ def run(
         console.result(show(line, options["verbose"]))
 
 
-def _outlook(job: JobFolder, photos: list[PhotoFile]) -> list[str]:
-    sizes = [f"  would read   {photo.name} ({len(photo.content) / 1e6:.1f} MB)" for photo in photos]
-    exists = "which exists: stages whose inputs did not change are kept" if job.path.is_dir() else "which is new"
-    return [*sizes, f"  would write  into {job.path}, {exists}", "  nothing was done (--dry-run)"]
+def _outlook(
+    job: JobFolder, wishes: Wishes, photos: list[PhotoFile], *, force: bool, only: str | None
+) -> list[str]:
+    from seamsurvey.convert import Line
+
+    stages = Line(job, wishes, force=force).outlook(photos)
+    return [
+        *(f"would read   {photo.name} ({len(photo.content) / 1e6:.1f} MB)" for photo in photos),
+        *(f"would {'keep' if kept else 'make'}   {stage}" for stage, kept in stages if only in (None, stage)),
+        f"would write  into {job.path}{'' if job.path.is_dir() else ', which is new'}",
+        "Nothing was done (--dry-run).",
+    ]
 
 
 def _envelope(line: "Line") -> dict[str, Any]:

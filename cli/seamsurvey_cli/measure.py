@@ -19,4 +19,4 @@ def command(photos: tuple[Path, ...], into: Path, **chosen: Any) -> None:
     if not photos:
         raise click.UsageError("Name at least one photo.")
     files = read_photos(list(photos))
-    run(into, chosen, lambda line: line.measure(files), results.measured_lines, photos=files)
+    run(into, chosen, lambda line: line.measure(files), results.measured_lines, photos=files, only="measured")

@@ -14,4 +14,4 @@ from seamsurvey_cli.job_run import run
 @options.running
 def command(job: Path, **chosen: Any) -> None:
     """Split the block of JOB's layout.json, assembled here or drawn elsewhere, into sections."""
-    run(job, chosen, lambda line: line.section(line.layout()), results.plan_lines)
+    run(job, chosen, lambda line: line.section(line.layout()), results.plan_lines, only="foundation")

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @options.running
 def command(job: Path, **chosen: Any) -> None:
     """Draw the sheets of JOB from its plan: foundations, block, cutting list, report."""
-    run(job, chosen, _draw, results.sheet_lines)
+    run(job, chosen, _draw, results.sheet_lines, only="sheets")
 
 
 def _draw(line: "Line") -> None:

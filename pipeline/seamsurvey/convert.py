@@ -60,12 +60,7 @@ class Line:
 
     def measure(self, photos: Sequence[PhotoFile]) -> TemplateSet:
         """Photos to templates: measured.json and a picture of what was found in each photo."""
-        wishes = self.wishes
-        key = stage_key(
-            __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.ruler,
-            wishes.ruler_length_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
-            _plain_counts(wishes),
-        )  # fmt: skip
+        wishes, key = self.wishes, self._measured_key(photos)
         if self._kept("measured", key, "photo", "templates"):
             return self.measured()
 
@@ -104,11 +99,7 @@ class Line:
 
     def assemble(self, templates: TemplateSet) -> Block:
         """Templates to a block: layout.json, and layout-2.json, ... when a person must choose."""
-        wishes = self.wishes
-        key = stage_key(
-            __version__, self._hash(MEASURED), _plain_counts(wishes), wishes.symmetry, wishes.finish_mm,
-            wishes.layout, wishes.units, wishes.seed, wishes.time_limit_s,
-        )  # fmt: skip
+        wishes, key = self.wishes, self._layout_key()
         if not self._kept("layout", key, "block"):
             self._begin("block")
             layouts = assemble(
@@ -141,8 +132,7 @@ class Line:
 
     def section(self, block: Block) -> FoundationPlan:
         """Block to foundation plan: foundation.json."""
-        units = self._units_of_job()
-        key = stage_key(__version__, self._hash(LAYOUT), units, self.wishes.colours)
+        units, key = self._units_of_job(), self._foundation_key()
         if not self._kept("foundation", key, "foundation"):
             self._begin("foundation")
             plan = plan_foundation(
@@ -161,9 +151,7 @@ class Line:
 
     def draw(self, templates: TemplateSet | None, block: Block, plan: FoundationPlan) -> None:
         """Foundation plan to foundations.pdf, block.svg, cutting-list.csv and report.html."""
-        wishes, units = self.wishes, self._units_of_job()
-        sources = [self._hash(name) for name in (MEASURED, LAYOUT, FOUNDATION)]
-        key = stage_key(__version__, sources, wishes.title, wishes.paper, wishes.blocks, wishes.colours, units)
+        wishes, units, key = self.wishes, self._units_of_job(), self._sheets_key()
         if self._kept("sheets", key, "sheets"):
             return
         self._begin("sheets")
@@ -174,7 +162,7 @@ class Line:
         pdf = foundations_pdf(
             plan, block, rows,
             title=title, units=units, paper=wishes.paper, allowance_mm=SEAM_ALLOWANCE_MM, blocks=wishes.blocks,
-            job_hash=stage_key(*sources)[:8], colours=wishes.colours,
+            job_hash=stage_key(*self._sources())[:8], colours=wishes.colours,
         )  # fmt: skip
         report = report_html(
             templates, block, plan, rows,
@@ -189,6 +177,51 @@ class Line:
         }
         self.job.keep("sheets", key, files, force=self.force)
         self._done("sheets", ", ".join(files))
+
+    # --- what each stage depends on ---
+
+    def outlook(self, photos: Sequence[PhotoFile]) -> list[tuple[str, bool]]:
+        """Each stage of ``convert`` by name, and whether it would be kept as it is."""
+        keys = {
+            "layout": self._layout_key,
+            "foundation": self._foundation_key,
+            "sheets": self._sheets_key,
+        }
+        if photos:
+            keys = {"measured": lambda: self._measured_key(photos), **keys}
+        stages: list[tuple[str, bool]] = []
+        for stage, key in keys.items():
+            kept = not self.force and all(fresh for _, fresh in stages) and self.job.is_fresh(stage, key())
+            stages.append((stage, kept))
+        return stages
+
+    def _measured_key(self, photos: Sequence[PhotoFile]) -> str:
+        wishes = self.wishes
+        return stage_key(
+            __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.ruler,
+            wishes.ruler_length_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
+            _plain_counts(wishes),
+        )  # fmt: skip
+
+    def _layout_key(self) -> str:
+        wishes = self.wishes
+        return stage_key(
+            __version__, self._hash(MEASURED), _plain_counts(wishes), wishes.symmetry, wishes.finish_mm,
+            wishes.layout, wishes.units, wishes.seed, wishes.time_limit_s,
+        )  # fmt: skip
+
+    def _foundation_key(self) -> str:
+        return stage_key(__version__, self._hash(LAYOUT), self._units_of_job(), self.wishes.colours)
+
+    def _sheets_key(self) -> str:
+        wishes = self.wishes
+        return stage_key(
+            __version__, self._sources(), wishes.title, wishes.paper, wishes.blocks, wishes.colours,
+            self._units_of_job(),
+        )  # fmt: skip
+
+    def _sources(self) -> list[str]:
+        return [self._hash(name) for name in (MEASURED, LAYOUT, FOUNDATION)]
 
     # --- what the stages share ---
 

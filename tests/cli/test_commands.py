@@ -127,13 +127,22 @@ def test_errors_have_their_code_and_exit_code(
     assert data["what"]
 
 
-def test_a_dry_run_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """--dry-run says what it would do and leaves the disk as it is."""
+def test_a_dry_run_writes_nothing(job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """--dry-run says which stages would be kept and which made, and leaves the disk as it is."""
     photo = tmp_path / "photo.jpg"
     photo.write_bytes(b"anything")
     assert run("convert", str(photo), "--into", str(tmp_path / "new"), "--dry-run") == 0
-    assert "nothing was done" in capsys.readouterr().out
-    assert [path.name for path in tmp_path.iterdir()] == ["photo.jpg"]
+    said = capsys.readouterr().out
+    assert said.count("would make") == 4
+    assert "which is new" in said
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["by-hand", "photo.jpg"]
+    assert run("convert", "--into", str(job)) == 0
+    capsys.readouterr()
+    before = {path.name: path.stat().st_mtime_ns for path in job.iterdir()}
+    assert run("convert", "--into", str(job), "--title", "Another", "--dry-run") == 0
+    said = capsys.readouterr().out
+    assert (said.count("would keep"), said.count("would make")) == (2, 1)
+    assert {path.name: path.stat().st_mtime_ns for path in job.iterdir()} == before
 
 
 @pytest.mark.parametrize("command", [[], ["convert"], ["sheets"], ["demo"]])
