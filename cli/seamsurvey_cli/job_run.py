@@ -27,8 +27,8 @@ def run(
 ) -> None:
     """Open the job, do ``work`` on its line with progress shown, and print what ``show`` says of it.
 
-    On the job's first run its job.toml is written. With --dry-run nothing is done or written; ``only`` is the stage that
-    the command does, if it does not do all.
+    On the job's first run its job.toml is written. With --dry-run nothing is done or written; ``only`` is the stage
+    that the command does, if it does not do all.
     """
     job = JobFolder(job_path)
     said = wished(options)
