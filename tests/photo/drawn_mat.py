@@ -6,7 +6,7 @@ Positions are image px with a pixel's centre at the integer.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -38,7 +38,12 @@ class Mat:
     rim_mm: float = 18.0
     face: float = 0.12  # linear light
     ink: float = 0.5
-    clear: bool = False  # no face of its own: what lies under it shows
+    clear: float = (
+        0.0  # share of the light from below that passes: 0 for a mat, 0.6 for a ruler lying in its own shade
+    )
+    oblong: float = 1.0  # height of a square over its width
+    wave_mm: float = 0.0  # by which lines swing to either side, as cloth does
+    astray_mm: float = 0.0  # standard deviation of the lines' places
 
 
 @dataclass(frozen=True)
@@ -108,7 +113,7 @@ class Light:
     noise: float = 0.004
     falloff: float = 0.3
     seed: int = 0
-    covers: tuple[Points, ...] = field(default=())  # outlines (mat's frame, mm) of more cards
+    covers: tuple[tuple[tuple[float, float], ...], ...] = ()  # outlines (mat's frame, mm) of more cards
 
 
 def photograph(mat: Mat | None, shot: Shot, light: Light) -> Field:
@@ -119,11 +124,10 @@ def photograph(mat: Mat | None, shot: Shot, light: Light) -> Field:
     if mat is not None:
         wide, high = mat.columns * mat.step_mm, mat.rows * mat.step_mm
         on = (x > -mat.rim_mm) & (x < wide + mat.rim_mm) & (y > -mat.rim_mm) & (y < high + mat.rim_mm)
-        if not mat.clear:
-            seen[on] = mat.face
+        seen[on] = mat.clear * seen[on] if mat.clear else mat.face
         ink = np.clip(_ink(mat, x, y, fine), 0, 1)
         seen += (np.float32(mat.ink) - seen) * ink
-    for outline in (*_cards(shot, light.cards, rng), *(shot.to_image(cover) for cover in light.covers)):
+    for outline in (*_cards(shot, light.cards, rng), *(shot.to_image(np.array(cover)) for cover in light.covers)):
         cv2.fillPoly(seen, [np.rint(outline * 16).astype(np.int32)], 0.55, cv2.LINE_AA, 4)
     width, height = shot.size
     lit = 1 + light.falloff * (np.linspace(-0.5, 0.5, width)[None, :] + np.linspace(-0.3, 0.3, height)[:, None])
@@ -158,13 +162,18 @@ def _hat(at: Points, count: int) -> Field:
 def _ink(mat: Mat, x: Field, y: Field, fine: Field) -> Field:
     """(h, w) share of ink."""
     wide, high = mat.columns * mat.step_mm, mat.rows * mat.step_mm
+    if mat.wave_mm:
+        swing = np.float32(2 * math.pi / 90)
+        x, y = x + np.float32(mat.wave_mm) * np.sin(swing * y), y + np.float32(mat.wave_mm) * np.sin(swing * x)
+    y = y / np.float32(mat.oblong)
+    places = np.random.default_rng(1).normal(0, 1, 200).astype(np.float32) * np.float32(mat.astray_mm)
     ink = np.zeros_like(x)
     within = (x > -0.5 * mat.line_mm) & (x < wide + 0.5 * mat.line_mm)
     within &= (y > -0.5 * mat.line_mm) & (y < high + 0.5 * mat.line_mm)
     for across in (x, y):
         number = np.rint(across / np.float32(mat.step_mm))
         width = np.where(number % mat.heavy == 0, mat.line_mm * (mat.heavier if mat.heavy > 1 else 1), mat.line_mm)
-        off = np.abs(across - number * np.float32(mat.step_mm))
+        off = np.abs(across - number * np.float32(mat.step_mm) - places[number.astype(int) % len(places)])
         ink = np.maximum(ink, within * np.clip((width / 2 - off) / fine + 0.5, 0, 1))
         if mat.halves:
             off = np.float32(mat.step_mm / 2) - off

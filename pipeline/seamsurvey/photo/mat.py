@@ -5,12 +5,12 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
-from seamsurvey.photo.mat_face import Face, face_of
+from seamsurvey.photo.mat_face import Face, face_of, stands_out
 from seamsurvey.photo.mat_grid import Grid, fit_grid
 from seamsurvey.photo.mat_lattice import MIN_CROSS_LINES, MIN_LINES, find_lattice
 from seamsurvey.photo.mat_lines import Measured, measure_lines
 from seamsurvey.photo.mat_segments import find_segments
-from seamsurvey.photo.mat_unit import Unit, read_unit
+from seamsurvey.photo.mat_unit import Unit, read_unit, sublines
 from seamsurvey.photo.observed import KNOWN, Observed
 from seamsurvey.photo.ridges import find_ridges
 from seamsurvey.units import INCH
@@ -18,14 +18,16 @@ from seamsurvey.units import INCH
 Array = NDArray[np.float64]
 
 LEVEL_PIXELS = 3_500_000  # lines are looked for on the picture reduced to this; they are measured on all of it
+SIGMAS = (1.0, 2.0)  # px of the level: of lines to 3.5 px wide, then of broader ones
 SCALE_SIGMA = 0.003  # of a mat's whole scale: measuring.md, "Design that follows"
 MARK_SIGMA_MM = 0.1  # of a printed line's place on the mat
 HEIGHT_SIGMA_MM = 0.05  # templates lie on the mat, so its face is the table: only its waves count
 MAX_WANDER_PX = 0.3  # rms of the points about their own line, which is straight but for the lens
-MAX_ASTRAY_PX, MAX_ASTRAY = 0.3, 0.008  # rms of the lines' places about the grid, px or squares: 0.1 mm of a cm
+MAX_ASTRAY_PX, MAX_ASTRAY = 0.3, 0.005  # rms of the lines' places about the grid, px or squares: 0.1 mm of an inch
 OUTLIER = 4.0  # robust standard deviations
 LEAST_SIGMA_PX = 0.02
 MIN_POINTS_OF_LINE = 3
+MIN_LINES_KEPT = 0.75  # of those seen: a few even ones can be picked from any uneven lot
 ROUNDS = 3
 SOFT_PX = 0.2
 
@@ -60,20 +62,22 @@ def find_mats(light: NDArray[np.float32]) -> list[FoundMat]:
     level = light[: height * factor, : width * factor]
     if factor > 1:
         level = np.asarray(cv2.resize(level, (width, height), interpolation=cv2.INTER_AREA), dtype=np.float32)
-    ridges = find_ridges(level)
-    found: list[tuple[int, FoundMat]] = []
-    for dark in (False, True):
-        lattice = find_lattice(find_segments(ridges, dark), (width, height))
-        if lattice is None:
-            continue
-        start = Grid(lattice.grid.matrix, lattice.grid.lens, (light.shape[1], light.shape[0]))
-        numbers = [np.unique(lattice.number[lattice.axis == axis]) for axis in (0, 1)]
-        mat = _mat(light, start, numbers, dark)
-        if mat is not None:
-            found.append((len(mat.observed.axis), mat))
-    found.sort(key=lambda pair: -pair[0])
+    found: list[FoundMat] = []
+    for sigma in SIGMAS:
+        ridges = find_ridges(level, sigma)
+        for dark in (False, True):
+            lattice = find_lattice(find_segments(ridges, dark), (width, height))
+            if lattice is None:
+                continue
+            start = Grid(lattice.grid.matrix, lattice.grid.lens, (light.shape[1], light.shape[0]))
+            numbers = [np.unique(lattice.number[lattice.axis == axis]) for axis in (0, 1)]
+            mat = _mat(light, start, numbers, dark)
+            if mat is not None:
+                found.append(mat)
+        if found:
+            break
     kept: list[FoundMat] = []
-    for _, mat in found:
+    for mat in sorted(found, key=lambda mat: -len(mat.observed.axis)):
         if not any(_overlap(mat, other) for other in kept):
             kept.append(mat)
     return kept
@@ -82,8 +86,14 @@ def find_mats(light: NDArray[np.float32]) -> list[FoundMat]:
 def _mat(light: NDArray[np.float32], grid: Grid, numbers: list[NDArray[np.intp]], dark: bool) -> FoundMat | None:
     measured = measure_lines(light, grid, numbers, dark)
     checked = _checked(grid, measured)
-    if checked is None:
+    if checked is None or not stands_out(light, checked[0], checked[1], dark):
         return None
+    lines = [np.unique(checked[1].number[checked[1].axis == axis]) for axis in (0, 1)]
+    denser = sublines(light, checked[0], lines, dark)
+    if denser > 1:
+        finer = checked[0].renumbered(np.diag([denser, denser, 1.0]))
+        numbers = [np.arange(own[0] * denser, own[-1] * denser + 1) for own in lines]
+        checked = _checked(finer, measure_lines(light, finer, numbers, dark)) or checked
     grid, measured, sigma = checked
     grid, measured = _turned(grid, measured)
     lines = [np.unique(measured.number[measured.axis == axis]) for axis in (0, 1)]
@@ -116,6 +126,10 @@ def _mat(light: NDArray[np.float32], grid: Grid, numbers: list[NDArray[np.intp]]
 
 def _checked(grid: Grid, measured: Measured) -> tuple[Grid, Measured, Array] | None:
     """The grid fitted to the points that belong to it, those points and their sigma (px); None if it is uneven."""
+    line = _lines_left(measured)
+    if line is None:
+        return None
+    seen = int(np.sum(np.bincount(line) >= MIN_POINTS_OF_LINE))
     for _ in range(ROUNDS):
         if _lines_left(measured) is None:
             return None
@@ -133,6 +147,8 @@ def _checked(grid: Grid, measured: Measured) -> tuple[Grid, Measured, Array] | N
         return None
     off = grid.off_px(measured.points_px, measured.axis, measured.number.astype(float))
     count = np.bincount(line)
+    if len(count) < MIN_LINES_KEPT * seen:
+        return None
     astray = np.bincount(line, off) / count
     within = off - astray[line]
     wander = float(np.sqrt(np.mean(within**2)))
@@ -171,6 +187,7 @@ def _turned(grid: Grid, measured: Measured) -> tuple[Grid, Measured]:
     # "across" is kept in the old count: it told crossings apart, and nothing asks for it any more.
     return grid.renumbered(turn), Measured(
         measured.points_px, axis.astype(np.intp), (number - first[axis]).astype(np.intp), measured.across,
+        measured.height,
         measured.width_px,
     )  # fmt: skip
 

@@ -108,7 +108,9 @@ def fit_grid(
         share = weight[known] / (1 + (off[known] / soft_px) ** 2) ** 0.25
         scaled = slope[known] * share[:, None]
         size = np.maximum(np.linalg.norm(scaled, axis=0), 1e-12)
-        step = np.linalg.lstsq(scaled / size, -off[known] * share, rcond=1e-10)[0] / size
+        even = scaled / size
+        # Ten unknowns of like size from thousands of points: the normal equations are sound, and quick.
+        step = np.linalg.lstsq(even.T @ even, -even.T @ (off[known] * share), rcond=1e-12)[0] / size
         values = np.append(grid.matrix.ravel()[:8] + step[:8], 1.0)
         lens = np.array(grid.lens)
         lens[:terms] += step[8:]

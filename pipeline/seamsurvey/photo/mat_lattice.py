@@ -23,8 +23,10 @@ LIKE_ITSELF = 0.35  # of the best likeness, at the first step at which a family 
 MAX_MISSING = 3  # lines in a row that may be hidden
 NEAR_STEPS = 0.15  # of a line, for a segment to be its
 MAX_TURNED = np.sin(np.radians(4.0))
-MIN_SHARE_SEEN = 0.6  # of the lines between the first and the last
+NEARLY_ALL = 0.93  # of the lines, or of their length
+MIN_SHARE_SEEN = 0.75  # of the lines between the first and the last
 MAX_UNSQUARE = 0.03
+MIN_LENGTH = 0.15  # of a line's segments together, of the median line's: less is grain that lies there by chance
 ROUNDS = 4
 
 
@@ -224,9 +226,30 @@ def _numbered(grid: Grid, segments: Segments, limit_px: float) -> Lattice | None
     axis = np.where(near[:, 0], 0, 1).astype(np.intp)
     chosen = near[:, 0] ^ near[:, 1]
     number = np.rint(squares[np.arange(len(axis)), axis]).astype(np.intp)
+    for own in (0, 1):
+        mine = np.flatnonzero(chosen & (axis == own))
+        _, line = np.unique(number[mine], return_inverse=True)
+        lengths = np.bincount(line, segments.length[mine])
+        chosen[mine] = lengths[line] >= MIN_LENGTH * np.median(lengths) if len(mine) else False
     if min(len(np.unique(number[chosen & (axis == a)])) for a in (0, 1)) < MIN_CROSS_LINES:
         return None
     return Lattice(grid, segments.keep(chosen), axis[chosen], number[chosen])
+
+
+def _every(lengths: NDArray[np.floating]) -> tuple[int, int]:
+    """Which of the lines, in order, are all there: every ``part``-th from the ``rest``-th."""
+    for part in (5, 3, 2):
+        shares = np.array([lengths[rest::part].sum() for rest in range(part)]) / lengths.sum()
+        if shares.max() > NEARLY_ALL and len(lengths) > 2 * part:
+            return part, int(np.argmax(shares))
+    there = lengths > 0
+    if np.mean(there) < MIN_SHARE_SEEN:
+        # Fine lines between the others may be seen in the nearer part of the picture alone.
+        for part in (2, 5):
+            rest = int(np.argmax([np.mean(there[rest::part]) for rest in range(part)]))
+            if np.mean(there[rest::part]) > NEARLY_ALL:
+                return part, rest
+    return 1, 0
 
 
 def _thinned(lattice: Lattice) -> Lattice | None:
@@ -235,12 +258,9 @@ def _thinned(lattice: Lattice) -> Lattice | None:
     for axis in (0, 1):
         mine = lattice.axis == axis
         lengths = np.bincount(lattice.number[mine] - lattice.number[mine].min(), lattice.segments.length[mine])
-        for part in (5, 3, 2):
-            shares = np.array([lengths[rest::part].sum() for rest in range(part)]) / lengths.sum()
-            if shares.max() > 0.93 and len(lengths) > 2 * part:
-                turn[axis, axis] = 1 / part
-                turn[axis, 2] = -(int(np.argmax(shares)) + lattice.number[mine].min()) / part
-                break
+        part, rest = _every(lengths)
+        turn[axis, axis] = 1 / part
+        turn[axis, 2] = -(rest + lattice.number[mine].min()) / part
     grid = lattice.grid.renumbered(turn)
     # One family's lines may be seen twice as densely as the other's: fine lines between drowned in one of them.
     ratio = grid.side_ratio((1.0, 2.0, 0.5, 5.0, 0.2))

@@ -25,7 +25,7 @@ MAX_UNEVEN = 0.2  # the two sides' difference, of the line's height above them: 
 MIN_HEIGHT = 0.4  # of the median height of the line's rows
 CENTRING_ROUNDS = 5
 
-_FIELDS = ("points_px", "axis", "number", "across", "width_px")
+_FIELDS = ("points_px", "axis", "number", "across", "height", "width_px")
 _ROW_FIELDS = ("line", "row", "at", "across", "slant")
 
 
@@ -37,6 +37,7 @@ class Measured:
     axis: NDArray[np.intp]  # (m,)
     number: NDArray[np.intp]  # (m,)
     across: Array  # (m,) the other coordinate, in squares
+    height: Array  # (m,) the line's light over that beside it (under it, for a dark one)
     width_px: Array  # (m,) the line's light over that beside it, as the width of a line of white (or of no) light
 
     def keep(self, chosen: NDArray[np.bool_]) -> "Measured":
@@ -109,7 +110,7 @@ def _measure(
     axis_of, number_of = (np.array([line[k] for line in traced], dtype=np.intp) for k in (0, 1))
     if not len(rows.row):
         none = np.zeros(0)
-        return Measured(np.zeros((0, 2)), none.astype(np.intp), none.astype(np.intp), none, none)
+        return Measured(np.zeros((0, 2)), none.astype(np.intp), none.astype(np.intp), none, none, none)
     points = np.column_stack([rows.at, rows.row])
     image = points[:, ::-1] if flat else points
     axis = axis_of[rows.line]
@@ -142,7 +143,7 @@ def _measure(
     points = np.column_stack([mean_of(rows.at + offset), mean_of(rows.row.astype(float))])
     width = mean_of(area * rows.slant / np.maximum(background, 1e-3))
     points = points[:, ::-1] if flat else points
-    return Measured(points, axis_of[line], number_of[line], mean_of(rows.across), width)
+    return Measured(points, axis_of[line], number_of[line], mean_of(rows.across), mean_of(height), width)
 
 
 def _centred(

@@ -20,11 +20,16 @@ STEADY = 0.9  # the heavier lines' lightest tenth over the others' heaviest tent
 SAMPLES = 160  # along a square: divisible by 16 and by 10
 NODES_PER_STEP = 4
 MIN_PART_PX = 4.0  # marks closer than this melt into one another
+OUTER = 4  # lines at either end of a family that are all looked at
 MIN_SQUARES = 3  # along a line, to tell marks from figures and scratches
 NEXT_TO_LINE_PX = 2.5  # beyond the line's own half width
 DEPTHS = (0.0, 1.5, 3.0)  # px further out: marks are at least so long
 MIN_MARK = 0.12  # of the lines' own contrast
 NOISE_FACTOR = 5.0
+BETWEEN = 0.37  # of a square from a line: no even division of it
+FINER = (2, 4, 5, 10)
+MOST = 0.6  # of the places between lines that must show the finer ones
+ALIKE = 1.5  # the tenths' even marks over their odd ones: more, and they are ten halves of five centimetres
 
 
 @frozen
@@ -92,20 +97,51 @@ def _period(numbers: NDArray[np.intp], weight: Array) -> int:
     return 1
 
 
+def sublines(light: NDArray[np.float32], grid: Grid, lines: list[NDArray[np.intp]], dark: bool) -> int:
+    """How many times as dense the printed lines are: between those of ``grid`` finer, fainter ones may run."""
+    found = []
+    for axis in (0, 1):
+        nodes, square_px = _stretch(grid, axis, lines)
+        places = _chosen(np.arange(lines[axis][0], lines[axis][-1])) + BETWEEN
+        counted = [
+            _divided(_inked(_along(light, grid, axis, float(place), nodes), dark), square_px) for place in places
+        ]
+        found.append([parts for parts in FINER if np.mean(np.array(counted) == parts) > MOST])
+    return found[0][0] if found[0] and found[0] == found[1] else 1
+
+
+def _chosen(lines: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The outer lines, where marks mostly stand, and some of those between."""
+    if len(lines) <= 4 * OUTER:
+        return lines
+    between = np.linspace(OUTER, len(lines) - 1 - OUTER, 2 * OUTER).astype(np.intp)
+    return np.concatenate([lines[:OUTER], lines[between], lines[-OUTER:]])
+
+
+def _stretch(grid: Grid, axis: int, lines: list[NDArray[np.intp]]) -> tuple[Array, float]:
+    """Nodes along the lines of an axis, in squares, and how long a square is there, px."""
+    low, high = int(lines[1 - axis][0]), int(lines[1 - axis][-1])
+    heart = np.array([[(lines[a][0] + lines[a][-1]) / 2.0 for a in (0, 1)]])
+    steep = np.linalg.norm(grid.slopes(grid.to_image(heart))[0, 1 - axis])
+    return np.linspace(low, high, (high - low) * NODES_PER_STEP + 1), float(1 / steep)
+
+
+def _inked(values: Array, dark: bool) -> Array:
+    return -values if dark else values
+
+
 def _parts(
     light: NDArray[np.float32], grid: Grid, lines: list[NDArray[np.intp]], measured: Measured, dark: bool
 ) -> int:
     """Into how many parts marks beside a line divide the squares; 1 when nothing does."""
     best = 1
     for axis in (0, 1):
-        along_lines = lines[1 - axis]
-        low, high = int(along_lines[0]), int(along_lines[-1])
-        nodes = np.linspace(low, high, (high - low) * NODES_PER_STEP + 1)
-        for number in lines[axis]:
+        nodes, _ = _stretch(grid, axis, lines)
+        for number in _chosen(lines[axis]):
             mine = (measured.axis == axis) & (measured.number == number)
             half_width = float(np.median(measured.width_px[mine])) / 2 + NEXT_TO_LINE_PX
             heart = np.array([[float(number)] * 2])
-            heart[0, 1 - axis] = (low + high) / 2
+            heart[0, 1 - axis] = (nodes[0] + nodes[-1]) / 2
             steep = np.linalg.norm(grid.slopes(grid.to_image(heart))[0], axis=1)
             for side in (-1, 1):
                 beside = [
@@ -113,7 +149,7 @@ def _parts(
                     for depth in DEPTHS
                 ]
                 contrast = np.median(np.stack(beside), axis=0)
-                parts = _divided(-contrast if dark else contrast, 1 / float(steep[1 - axis]))
+                parts = _divided(_inked(contrast, dark), 1 / float(steep[1 - axis]))
                 best = max(best, parts)
     return best
 
@@ -154,6 +190,8 @@ def _divided(contrast: Array, square_px: float) -> int:
             gap = (folded[SAMPLES // 4] + folded[3 * SAMPLES // 4]) / 2 * np.ones(1)
         slack = max(round(SAMPLES / square_px), 1)  # a mark's own place, to a pixel
         peak = np.max([folded[k + shift] for shift in range(-slack, slack + 1)], axis=0)
-        if np.all(peak - gap > max(MIN_MARK, NOISE_FACTOR * noise)):
-            return parts
+        mark = peak - gap
+        if np.all(mark > max(MIN_MARK, NOISE_FACTOR * noise)):
+            uneven = parts == 10 and mark[[1, 3, 5, 7]].mean() > ALIKE * mark[[0, 2, 6, 8]].mean()
+            return 1 if uneven else parts
     return 1
