@@ -18,6 +18,7 @@ BOX_UNITS = 0.36  # a figure stands within this share of a unit from its mark, o
 BOX_MM = 9.0  # and this far from the end of the mark
 INK = 0.7  # a pixel this much darker than the median of its surroundings is ink; lighter, where marks are light
 ALTERNATE = 0.2  # every other place has less than this share of its neighbours' ink
+UNCOVERED = 0.7  # of the marks round a whole one are found, or it is left out
 MIN_INK = 0.008  # of the boxes' area: less is dirt
 
 
@@ -52,10 +53,14 @@ def every_other_figure(light: NDArray[np.float32], comb: Marked, reading: Readin
     margin = math.ceil(BOX_UNITS * graduation.per_unit)  # so that no box leaves the ruler
     numbers = np.arange(comb.index[0] + margin, comb.index[-1] - margin + 1)
     wholes = numbers[(numbers - reading.phase) % graduation.per_unit == 0]
+    # Where marks are missing something may cover the figure too.
+    around = np.arange(-margin, margin + 1)
+    wholes = wholes[np.isin(wholes[:, None] + around, comb.index).mean(axis=1) >= UNCOVERED]
     ink = np.array([_ink(light, comb, int(whole), reading) for whole in wholes])
-    if len(ink) < 4:
+    odd = (wholes - reading.phase) // graduation.per_unit % 2 == 1
+    if min(odd.sum(), (~odd).sum()) < 2:
         return False
-    fuller, emptier = sorted((ink[::2], ink[1::2]), key=np.median)[::-1]
+    fuller, emptier = sorted((ink[odd], ink[~odd]), key=np.median)[::-1]
     return bool(fuller.min() >= MIN_INK and emptier.max() <= ALTERNATE * np.median(fuller))
 
 

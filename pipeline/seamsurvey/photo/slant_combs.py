@@ -17,6 +17,7 @@ from seamsurvey.photo.growth import grown
 from seamsurvey.photo.segments import CORRELATED_POINTS, Segments
 
 MIN_MARKS = 20
+MAX_CHAINS = 60  # of one polarity, the longest: a mat under the ruler has hundreds
 PLACE_PX = 1.0  # by which a mark may miss its place in the frame,
 PLACE_SHARES = (0.12, 0.25)  # but no less, and no more, than these shares of a step
 TURN_DEG = 4.0  # by which it may miss the direction in the frame,
@@ -26,7 +27,7 @@ FOOT_SHARE = 0.2  # or by this share of the usual length
 WORN_SHARE = 0.6  # of the usual length: a mark may begin this far inside the edge
 BROKEN_PX = 6.0  # a gap no longer than this, along one line, is a speck or a scratch across a mark
 TAKEN_SHARE = 0.3  # of a chain already part of a comb: it is not followed again
-BEYOND_SHARE = 0.4  # of the comb's length: a round looks this far beyond its ends, over what covers the ruler
+BEYOND_SHARE = 0.8  # of the comb's length: a round looks this far beyond its ends, over what covers the ruler
 PRESENT_WINDOW = 12  # steps, over which
 MIN_PRESENT = 0.6  # of the marks are there
 LONGEST_SHARE = 4.0  # of the usual length: a longer mark is a clear ruler's grid line; it counts as so long
@@ -84,7 +85,7 @@ def find_slant_combs(segments: Segments, dark: bool, sight: Sight) -> Iterator[S
         return
     feet = feet_of(segments)
     taken = np.zeros(len(feet.places), dtype=bool)
-    for chain in find_chains(feet):
+    for chain in find_chains(feet)[:MAX_CHAINS]:
         if np.mean(taken[chain]) > TAKEN_SHARE:
             continue
         index, rows = grown(chain, feet)

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from seamsurvey.photo.edge_frame import Sight
 from seamsurvey.photo.figures import every_other_figure
-from seamsurvey.photo.graduation import Reading, is_sure, read_graduation
-from seamsurvey.photo.ridges import find_ridges
+from seamsurvey.photo.graduation import BINARY, Reading, is_sure, read_graduation
+from seamsurvey.photo.ridges import SIGMA, find_ridges
 from seamsurvey.photo.ruler import COARSEST_SIDE, LEVELS, reduced
 from seamsurvey.photo.segments import find_segments
 from seamsurvey.photo.slant_combs import SlantComb, find_slant_combs
@@ -17,8 +17,14 @@ from seamsurvey.photo.slant_combs import SlantComb, find_slant_combs
 # A phone's main lens, as 35 mm equivalent: 24 to 28 mm (common practice, no source); used where the file is silent.
 USUAL_FOCAL_35MM = 26.0
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
+# The picture itself is looked at with a finer filter than its half: millimetres 4.3 px apart stay apart.
+FINE_SIGMA = 1.1
 MAX_UNEVEN_STEPS = 0.08  # rms of the marks' places, in steps
 SAME_EDGE_STEPS = 2.5
+# A photo shows more than the scanner's lid, so a hierarchy must stand out clearly before it is believed:
+LEAST_MATCH = 0.8  # of the marks have the length their place asks for,
+LEAST_CREDENCE = -2.0  # the short marks' length is not twice or half the usual one, as a grid's lines would be,
+LEAST_WHOLES = 4  # and where units are halved, two whole ones of either parity show that they are not half units
 
 
 @frozen(eq=False)
@@ -50,7 +56,7 @@ def find_perspective_edges(light: NDArray[np.float32], focal_px: float | None = 
     found: list[PerspectiveEdge] = []
     level, factor = light, 1
     for _ in range(LEVELS):
-        ridges = find_ridges(level)
+        ridges = find_ridges(level, FINE_SIGMA if factor == 1 else SIGMA)
         middle = (np.array(level.shape[::-1]) - 1) / 2
         for dark in (True, False):
             segments = find_segments(ridges, dark)
@@ -72,8 +78,19 @@ def _read(level: NDArray[np.float32], comb: SlantComb, factor: int) -> Perspecti
     longest = max((reading.graduation.per_unit for reading in readings), default=0)
     if any(reading.graduation.per_unit == longest for reading in refuted):
         readings = []  # the unit must be longer still
-    readings = [reading for reading in readings if reading not in refuted]
+    readings = [reading for reading in readings if reading not in refuted and _believed(reading, comb)]
+    if max((reading.credence for reading in readings), default=0.0) < LEAST_CREDENCE:
+        readings = []
     return PerspectiveEdge(comb.scaled(factor) if factor > 1 else comb, tuple(readings))
+
+
+def _believed(reading: Reading, comb: SlantComb) -> bool:
+    """Whether enough of the marks, over enough of the edge, say so."""
+    graduation = reading.graduation
+    wholes = (comb.index[-1] - reading.phase) // graduation.per_unit - (
+        comb.index[0] - 1 - reading.phase
+    ) // graduation.per_unit
+    return reading.match >= LEAST_MATCH and (graduation.per_unit not in BINARY or wholes >= LEAST_WHOLES)
 
 
 def _distinct(edges: list[PerspectiveEdge]) -> list[PerspectiveEdge]:
