@@ -20,6 +20,7 @@ from seamsurvey.job.measured_file import read_measured, write_measured
 from seamsurvey.model import Advice, Block, FoundationPlan, TemplateSet, Wishes
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.read import read_picture
+from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabric import cutting_list, cutting_list_csv
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.sheets.pdf import foundations_pdf
@@ -115,6 +116,12 @@ class Line:
                 LAYOUT if rank == 1 else f"layout-{rank}.json": write_layout(block, self.units(templates))
                 for rank, block in enumerate(ranked, 1)
             }
+            if len(ranked) > 1:
+                # Drawn in the order of --layout, whichever is the chosen one.
+                drawn = choices_svg(
+                    layouts, title=self.title(), colours=wishes.colours, units=self.units(templates)
+                )
+                files["layouts.svg"] = drawn.encode()
             self.job.keep("layout", key, files, force=self.force)
             block = ranked[0]
             size = size_text(block.width, block.height, self.units(templates))
@@ -155,23 +162,22 @@ class Line:
         if self._kept("sheets", key, "sheets"):
             return
         self._begin("sheets")
-        title = wishes.title or self.job.path.resolve().name
         rows = cutting_list(
             plan, block, templates, units=units, blocks=wishes.blocks, allowance_mm=SEAM_ALLOWANCE_MM
         )
         pdf = foundations_pdf(
             plan, block, rows,
-            title=title, units=units, paper=wishes.paper, allowance_mm=SEAM_ALLOWANCE_MM, blocks=wishes.blocks,
+            title=self.title(), units=units, paper=wishes.paper, allowance_mm=SEAM_ALLOWANCE_MM, blocks=wishes.blocks,
             job_hash=stage_key(*self._sources())[:8], colours=wishes.colours,
         )  # fmt: skip
         report = report_html(
             templates, block, plan, rows,
-            title=title, units=units, blocks=wishes.blocks, colours=wishes.colours,
+            title=self.title(), units=units, blocks=wishes.blocks, colours=wishes.colours,
             overlays=self._overlays(templates),
         )  # fmt: skip
         files = {
             "foundations.pdf": pdf,
-            "block.svg": block_svg(block, plan, title=title, colours=wishes.colours).encode(),
+            "block.svg": block_svg(block, plan, title=self.title(), colours=wishes.colours).encode(),
             "cutting-list.csv": cutting_list_csv(rows).encode(),
             "report.html": report.encode(),
         }
@@ -225,6 +231,10 @@ class Line:
 
     # --- what the stages share ---
 
+    def title(self) -> str:
+        """Return the title wished for, else the name of the job's folder."""
+        return self.wishes.title or self.job.path.resolve().name
+
     def units(self, templates: TemplateSet | None) -> str:
         """Return "inch" or "mm": as wished, else as the reference is graduated, else as goes with the paper."""
         if self.wishes.units != "auto":
@@ -277,10 +287,10 @@ class Line:
         return UndecidedError(
             "several-layouts",
             "More than one layout fits these templates, and nothing in them says which is meant.",
-            where=f"{self.job.path / LAYOUT}, layout-2.json, ...",
-            likely="Layouts often differ only in how equal pieces are turned; the best-ranked one is layout.json.",
+            where=f"{self.job.path / 'layouts.svg'} shows them side by side, the likeliest first",
+            likely="Layouts often differ only in how equal pieces are turned, or in the order of rows.",
             todo=f"Choose one: seamsurvey convert --into {self.job.path} --layout 1 (or 2, ...); "
-            "or say how many of each template the block takes with --count.",
+            "or say more with --count or --symmetry.",
         )
 
 
