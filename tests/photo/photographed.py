@@ -70,15 +70,24 @@ def printed(content: bytes, to_table: Floats, dpi: int = 600, paper: float = 0.8
 
 def shape(
     outline_mm: Floats, colour: tuple[float, float, float], to_table: Floats, *, height_mm: float = 0.0,
-    px_per_mm: float = 20.0,
+    radius_mm: float = 0.0,
 ) -> Flat:  # fmt: skip
-    """A plain polygon, in own mm; its texture ends where its bounding box does."""
-    width, height = np.ceil(outline_mm.max(axis=0) * px_per_mm).astype(int) + 2
-    fine = np.zeros((height, width), np.uint8)
-    px = np.column_stack([outline_mm[:, 0] * px_per_mm - 0.5, height - outline_mm[:, 1] * px_per_mm - 0.5])
-    cv2.fillPoly(fine, [np.round(px * 256).astype(np.int32)], 255, lineType=cv2.LINE_AA, shift=8)
+    """A plain convex polygon, counter-clockwise in own mm; a rectangle's corners may be rounded."""
+    px_per_mm = 20.0
+    width, height = np.ceil((outline_mm.max(axis=0) + 0.5) * px_per_mm).astype(int)
+    y, x = np.mgrid[0:height, 0:width]
+    at = np.stack([(x + 0.5) / px_per_mm, (height - y - 0.5) / px_per_mm], axis=-1)
+    along = np.roll(outline_mm, -1, axis=0) - outline_mm
+    outward = np.column_stack([along[:, 1], -along[:, 0]]) / np.hypot(*along.T)[:, None]
+    beyond = np.stack([(at - p) @ n + radius_mm for p, n in zip(outline_mm, outward, strict=True)])
+    outside = beyond.max(axis=0) - radius_mm
+    if radius_mm:
+        two = np.sort(beyond, axis=0)[-2:]
+        outside = np.where(two[0] > 0, np.hypot(*two) - radius_mm, outside)
+    cover = np.clip(0.5 - outside * px_per_mm, 0, 1).astype(np.float32)
     light = np.broadcast_to(np.array(colour, np.float32), (height, width, 3)).copy()
-    return Flat(light, fine.astype(np.float32) / 255, (width / px_per_mm, height / px_per_mm), to_table, height_mm)
+    size_mm = (float(width) / px_per_mm, float(height) / px_per_mm)
+    return Flat(np.asarray(light, dtype=np.float32), cover, size_mm, to_table, height_mm)
 
 
 def photograph(
