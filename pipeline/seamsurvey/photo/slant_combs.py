@@ -8,7 +8,7 @@ Nothing here knows a unit.
 from collections.abc import Iterator
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.photo.chains import feet_of, find_chains
@@ -31,6 +31,8 @@ BEYOND_SHARE = 0.8  # of the comb's length: a round looks this far beyond its en
 PRESENT_WINDOW = 12  # steps, over which
 MIN_PRESENT = 0.6  # of the marks are there
 LONGEST_SHARE = 4.0  # of the usual length: a longer mark is a clear ruler's grid line; it counts as so long
+STRAY = 5.0  # robust sigmas from the frame, beyond which a stroke is no mark of this comb,
+STRAY_PX = 0.25  # and at least so many px
 LEAST_WANDER_PX = 0.15  # no stroke is trusted to be straighter: the ridge of a sampled line wavers so much
 
 
@@ -95,7 +97,7 @@ def find_slant_combs(segments: Segments, dark: bool, sight: Sight) -> Iterator[S
         lines = MarkLines(index, feet.places[rows], feet.ways[rows], _way_precision(segments)[rows % len(segments)])
         found = _gathered(lines, segments, sight)
         if found is not None:
-            comb = _comb(*found, segments, dark)
+            comb = _without_strays(_comb(*found, segments, dark))
             taken[_near_feet(comb, feet.places)] = True
             yield comb
 
@@ -234,6 +236,18 @@ def _comb(marks: _Marks, frame: EdgeFrame, segments: Segments, dark: bool) -> Sl
         step=step,
         dark=dark,
     )
+
+
+def _without_strays(comb: SlantComb) -> SlantComb:
+    """The comb without what stands where a mark should, but not as exactly as the others: a cover's edge, say."""
+    off = [
+        np.abs((comb.frame.numbers(anchors)[:, 0] - comb.index) * comb.step)
+        for anchors in (comb.anchors[:, 0], comb.anchors[:, 1])
+    ]
+    miss = np.maximum(*off)
+    good = miss <= max(STRAY * 1.4826 * float(np.median(miss)), STRAY_PX)
+    names = ("index", "feet", "nears", "fars", "anchors", "anchor_sigma", "lengths", "residuals")
+    return evolve(comb, **{name: getattr(comb, name)[good] for name in names})
 
 
 def _near_feet(comb: SlantComb, feet: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -10,7 +10,7 @@ from seamsurvey.photo.edge_frame import Sight
 from seamsurvey.photo.figures import every_other_figure
 from seamsurvey.photo.graduation import BINARY, Reading, is_sure, read_graduation
 from seamsurvey.photo.ridges import SIGMA, find_ridges
-from seamsurvey.photo.ruler import COARSEST_SIDE, LEVELS, reduced
+from seamsurvey.photo.ruler import reduced
 from seamsurvey.photo.segments import find_segments
 from seamsurvey.photo.slant_combs import SlantComb, find_slant_combs
 
@@ -19,6 +19,8 @@ USUAL_FOCAL_35MM = 26.0
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
 # The picture itself is looked at with a finer filter than its half: millimetres 4.3 px apart stay apart.
 FINE_SIGMA = 1.1
+LEVELS = 3  # the picture, its half and its quarter: marks up to 20 px wide, close before the lens
+COARSEST_SIDE = 350
 MAX_UNEVEN_STEPS = 0.08  # rms of the marks' places, in steps
 SAME_EDGE_STEPS = 2.5
 # A photo shows more than the scanner's lid, so a hierarchy must stand out clearly before it is believed:
