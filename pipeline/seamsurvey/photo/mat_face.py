@@ -13,12 +13,13 @@ Array = NDArray[np.float64]
 INSIDE = 0.5  # squares within the outer lines: between two lines
 NEXT = 1.0  # squares beyond: where the next line would be
 OUTSIDE = (1.3, 1.7, 2.6, 3.5)  # squares beyond: a rim is an inch, or two or three centimetres wide
+BEYOND_ANY_RIM = 2  # the place in OUTSIDE
 FARTHEST = 2  # of these that are seen: nearer ones may lie on a ruler's marks, or in its shadow
 MIN_SEEN = 0.3  # of the places along a side that must be in the picture
 # Logarithms of the light outside over that inside. A clear plate takes light twice and lies in its own shade:
 # half of it was seen to be lost. It never adds any, but for a gleam.
 DARKER, LIGHTER = 0.9, -0.25
-HIDDEN_SIDES = 3  # a grid that fills the picture but for one side is no ruler's
+SQUARES_OF_NO_CUT_RULER = 20  # along the shorter side, of a grid that leaves the picture on three sides
 # Along the shorter side. Square rulers have 20 in at most, or 24 half inches, or 30 cm, and mostly dark lines
 # (common practice, no source).
 SQUARES_OF_NO_RULER = {False: 20, True: 32}
@@ -36,9 +37,10 @@ class Face(Enum):
 
 def face_of(light: NDArray[np.float32], grid: Grid, lines: list[NDArray[np.intp]], dark: bool) -> Face:
     """What the grid is printed on; ``lines``: the numbers of those of either axis, ``dark`` or light ones."""
-    if min(int(np.ptp(lines[axis])) for axis in (0, 1)) >= SQUARES_OF_NO_RULER[dark]:
+    squares_high = min(int(np.ptp(lines[axis])) for axis in (0, 1))
+    if squares_high >= SQUARES_OF_NO_RULER[dark]:
         return Face.MAT
-    hidden, own = 0, 0
+    hidden, own, clear = 0, 0, 0
     for axis in (0, 1):
         along = np.arange(lines[1 - axis][0], lines[1 - axis][-1]) + 0.5
         for outer, way in ((float(lines[axis][0]), -1), (float(lines[axis][-1]), 1)):
@@ -48,8 +50,12 @@ def face_of(light: NDArray[np.float32], grid: Grid, lines: list[NDArray[np.intp]
             ratios = [_middling(np.log(there / inside)) for there in beyond]
             seen = [ratio for ratio in ratios if ratio is not None][-FARTHEST:]
             lighter = bool(seen) and max(seen) < LIGHTER
-            own += lighter or (not dark and max(seen, default=0.0) > DARKER)
-    if hidden >= HIDDEN_SIDES or own >= max(1, (4 - hidden + 1) // 2):
+            differs = lighter or (not dark and max(seen, default=0.0) > DARKER)
+            own += differs
+            clear += not differs and ratios[BEYOND_ANY_RIM] is not None
+    large = squares_high >= SQUARES_OF_NO_CUT_RULER or not (dark or clear)
+    fills = hidden == 4 or (hidden == 3 and large)
+    if fills or own > clear or own >= max(clear, 2):
         return Face.MAT
     return Face.CLEAR if dark else Face.UNSURE
 

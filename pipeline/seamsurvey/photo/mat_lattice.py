@@ -236,7 +236,7 @@ def _numbered(grid: Grid, segments: Segments, limit_px: float) -> Lattice | None
     return Lattice(grid, segments.keep(chosen), axis[chosen], number[chosen])
 
 
-def _every(lengths: NDArray[np.floating]) -> tuple[int, int]:
+def _every(lengths: Array) -> tuple[int, int]:
     """Which of the lines, in order, are all there: every ``part``-th from the ``rest``-th."""
     for part in (5, 3, 2):
         shares = np.array([lengths[rest::part].sum() for rest in range(part)]) / lengths.sum()
@@ -258,7 +258,7 @@ def _thinned(lattice: Lattice) -> Lattice | None:
     for axis in (0, 1):
         mine = lattice.axis == axis
         lengths = np.bincount(lattice.number[mine] - lattice.number[mine].min(), lattice.segments.length[mine])
-        part, rest = _every(lengths)
+        part, rest = _every(np.asarray(lengths, dtype=float))
         turn[axis, axis] = 1 / part
         turn[axis, 2] = -(rest + lattice.number[mine].min()) / part
     grid = lattice.grid.renumbered(turn)

@@ -1,7 +1,8 @@
 """Whether a mat's squares are inches or centimetres: what the marks between its lines, and its heavier lines, tell.
 
 Common practice of mat makers, no source: inches are divided in 8 or 16, centimetres in 10; every fifth line of a
-centimetre grid is heavier. Halves and quarters are no evidence: both units are halved.
+centimetre grid is heavier. Halves and quarters are no evidence: both units are halved. Nor is a heavier second or
+fourth line with marks between: half inches in eighths look like inches in quarters with every other line heavier.
 """
 
 import numpy as np
@@ -15,6 +16,7 @@ from seamsurvey.units import INCH
 Array = NDArray[np.float64]
 
 PARTS = (16, 10, 8, 5, 4, 2)  # of a square, finest first
+UNCLEAR = 0
 GROUPS = (2, 4, 5, 10)  # lines from one heavier line to the next
 STEADY = 0.9  # the heavier lines' lightest tenth over the others' heaviest tenth must exceed 1 / this
 SAMPLES = 160  # along a square: divisible by 16 and by 10
@@ -50,14 +52,10 @@ def read_unit(
     told: set[tuple[str, float]] = set()
     if parts in (8, 16) and group in (1, 5, 10):
         told.add(("inch", INCH))
-    if parts == 10 and group != 4:
+    if parts == 10 and group in (1, 2, 5, 10):
         told.add(("cm", 10.0))
-    if group in (5, 10) and parts not in (8, 16):
+    if group == 5 and parts not in (8, 16):
         told.add(("cm", 10.0))
-    if group > 1 and parts > 1 and group * parts == 8:  # 16 might be two inches in eighths
-        told.add(("inch", INCH / group))
-    if group == 2 and parts == 5:
-        told.add(("cm", 5.0))
     said = [f"every {_ORDINAL[group]} line heavier"] if group > 1 else []
     said += [f"squares divided in {parts}"] if parts > 1 else []
     text = ", ".join(said) or "no marks between its lines, all of them alike"
@@ -71,7 +69,7 @@ _ORDINAL = {2: "second", 4: "fourth", 5: "fifth", 10: "tenth"}
 
 
 def _group(grid: Grid, measured: Measured, lines: list[NDArray[np.intp]]) -> int:
-    """Lines from one heavier line to the next, the same for both axes; 1 when all are alike."""
+    """Lines from one heavier line to the next, the same for both axes; 1 when all are alike; or UNCLEAR."""
     found = []
     for axis in (0, 1):
         numbers = lines[axis]
@@ -80,12 +78,22 @@ def _group(grid: Grid, measured: Measured, lines: list[NDArray[np.intp]]) -> int
         width = measured.width_px[mine] * np.linalg.norm(grid.slopes(measured.points_px[mine])[:, axis], axis=1)
         middling = np.array([np.median(width[measured.number[mine] == number]) for number in numbers])
         found.append(_period(numbers, np.log(np.maximum(middling, 1e-4))))
-    return found[0] if found[0] == found[1] else 1
+    if found[0] == found[1]:
+        return found[0]
+    short = found.index(1) if 1 in found else None
+    if short is not None and len(lines[short]) < _enough(found[1 - short]):
+        return found[1 - short]
+    return UNCLEAR
+
+
+def _enough(group: int) -> int:
+    """How many lines are enough to see every ``group``-th heavier."""
+    return 2 * group + 1
 
 
 def _period(numbers: NDArray[np.intp], weight: Array) -> int:
     for group in GROUPS:
-        if len(numbers) < 2 * group + 1:
+        if len(numbers) < _enough(group):
             break
         for rest in range(group):
             heavy = numbers % group == rest
