@@ -44,7 +44,7 @@ def find_quads(light: NDArray[np.float32], least_share: float, most_share: float
             if not least_share <= share <= most_share:
                 continue
             quad = _four_corners(np.asarray(contour, dtype=np.int32))
-            if quad is not None and not any(_alike(quad, other) for other in found):
+            if quad is not None and not _is_among(quad, found):
                 found.append(quad)
     return [(quad + 0.5) * stretch - 0.5 for quad in found]
 
@@ -119,9 +119,14 @@ def _between_sides(outline: NDArray[np.int32], corners: Floats) -> Floats | None
     return np.array([np.linalg.solve(normals[pair], places[pair]) for pair in pairs])
 
 
-def _alike(quad: Floats, other: Floats) -> bool:
+def _is_among(quad: Floats, found: list[Floats]) -> bool:
+    """Whether a quadrilateral is one of those found, or nearly, from whichever corner it is told."""
+    if not found:
+        return False
     limit = 0.02 * float(np.hypot(*(quad.max(axis=0) - quad.min(axis=0))))
-    return any(np.abs(np.roll(quad, k, axis=0) - other).max() < limit for k in range(_SIDES))
+    turned = np.stack([np.roll(quad, k, axis=0) for k in range(_SIDES)])
+    apart = np.abs(np.stack(found)[:, None] - turned)
+    return bool(np.any(apart.max(axis=(2, 3)) < limit))
 
 
 def lies_as(quad: Floats, size_px: tuple[int, int], most_skew: float = MOST_SKEW) -> list[Lying]:
