@@ -19,7 +19,7 @@ SAMPLE_PX = 0.5
 BLUR_SAMPLES = 2.5  # the slope is taken over so many samples' standard deviation
 PEAKS = 6  # of each profile, the steepest
 MIN_CONTRAST = 0.04  # step over local brightness
-AGREE_PX = 1.5  # steps of one edge lie on one smooth line within this
+AGREE_PX = 1.2  # steps of one edge lie on one smooth line within this
 SHARE = 0.6  # of the profiles show the edge
 GROSS = 3.5
 LEAST_SIGMA_PX = 0.1  # an edge of wood or cut plastic is no straighter (common practice, no source)
@@ -105,7 +105,10 @@ def _aligned(
         return None
     best = enough[-1] if innermost else enough[int(np.argmax(votes[enough]))]
     low = height[order[best]]
-    members = np.flatnonzero((height >= low - reach / 2) & (height <= low + 1.5 * reach))
+    near = order[(height[order] >= low) & (height[order] <= low + reach)]
+    # Face, side and shadow end close beside one another: of each profile one step is taken, always the same one.
+    _, first = np.unique(number[near[::-1] if innermost else near], return_index=True)
+    members = (near[::-1] if innermost else near)[first]
     tolerance = AGREE_PX
     for _ in range(3):
         line = np.polynomial.Polynomial.fit(number[members], height[members], 2)

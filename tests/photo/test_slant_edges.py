@@ -1,0 +1,211 @@
+"""Rulers before a camera: read rightly at every slant, their marks' lines where OpenCV projects them."""
+
+import math
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from seamsurvey.light import linear_luminance
+from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN
+from seamsurvey.photo.observed_ruler import observed_ruler
+from seamsurvey.photo.slant_edges import PerspectiveEdge, find_perspective_edges
+from tests.scene.camera import Phone, PhoneView
+from tests.scene.cards import Cutting
+from tests.scene.families import random_family
+from tests.scene.geometry import move, placement
+from tests.scene.photo import Exposure, photograph
+from tests.scene.rulers import RULERS, UNIT_MM, Scale, marks_of
+from tests.scene.scene import LaidRuler, Scene
+
+Points = NDArray[np.float64]
+NAMES = {
+    ("inch", 8): "inch, 1/8",
+    ("inch", 10): "inch, 1/10",
+    ("inch", 16): "inch, 1/16",
+    ("inch", 32): "inch, 1/32",
+    ("cm", 10): "cm, 1 mm",
+}
+
+
+@dataclass(frozen=True)
+class Shot:
+    """A ruler's photo and where its marks truly are."""
+
+    light: NDArray[np.float32]
+    ruler: LaidRuler
+    view: PhoneView
+
+    def mark_lines(self, scale: Scale) -> tuple[Points, Points, Points]:
+        """Values, near ends and far ends (px) of a scale's marks."""
+        kind = self.ruler.kind
+        marks = marks_of(kind, scale)
+        ends = [
+            self.view.pixels(
+                move(self.ruler.to_table, np.array([[m.foot[0], m.outline[corner][1]] for m in marks])),
+                kind.thickness,
+            )
+            for corner in (0, 2)
+        ]
+        return np.array([m.value for m in marks]), ends[0], ends[1]
+
+
+def shoot(name: str, tilt: float, azimuth: float, turn: float, ground: str, **more: float) -> Shot:
+    """The ruler over seven tenths of a 3 MP picture's width, seen at a slant by a lens that bends lines."""
+    kind = RULERS[name]
+    phone = Phone(size=(2000, 1500), k1=-0.012, k2=0.003, principal=(9.0, -6.0), tilt=tilt, azimuth=azimuth)
+    share = more.get("share", 0.7)
+    phone = replace(
+        phone, distance=phone.focal_px * kind.length / (share * phone.size[0]), roll=more.get("roll", 0.0)
+    )
+    at = np.array([150.0, 110.0])
+    ruler = LaidRuler(kind, placement(turn, at, (kind.length / 2, kind.width / 2)))
+    view = PhoneView(phone, at)
+    seed = round(tilt * 7 + turn)
+    scene = Scene("ruler", seed, random_family(1), Cutting(), (300.0, 220.0), (), (ruler,))
+    pixels = photograph(scene, view, Exposure(ground=ground, lamp=70.0, worn=0.02))
+    return Shot(linear_luminance(pixels), ruler, view)
+
+
+def matched(edge: PerspectiveEdge, shot: Shot, scale: Scale) -> tuple[Points, Points, Points] | None:
+    """Value of each found mark by its place, and unit normals and feet of the true lines; None: another edge."""
+    value, near, far = shot.mark_lines(scale)
+    way = (far - near) / np.hypot(*(far - near).T)[:, None]
+    normal = np.column_stack([-way[:, 1], way[:, 0]])
+    middle = edge.comb.anchors.mean(axis=1)
+    along = np.einsum("ijk,jk->ij", middle[:, None] - near[None], way)
+    off = np.abs(np.einsum("ijk,jk->ij", middle[:, None] - near[None], normal))
+    off[(along < -2) | (along > 1.5 * np.hypot(*(far - near).T) + 2)] = np.inf
+    nearest = np.argmin(off, axis=1)
+    if np.median(off[np.arange(len(middle)), nearest]) > 1.0:
+        return None
+    return value[nearest], normal[nearest], near[nearest]
+
+
+@pytest.mark.parametrize(
+    ("name", "tilt", "azimuth", "turn", "ground"),
+    [
+        ("wood-12in-cm", 12.0, -90.0, 3.0, "walnut"),
+        ("wood-12in-eighths", 34.0, 140.0, 200.0, "gingham"),
+        ("steel-6in", 25.0, 20.0, 75.0, "linen"),
+        ("steel-6in-32nds", 5.0, -60.0, 181.0, "dark"),
+        ("tenths-6in", 30.0, -100.0, 318.0, "oak"),
+        ("plastic-30cm", 18.0, 60.0, 24.0, "floral"),
+        ("dark-6in", 34.0, -90.0, 91.0, "birch"),
+    ],
+)
+def test_every_kind_of_ruler_is_read_at_a_slant(
+    name: str, tilt: float, azimuth: float, turn: float, ground: str
+) -> None:
+    """Unit, step and whole units are right on every edge, and each mark's line is the true one to 0.15 px."""
+    shot = shoot(name, tilt, azimuth, turn, ground)
+    edges = [edge for edge in find_perspective_edges(shot.light, shot.view.phone.focal_px) if edge.readings]
+    found = set()
+    for edge in edges:
+        scale, match = next((s, m) for s in shot.ruler.kind.scales if (m := matched(edge, shot, s)) is not None)
+        value, normal, near = match
+        names = {reading.graduation.text for reading in edge.readings}
+        right = NAMES[scale.unit, scale.levels[-1][0]]
+        # Tenths of an inch and of a centimetre look alike; nothing else may be left open.
+        assert right in names
+        assert names <= {right} or names == {"cm, 1 mm", "inch, 1/10"}
+        found.add(scale.edge)
+        reading = next(r for r in edge.readings if r.graduation.text == right)
+        apart = np.diff(value) / np.diff(edge.comb.index)
+        assert np.abs(apart) == pytest.approx(np.full(len(apart), 1 / reading.graduation.per_unit), rel=1e-6)
+        whole = (edge.comb.index - reading.phase) % reading.graduation.per_unit == 0
+        assert value[whole] == pytest.approx(np.rint(value[whole]), abs=1e-9)
+        for side in (0, 1):
+            off = np.sum((edge.comb.anchors[:, side] - near) * normal, axis=1)
+            assert np.sqrt(np.mean(off**2)) < 0.15
+            assert abs(np.mean(off)) < 0.03
+    assert found == {scale.edge for scale in shot.ruler.kind.scales}
+
+
+def test_the_frame_is_the_rulers_own() -> None:
+    """An observed ruler's rough frame is right-handed seen from above, in mm to 2 %, its lines at their nominals.
+
+    The true places come from the renderer's own map from the ruler to the table and OpenCV's projection.
+    """
+    shot = shoot("wood-12in", 20.0, -80.0, 10.0, "white")
+    (edge,) = [e for e in find_perspective_edges(shot.light, shot.view.phone.focal_px) if e.readings]
+    observed = observed_ruler(shot.light, edge, edge.readings[0])
+    assert np.linalg.det(observed.rough) / observed.rough[2, 2] ** 3 < 0  # px run down, mm up
+    own = np.column_stack([observed.points_px, np.ones(len(observed.points_px))]) @ observed.rough.T
+    own = own[:, :2] / own[:, 2:]
+    marks = observed.axis == ALONG
+    assert np.all(observed.edge[marks] == KNOWN)
+    assert np.abs(own[marks, 0] - observed.nominal_mm[marks]).max() < 0.5
+    assert np.all(own[marks, 1] > 0)
+    # The ruler is 28.5 mm wide; its long edges are lines of one height each.
+    across = observed.axis == ACROSS
+    heights = [own[across & (observed.edge == number), 1] for number in range(observed.edges)]
+    assert len(heights) == 2
+    assert max(float(np.std(height)) for height in heights) < 0.3
+    assert abs(float(np.mean(heights[1]) - np.mean(heights[0]))) == pytest.approx(28.5, rel=0.03)
+    # The two points of each mark lie on its true line.
+    match = matched(edge, shot, RULERS["wood-12in"].scales[0])
+    assert match is not None
+    _, normal, near = match
+    pairs = observed.points_px[marks].reshape(-1, 2, 2)
+    off = np.einsum("ijk,ik->ij", pairs - near[:, None], normal)
+    assert np.mean(np.abs(off) <= 2 * observed.sigma_px[marks].reshape(-1, 2)) > 0.95
+
+
+def test_a_covered_ruler_keeps_its_count() -> None:
+    """A card across the ruler hides marks; those beyond it keep their true numbers."""
+    shot = shoot("wood-12in", 22.0, -120.0, 5.0, "white")
+    cover = shot.view.pixels(
+        move(shot.ruler.to_table, np.array([[130.0, -6.0], [160.0, -6.0], [168.0, 40.0], [128.0, 40.0]])), 3.5
+    )
+    light = shot.light.copy()
+    cv2.fillPoly(light, [np.round(cover * 16).astype(np.int32)], 0.6, lineType=cv2.LINE_AA, shift=4)
+    (edge,) = [e for e in find_perspective_edges(light) if e.readings]
+    match = matched(edge, shot, RULERS["wood-12in"].scales[0])
+    assert match is not None
+    value = match[0]
+    assert np.diff(edge.comb.index).max() >= 15
+    assert np.abs(np.diff(value) / np.diff(edge.comb.index)) == pytest.approx(
+        np.full(len(value) - 1, 1 / 16), rel=1e-6
+    )
+    assert edge.readings[0].graduation.text == "inch, 1/16"
+
+
+@pytest.mark.parametrize("ground", ["gingham", "oak", "floral"])
+def test_a_table_is_no_ruler(ground: str) -> None:
+    """Cloth, checks and wood grain alone give nothing that reads as a ruler."""
+    scene = Scene("bare", 3, random_family(1), Cutting(), (300.0, 220.0), (), ())
+    view = PhoneView(Phone(size=(2000, 1500), tilt=15.0), np.array([150.0, 110.0]))
+    light = linear_luminance(photograph(scene, view, Exposure(ground=ground)))
+    assert not [edge for edge in find_perspective_edges(light) if edge.readings]
+
+
+def test_a_turned_picture_gives_the_same_marks() -> None:
+    """Turned by a quarter and by a half, the same marks are found, each where the turn puts it, to 0.05 px."""
+    shot = shoot("steel-6in", 15.0, -70.0, 30.0, "white")
+    edges = [edge for edge in find_perspective_edges(shot.light) if edge.readings]
+    height, width = shot.light.shape
+    for quarters, back in (
+        (1, lambda p: np.column_stack([width - 1 - p[:, 1], p[:, 0]])),
+        (2, lambda p: np.array([width - 1.0, height - 1.0]) - p),
+    ):
+        turned = [
+            edge
+            for edge in find_perspective_edges(np.ascontiguousarray(np.rot90(shot.light, quarters)))
+            if edge.readings
+        ]
+        assert len(turned) == len(edges) == 2
+        for edge in edges:
+            other = next(o for o in turned if math.isclose(o.comb.step, edge.comb.step, rel_tol=2e-3))
+            assert len(set(edge.comb.index)) == len(edge.comb.index)
+            feet = back(other.comb.anchors.mean(axis=1))
+            apart = np.hypot(*(feet[:, None] - edge.comb.anchors.mean(axis=1)[None]).T).min(axis=0)
+            assert np.median(apart) < 0.05
+            assert abs(len(feet) - edge.marks) <= 3
+
+
+def test_units_have_their_sizes() -> None:
+    """The renderer's units, which the readings are judged by, are the legal ones (international inch of 1959)."""
+    assert UNIT_MM == {"inch": 25.4, "cm": 10.0}
