@@ -13,7 +13,7 @@ import numpy as np
 from attrs import evolve
 from numpy.typing import NDArray
 
-from seamsurvey.adjustment import W_REJECT, Adjustment, adjust
+from seamsurvey.adjustment import W_REJECT, Adjustment, NotAdjustedError, adjust
 from seamsurvey.block.frontier import BOTTOM, LEFT, RIGHT, TOP
 from seamsurvey.block.rank import Ranked
 from seamsurvey.block.shapes import Shapes
@@ -46,7 +46,11 @@ def close(templates: TemplateSet, shapes: Shapes, ranked: Ranked, square: bool |
 
     Raises ``adjustment.NotAdjustedError`` when the layout contradicts itself: a vertex taken for another.
     """
-    unknowns = Unknowns(templates, shapes, ranked.layout)
+    layout = ranked.layout
+    corners = {v for _, _, vertices in layout.pieces for v in vertices}
+    if any(v not in corners for meeting in layout.meetings for v in meeting):
+        raise NotAdjustedError("a piece's corner was taken for a place on an edge that is itself a corner")
+    unknowns = Unknowns(templates, shapes, layout)
     rules = _Rules(unknowns)
     if square is None and rules.may_be_square:
         free = _solve(unknowns, rules, square=False)
