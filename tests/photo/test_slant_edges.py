@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from seamsurvey.errors import InputError
 from seamsurvey.light import linear_luminance
+from seamsurvey.model import Picture
+from seamsurvey.photo.decide import choose
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN
 from seamsurvey.photo.observed_ruler import observed_ruler
 from seamsurvey.photo.slant_edges import PerspectiveEdge, find_perspective_edges
@@ -209,3 +212,17 @@ def test_a_turned_picture_gives_the_same_marks() -> None:
 def test_units_have_their_sizes() -> None:
     """The renderer's units, which the readings are judged by, are the legal ones (international inch of 1959)."""
     assert UNIT_MM == {"inch": 25.4, "cm": 10.0}
+
+
+def test_the_other_edge_tells_tenths_from_millimetres() -> None:
+    """Millimetres beside sixteenths of an inch are no tenths: both steps are measured in one frame, to 1 %."""
+    shot = shoot("steel-6in", 28.0, 35.0, 160.0, "oak")
+    edges = [edge for edge in find_perspective_edges(shot.light, shot.view.phone.focal_px) if edge.readings]
+    picture = Picture(name="p", sha256="", pixels=np.zeros((2, 2, 3), np.uint8), dpi=(72.0, 72.0), camera="a phone")
+    choice = choose(picture, edges, "auto")
+    chosen = [reading.graduation for reading in choice.readings if reading is not None]
+    assert sorted(graduation.text for graduation in chosen) == ["cm, 1 mm", "inch, 1/16"]
+    scales = [edge.step / graduation.step_mm for edge, graduation in zip(edges, chosen, strict=True)]
+    assert scales[0] == pytest.approx(scales[1], rel=0.01)
+    with pytest.raises(InputError, match="You said"):
+        choose(picture, [edge for edge in edges if len(edge.readings) == 1], "cm")

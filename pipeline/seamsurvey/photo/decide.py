@@ -6,6 +6,8 @@ is told). The person's word chooses only among what the picture allows.
 """
 
 import math
+from collections.abc import Sequence
+from typing import Protocol
 
 from attrs import field, frozen
 
@@ -31,28 +33,59 @@ class Decision:
     warnings: tuple[str, ...] = ()
 
 
+class Readable(Protocol):
+    """A graduated edge, scanned or photographed."""
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """What its marks' lengths allow."""
+
+    @property
+    def marks(self) -> int:
+        """How many were found."""
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether the marks' lengths tell all but the unit."""
+
+    @property
+    def step(self) -> float:
+        """Px from one mark to the next, comparable between all edges of one picture."""
+
+
+@frozen(eq=False)
+class Choice:
+    """Of each edge the reading that is right (None: it takes no part), and what the person should know."""
+
+    readings: tuple[Reading | None, ...]
+    warnings: tuple[str, ...] = ()
+
+
 @frozen(eq=False)
 class _Scale:
-    """A scale that explains edges: each with the reading that has it."""
+    """A scale that explains edges: each, by its place in the list, with the reading that has it."""
 
     px_per_mm: float
-    edges: list[tuple[GraduatedEdge, Reading]] = field(factory=list)
+    edges: dict[int, Reading] = field(factory=dict)
 
     @property
     def credence(self) -> float:
-        return sum(reading.credence for _, reading in self.edges)
+        return sum(reading.credence for reading in self.edges.values())
 
-    def explains(self, sure: list[GraduatedEdge]) -> bool:
+    def explains(self, sure: list[int]) -> bool:
         """Whether every sure edge has a reading of this scale."""
-        taken = [edge for edge, _ in self.edges]
-        return all(any(edge is other for other in taken) for edge in sure)
+        return all(place in self.edges for place in sure)
+
+    def choice(self, edges: Sequence[Readable], *warnings: str) -> Choice:
+        """Its reading of each edge."""
+        return Choice(tuple(self.edges.get(place) for place in range(len(edges))), warnings)
 
     @property
     def units(self) -> set[str]:
-        return {reading.graduation.unit for _, reading in self.edges}
+        return {reading.graduation.unit for reading in self.edges.values()}
 
     def text(self) -> str:
-        names = " and ".join(sorted({reading.graduation.text for _, reading in self.edges}))
+        names = " and ".join(sorted({reading.graduation.text for reading in self.edges.values()}))
         return f"{names} ({self.px_per_mm * INCH:.0f} px per inch)"
 
 
@@ -63,7 +96,14 @@ def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision
 
     UndecidedError ``units-unclear``, InputError ``ruler-contradicts``.
     """
-    sure = [edge for edge in edges if edge.is_sure]
+    choice = choose(picture, edges, ruler)
+    chosen = zip(edges, choice.readings, strict=True)
+    return Decision(tuple((edge, reading) for edge, reading in chosen if reading is not None), choice.warnings)
+
+
+def choose(picture: Picture, edges: Sequence[Readable], ruler: str) -> Choice:
+    """The same for edges of any picture; a photo's resolution tag says nothing and is not looked at."""
+    sure = [place for place, edge in enumerate(edges) if edge.is_sure]
     if not sure:
         longest = max(edges, key=lambda edge: edge.marks)
         names = " or ".join(reading.graduation.text for reading in longest.readings)
@@ -84,22 +124,20 @@ def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision
         )
     whole.sort(key=lambda scale: -scale.credence)
     if ruler != "auto":
-        return _by_word(picture, whole, ruler)
+        return _by_word(picture, whole, ruler).choice(edges)
     best = whole[0]
     if len(whole) == 1:
         _doubt(picture, best)
-        return Decision(tuple(best.edges))
+        return best.choice(edges)
     fitting = [scale for scale in whole if _dpi_agrees(picture, scale)]
     if best.credence - whole[1].credence >= CLEAR_CREDENCE and (not fitting or best in fitting):
-        return Decision(tuple(best.edges))
+        return best.choice(edges)
     if len(fitting) == 1:
-        return Decision(
-            tuple(fitting[0].edges),
-            (
-                f"The marks alone do not tell {_either(whole)}; the file's resolution of "
-                f"{_dpi(picture):.0f} dpi decided for {fitting[0].text()}. "
-                f"If that is wrong, give --ruler {_other(fitting[0])}.",
-            ),
+        return fitting[0].choice(
+            edges,
+            f"The marks alone do not tell {_either(whole)}; the file's resolution of "
+            f"{_dpi(picture):.0f} dpi decided for {fitting[0].text()}. "
+            f"If that is wrong, give --ruler {_other(fitting[0])}.",
         )
     raise _unclear(
         picture,
@@ -109,32 +147,32 @@ def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision
     )
 
 
-def _scales(edges: list[GraduatedEdge], sure: list[GraduatedEdge]) -> list[_Scale]:
+def _scales(edges: Sequence[Readable], sure: list[int]) -> list[_Scale]:
     """Every scale a reading of a sure edge asks for, with the edges that have a reading of that scale."""
     scales: list[_Scale] = []
-    for edge in sure:
-        for reading in edge.readings:
-            value = edge.comb.step / reading.graduation.step_mm
+    for one in sure:
+        for reading in edges[one].readings:
+            value = edges[one].step / reading.graduation.step_mm
             if any(_near(scale.px_per_mm, value, AGREE) for scale in scales):
                 continue
             scale = _Scale(value)
-            for other in edges:
-                fitting = [
-                    (abs(math.log(other.comb.step / choice.graduation.step_mm / value)), other, choice)
+            for place, other in enumerate(edges):
+                off = {
+                    choice: abs(math.log(other.step / choice.graduation.step_mm / value))
                     for choice in other.readings
-                    if _near(other.comb.step / choice.graduation.step_mm, value, AGREE)
-                ]
+                }
+                fitting = [choice for choice in other.readings if off[choice] <= AGREE]
                 if fitting:
-                    scale.edges.append(min(fitting, key=lambda item: item[0])[1:])
+                    scale.edges[place] = min(fitting, key=off.__getitem__)
             scales.append(scale)
     return scales
 
 
-def _by_word(picture: Picture, whole: list[_Scale], ruler: str) -> Decision:
+def _by_word(picture: Picture, whole: list[_Scale], ruler: str) -> _Scale:
     """The scale in the unit the person named, unless the picture clearly says otherwise."""
     allowed = [scale for scale in whole if ruler in scale.units]
     if allowed and whole[0].credence - allowed[0].credence <= ABSURD_CREDENCE:
-        return Decision(tuple(allowed[0].edges))
+        return allowed[0]
     raise InputError(
         "ruler-contradicts",
         f"You said --ruler {ruler}, but the picture shows {whole[0].text()}.",
@@ -146,7 +184,7 @@ def _by_word(picture: Picture, whole: list[_Scale], ruler: str) -> Decision:
 
 def _doubt(picture: Picture, scale: _Scale) -> None:
     """Ask, where the file's resolution is just twice or half, or an inch's tenths, of what the ruler says."""
-    for factor in TELLING_FACTORS if picture.dpi is not None else ():
+    for factor in TELLING_FACTORS if _has_dpi(picture) else ():
         if _near(scale.px_per_mm * INCH, _dpi(picture) * factor, DPI_AGREE):
             raise _unclear(
                 picture,
@@ -161,12 +199,16 @@ def _near(a: float, b: float, share: float) -> bool:
     return abs(math.log(a / b)) <= share
 
 
+def _has_dpi(picture: Picture) -> bool:
+    return picture.dpi is not None and picture.camera is None
+
+
 def _dpi(picture: Picture) -> float:
     return math.sqrt(picture.dpi[0] * picture.dpi[1]) if picture.dpi else math.nan
 
 
 def _dpi_agrees(picture: Picture, scale: _Scale) -> bool:
-    return picture.dpi is not None and _near(scale.px_per_mm * INCH, _dpi(picture), DPI_AGREE)
+    return _has_dpi(picture) and _near(scale.px_per_mm * INCH, _dpi(picture), DPI_AGREE)
 
 
 def _either(whole: list[_Scale]) -> str:

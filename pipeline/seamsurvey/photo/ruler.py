@@ -39,6 +39,11 @@ class GraduatedEdge:
         return len(self.comb.index)
 
     @property
+    def step(self) -> float:
+        """Px from one mark to the next."""
+        return self.comb.step
+
+    @property
     def is_sure(self) -> bool:
         """Whether the marks' lengths tell all but the unit."""
         return is_sure(self.readings)

@@ -3,7 +3,7 @@
 import math
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.photo.edge_frame import Sight
@@ -35,6 +35,7 @@ class PerspectiveEdge:
 
     comb: SlantComb
     readings: tuple[Reading, ...]
+    step: float  # px its step would have in the middle of the best edge: comparable between edges of one photo
 
     @property
     def marks(self) -> int:
@@ -67,7 +68,17 @@ def find_perspective_edges(light: NDArray[np.float32], focal_px: float | None = 
         if min(level.shape) // 2 < COARSEST_SIDE:
             break
         level, factor = reduced(level, 2), factor * 2
-    return _distinct(found)
+    return _comparable(_distinct(found))
+
+
+def _comparable(edges: list[PerspectiveEdge]) -> list[PerspectiveEdge]:
+    """The edges with their steps measured in the frame of the first one (all of one height are supposed)."""
+    result = []
+    for edge in edges:
+        frame, comb = edges[0].comb.frame, edge.comb
+        between = np.hypot(*np.diff(frame.numbers(comb.feet), axis=0).T) / np.diff(comb.index)
+        result.append(evolve(edge, step=float(np.median(between)) * edges[0].comb.step))
+    return result
 
 
 def _even(comb: SlantComb) -> bool:
@@ -83,7 +94,7 @@ def _read(level: NDArray[np.float32], comb: SlantComb, factor: int) -> Perspecti
     readings = [reading for reading in readings if reading not in refuted and _believed(reading, comb)]
     if max((reading.credence for reading in readings), default=0.0) < LEAST_CREDENCE:
         readings = []
-    return PerspectiveEdge(comb.scaled(factor) if factor > 1 else comb, tuple(readings))
+    return PerspectiveEdge(comb.scaled(factor) if factor > 1 else comb, tuple(readings), comb.step * factor)
 
 
 def _believed(reading: Reading, comb: SlantComb) -> bool:
