@@ -25,6 +25,7 @@ MAX_UNEVEN_STEPS = 0.08  # rms of the marks' places, in steps
 SAME_EDGE_STEPS = 2.5
 # A photo shows more than the scanner's lid, so a hierarchy must stand out clearly before it is believed:
 LEAST_MATCH = 0.8  # of the marks have the length their place asks for,
+FEW_MARKS, FEW_MATCH = 60, 0.92  # and of few marks more: a mat's lines under cards have many lengths
 LEAST_CREDENCE = -2.0  # the short marks' length is not twice or half the usual one, as a grid's lines would be,
 LEAST_WHOLES = 4  # and where units are halved, two whole ones of either parity show that they are not half units
 
@@ -103,17 +104,23 @@ def _believed(reading: Reading, comb: SlantComb) -> bool:
     wholes = (comb.index[-1] - reading.phase) // graduation.per_unit - (
         comb.index[0] - 1 - reading.phase
     ) // graduation.per_unit
-    return reading.match >= LEAST_MATCH and (graduation.per_unit not in BINARY or wholes >= LEAST_WHOLES)
+    least = FEW_MATCH if len(comb.index) < FEW_MARKS else LEAST_MATCH
+    return reading.match >= least and (graduation.per_unit not in BINARY or wholes >= LEAST_WHOLES)
 
 
 def _distinct(edges: list[PerspectiveEdge]) -> list[PerspectiveEdge]:
-    """One of several sights of the same marks: one that can be read, and of those the one with the most marks."""
-    ranked = sorted(edges, key=lambda edge: (not edge.readings, not edge.is_sure, -edge.marks))
+    """One of several sights of the same marks: one that can be read, and of those the one with the surest scale."""
+    ranked = sorted(edges, key=lambda edge: (not edge.readings, not edge.is_sure, -_worth(edge.comb)))
     kept: list[PerspectiveEdge] = []
     for edge in ranked:
         if not any(_same_marks(edge.comb, other.comb) for other in kept):
             kept.append(edge)
     return kept
+
+
+def _worth(comb: SlantComb) -> float:
+    """One over the variance of the step, but for a factor: long combs and sharp marks count."""
+    return float(np.sum(((comb.index - comb.index.mean()) / comb.anchor_sigma) ** 2))
 
 
 def _same_marks(comb: SlantComb, other: SlantComb) -> bool:
