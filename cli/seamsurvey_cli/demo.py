@@ -22,7 +22,8 @@ def command(into: Path, **chosen: Any) -> None:
     """Convert the scan of an invented set, one of each template beside a ruler, into printed foundations."""
     folder = _PACKAGED if _PACKAGED.is_dir() else _IN_THE_REPOSITORY
     files = read_photos([folder / "scan.jpg"])
-    # What its maker would know of it: finished size, and four quarters alike. Everything else is found.
-    known = {"title": "Millrace star", "allowance": 0.0, "symmetry": "quarter-turn"}
+    # What its maker would know: finished size, four quarters alike. The quarter is a square and could be turned
+    # four ways; of those the likeliest, a star round the middle, is taken. Everything else is found.
+    known = {"title": "Millrace star", "allowance": 0.0, "symmetry": "quarter-turn", "layout": 1}
     chosen = {**known, **{k: v for k, v in chosen.items() if v is not None}}
     run(into, chosen, lambda line: line.convert(files), results.whole_lines, photos=files)

@@ -7,11 +7,11 @@ The prior, most weighty first:
 3. then the fewer ways its pieces are turned: a row of like pieces lies alike;
 4. then the closure, and the order of finding.
 
-Two layouts are *close* (a person must choose) unless one is clearly better. With the same counts it is so if its
-symmetry is larger, or with as large a one, of four images or more, its meeting points are fewer by at least one for
-each image. With less symmetry meeting points only put layouts in order: in a ladder of triangles, point to point
-has fewer of them than all the same way up, and either may be meant. With other counts a layout is clearly better
-only if it has more symmetry and no more pieces.
+Two layouts are *close* (a person must choose) unless one is clearly better. With the same counts it is so only if
+its symmetry is larger. Meeting points put layouts in order but prove nothing: in a ladder of triangles point to
+point has fewer of them than all the same way up; round a square, four pieces and four corner triangles whirl in two
+ways, one with four meeting points fewer; and either may be meant. With other counts a layout is clearly better only
+if it has more symmetry and no more pieces.
 """
 
 import cmath
@@ -26,7 +26,6 @@ Marks = list[tuple[int, bool, complex]]
 
 # Two pieces of one template never lie nearer to one another than a good part of their size.
 _SAME_PLACE = 0.1
-_TELLING_ORDER = 4  # images from which meeting points are trusted to decide
 
 
 @dataclass(frozen=True)
@@ -63,9 +62,7 @@ def close_rivals(best: Ranked, others: list[Ranked]) -> list[Ranked]:
 def _clearly_better(a: Ranked, b: Ranked) -> bool:
     if a.counts != b.counts:
         return a.order > b.order and sum(a.counts) <= sum(b.counts)
-    if a.order != b.order:
-        return a.order > b.order
-    return a.order >= _TELLING_ORDER and b.meeting_points - a.meeting_points >= a.order
+    return a.order > b.order
 
 
 def same_layout(shapes: Shapes, a: Layout, b: Layout) -> bool:
