@@ -167,8 +167,8 @@ class Line:
         )
         pdf = foundations_pdf(
             plan, block, rows,
-            title=self.title(), units=units, paper=wishes.paper, allowance_mm=SEAM_ALLOWANCE_MM, blocks=wishes.blocks,
-            job_hash=stage_key(*self._sources())[:8], colours=wishes.colours,
+            title=self.title(), units=units, paper=wishes.paper, allowance_mm=SEAM_ALLOWANCE_MM,
+            blocks=wishes.blocks, job_hash=stage_key(*self._sources())[:8], colours=wishes.colours,
         )  # fmt: skip
         report = report_html(
             templates, block, plan, rows,

@@ -66,7 +66,7 @@ class TargetDesign:
             if (column + row) % 2 == remainder
             and not (BAND <= column < self.columns - BAND and BAND <= row < self.rows - BAND)
         ]
-        return self.frame[0] + SQUARE_MM * np.array(cells, dtype=float)
+        return np.asarray(self.frame[0] + SQUARE_MM * np.array(cells, dtype=float))
 
     @property
     def dark_squares(self) -> Array:
@@ -82,7 +82,7 @@ class TargetDesign:
     @property
     def corners(self) -> Array:
         """(n, 2): the checker corners."""
-        return self.frame[0] + SQUARE_MM * self._nodes
+        return np.asarray(self.frame[0] + SQUARE_MM * self._nodes)
 
     @property
     def on_side(self) -> NDArray[np.bool_]:

@@ -12,7 +12,7 @@ def test_lines_between_the_checkerboards_squares_have_the_published_places() -> 
 
     Column c of the difference of neighbouring columns stands for c + 0.5 and is one pixel wide.
     """
-    board = data.checkerboard().astype(np.float32) / 255  # type: ignore[no-untyped-call]
+    board = data.checkerboard().astype(np.float32) / 255
     light = 0.8 - 0.7 * np.abs(np.diff(board, axis=1))
     ridges = find_ridges(light)
     upright = np.abs(ridges.along_deg - 90) < 3
