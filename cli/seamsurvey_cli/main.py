@@ -19,7 +19,7 @@ _COMMANDS = {
     "assemble": "the block from its measured templates",
     "section": "the block as sections to sew",
     "sheets": "the printed sheets and the report",
-    "target": "a page of checker corners to print and photograph with the templates",
+    "target": "a page of checker corners for photos (which are not converted yet)",
     "demo": "the whole line on a scan that ships with the program",
 }
 
