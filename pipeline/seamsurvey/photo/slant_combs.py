@@ -33,7 +33,7 @@ MIN_PRESENT = 0.6  # of the marks are there
 LONGEST_SHARE = 4.0  # of the usual length: a longer mark is a clear ruler's grid line; it counts as so long
 STRAY = 5.0  # robust sigmas from the frame, beyond which a stroke is no mark of this comb,
 STRAY_PX = 0.25  # and at least so many px
-LEAST_WANDER_PX = 0.15  # no stroke is trusted to be straighter: the ridge of a sampled line wavers so much
+LEAST_WANDER_PX = 0.1  # no stroke is trusted to be straighter: the ridge of a sampled line wavers so much
 
 
 @frozen(eq=False)
