@@ -21,6 +21,7 @@ Mask = NDArray[np.bool_]
 COARSE_PER_MM = 4.0  # fine enough to start an edge within 0.3 mm, coarse enough to average paper grain away
 FLARE = 0.01  # added to all light before the logarithm: below one hundredth a scanner shows only flare and noise
 _ROUGH_STEP = 4  # the first look at the ground is coarser still: about one value a millimetre
+_OPEN_SIDE, _OPEN_AREA = 0.05, 0.02  # of half the picture's circumference, of its area
 _GROUND_BAND = 0.12  # ln; uneven light beyond the fitted surface, and the lid's own blotches, stay within this
 
 
@@ -85,7 +86,7 @@ def _fit(light: Floats) -> Floats:
         coefficients: Floats = np.zeros((6, 3))
         score = 0.0
         for _ in range(4):
-            region = _largest(np.abs(rough - surface).max(axis=2) < _GROUND_BAND)
+            region = _open_parts(np.abs(rough - surface).max(axis=2) < _GROUND_BAND)
             if region.sum() < 60:
                 score = 0.0
                 break
@@ -120,11 +121,21 @@ def _levels(lightness: Floats) -> list[float]:
     return [float(borders[k] + 0.02) for k in peaks[:5]]
 
 
-def _largest(mask: Mask) -> Mask:
+def _open_parts(mask: Mask) -> Mask:
+    """The largest part, and others that reach the picture's border: a ruler from side to side parts the ground.
+
+    A card as light as the ground lies inside the picture, and its even face is not taken for ground.
+    """
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
     if count < 2:
         return mask
-    return np.asarray(labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
+    border = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    areas = stats[:, cv2.CC_STAT_AREA]
+    at_border = np.bincount(border, minlength=count) >= _OPEN_SIDE * sum(mask.shape)
+    taken = at_border & (areas >= _OPEN_AREA * mask.size)
+    taken[0] = False
+    taken[1 + int(np.argmax(areas[1:]))] = True
+    return np.asarray(taken[labels])
 
 
 def _design(height: int, width: int) -> Floats:

@@ -1,0 +1,35 @@
+"""The ground under the templates, where something parts it."""
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from seamsurvey.light import encode
+from seamsurvey.templates.ground import find_ground
+
+
+def lid(band: bool, card: bool) -> NDArray[np.uint8]:
+    """A lid 100 by 140 mm at 10 px/mm, lit unevenly, with a wooden band across and a pale card on it."""
+    y, x = np.mgrid[0:1400, 0:1000] / 1000.0
+    blotches = cv2.GaussianBlur(np.random.default_rng(1).normal(0, 1, (1400, 1000)), (0, 0), 40)
+    light = 0.80 + 0.04 * x - 0.05 * y**2 + 0.002 * blotches / blotches.std()
+    pixels = np.repeat(light[..., None], 3, axis=2)
+    if band:
+        cv2.fillPoly(pixels, [np.array([[-50, 1150], [1050, 550], [1050, 750], [-50, 1350]])], (0.55, 0.38, 0.2))
+    if card:
+        cv2.fillPoly(pixels, [np.array([[200, 150], [700, 250], [450, 600]])], (0.74, 0.74, 0.74))
+    return np.rint(255 * encode(pixels)).astype(np.uint8)
+
+
+@pytest.mark.parametrize("band", [False, True])
+def test_a_ruler_from_side_to_side_leaves_the_ground_even_on_both(band: bool) -> None:
+    """Parted by a band across the whole picture, the ground is flat in every bare corner, and a card stands out."""
+    ground = find_ground(lid(band, card=True), 10.0)
+    high, wide = ground.lightness.shape
+    side = round(8 * ground.per_mm)
+    corners = [np.s_[:side, :side], np.s_[:side, wide - side :], np.s_[high - side :, wide - side :]]
+    for corner in corners:
+        assert np.abs(ground.lightness[corner]).max() < 0.03
+    on_card = ground.lightness[round(33 * ground.per_mm), round(45 * ground.per_mm)]
+    assert on_card < -0.05
