@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 SIGMA = 1.5
 MIN_RELATIVE = 0.012  # second derivative over local brightness: a 1.5 px line of a tenth of contrast passes
 NOISE_FACTOR = 6.0  # and above the noise of the picture's plain parts
+TILE_PX = 64  # where the ground is uneven, noise is judged by tiles of this size
+TILE_SAMPLE = 4  # by every such pixel
 MIN_BRIGHTNESS = 0.02  # linear light: below it, contrast is judged as if it were this bright
 BACKGROUND_PX = 31  # the neighbourhood whose mean brightness contrast is judged against
 MAX_OFFSET = 0.6  # px from a pixel's centre to the ridge: 0.5 and a little for noise
@@ -41,8 +43,19 @@ def _kernels(sigma: float) -> tuple[NDArray[np.float64], NDArray[np.float64], ND
     return bell, first, second - second.mean()
 
 
-def find_ridges(light: NDArray[np.float32], sigma: float = SIGMA) -> Ridges:
-    """The ridge points of ``light``, (h, w) linear light in 0..1."""
+def _quietest(bulk: NDArray[np.float32], noise: float) -> NDArray[np.float32]:
+    """(h, w) the noise, or what is less in a tile and its neighbours: cloth must not hide a ruler."""
+    height, width = (max(side // TILE_PX, 1) for side in bulk.shape)
+    some = bulk[: height * TILE_PX : TILE_SAMPLE, : width * TILE_PX : TILE_SAMPLE]
+    rows, columns = some.shape[0] // height, some.shape[1] // width
+    tiles = some[: height * rows, : width * columns].reshape(height, rows, width, columns)
+    medians = 1.4826 * np.median(tiles, axis=(1, 3)).astype(np.float32)
+    quiet = np.minimum(medians, np.float32(noise))
+    return np.asarray(cv2.resize(quiet, bulk.shape[::-1], interpolation=cv2.INTER_LINEAR))
+
+
+def find_ridges(light: NDArray[np.float32], sigma: float = SIGMA, *, uneven: bool = False) -> Ridges:
+    """The ridge points of ``light``, (h, w) linear light in 0..1; ``uneven``: the ground is rougher in places."""
     bell, first, second = _kernels(sigma)
 
     def filtered(across: NDArray[np.float64], down: NDArray[np.float64]) -> NDArray[np.float32]:
@@ -55,7 +68,8 @@ def find_ridges(light: NDArray[np.float32], sigma: float = SIGMA) -> Ridges:
     noise = 1.4826 * float(np.median(sample))
     brightness = np.maximum(cv2.blur(light, (BACKGROUND_PX, BACKGROUND_PX)), np.float32(MIN_BRIGHTNESS))
     # A line's Laplacian is its one large second derivative, so few pixels are left to look at closely.
-    rows, columns = np.nonzero(bulk > np.maximum(MIN_RELATIVE * brightness, NOISE_FACTOR * noise))
+    floor = NOISE_FACTOR * (_quietest(bulk, noise) if uneven else noise)
+    rows, columns = np.nonzero(bulk > np.maximum(MIN_RELATIVE * brightness, floor))
     gather = (rows, columns)
     xx, yy, brightness = xx[gather], yy[gather], brightness[gather]
     xy = filtered(first, first)[gather]

@@ -60,7 +60,7 @@ def find_perspective_edges(light: NDArray[np.float32], focal_px: float | None = 
     found: list[PerspectiveEdge] = []
     level, factor = light, 1
     for _ in range(LEVELS):
-        ridges = find_ridges(level, FINE_SIGMA if factor == 1 else SIGMA)
+        ridges = find_ridges(level, FINE_SIGMA if factor == 1 else SIGMA, uneven=True)
         middle = (np.array(level.shape[::-1]) - 1) / 2
         for dark in (True, False):
             segments = find_segments(ridges, dark)
