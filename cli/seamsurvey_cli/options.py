@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 import click
 
 from seamsurvey.errors import UsageError
+from seamsurvey.job.wishes_file import RULERS, SYMMETRIES, UNITS, check_colour, parse_count
 from seamsurvey.model import Count
 from seamsurvey.units import PAPERS, parse_length
 
@@ -47,11 +48,11 @@ class NamedCount(click.ParamType[tuple[str, Count]]):
         """Return the template's name and its Count."""
         if isinstance(value, tuple):
             return value
-        name, equals, number = value.partition("=")
-        face_up, plus, over = number.partition("+")
-        if not (name and equals and face_up.isdecimal() and (over.isdecimal() if plus else True)):
+        name, _, number = value.partition("=")
+        try:
+            return (name, parse_count(number)) if name else self.fail("The name is missing.", param, ctx)
+        except ValueError:
             self.fail(f"“{value}” is not of the form T1=4, or T1=4+2 with 2 reversed.", param, ctx)
-        return name, Count(int(face_up), int(over) if plus else 0)
 
 
 class NamedColour(click.ParamType[tuple[str, str]]):
@@ -64,10 +65,10 @@ class NamedColour(click.ParamType[tuple[str, str]]):
         if isinstance(value, tuple):
             return value
         name, _, colour = value.partition("=")
-        digits = colour.lower().removeprefix("#")
-        if not name or len(digits) != 6 or any(digit not in "0123456789abcdef" for digit in digits):
+        try:
+            return (name, check_colour(colour)) if name else self.fail("The name is missing.", param, ctx)
+        except ValueError:
             self.fail(f"“{value}” is not of the form T1=#4477aa.", param, ctx)
-        return name, f"#{digits}"
 
 
 def photos_and_job(function: F) -> F:
@@ -86,11 +87,11 @@ def measuring(function: F) -> F:
     """Options of stages 1 and 2."""
     return _all(
         function,
-        click.option("--ruler", type=click.Choice(["auto", "inch", "cm"]), help="What the ruler is divided in."),
+        click.option("--ruler", type=click.Choice(RULERS), help="What the ruler is divided in."),
         click.option("--ruler-length", type=Length(), help="Checked distance of the first and last mark in view."),
         click.option("--thickness", type=Length(), help="Thickness of the card."),
         click.option("--allowance", type=Allowance(), help="Margin the templates carry round the finished shape."),
-        click.option("--units", type=click.Choice(["auto", "inch", "mm"]), help="Units of the results."),
+        click.option("--units", type=click.Choice(UNITS), help="Units of the results."),
     )
 
 
@@ -100,7 +101,7 @@ def assembling(function: F) -> F:
         function,
         click.option("--count", "counts", type=NamedCount(), multiple=True,
                      help="How many a block takes: T1=4, or T1=4+2 with 2 reversed. May be repeated."),
-        click.option("--symmetry", type=click.Choice(["auto", "none", "half-turn", "quarter-turn", "mirror"]),
+        click.option("--symmetry", type=click.Choice(SYMMETRIES),
                      help="How the block repeats itself."),
         click.option("--finish", type=Length(), help="Scale the block to this finished width."),
         click.option("--layout", type=click.IntRange(min=1), help="Which one, where several layouts fit."),

@@ -65,3 +65,11 @@ def test_the_first_file_explains_itself() -> None:
     text = write_wishes(Wishes()).decode()
     assert tomllib.loads(text)["paper"] == "letter"
     assert "# " in text
+
+
+@pytest.mark.parametrize("said", ["-1", '"4+"', '"four"', '"2+-1"'])
+def test_a_count_that_is_none_is_refused(said: str) -> None:
+    """A negative, half-written or spelled-out count is a mistake of the file, never a count."""
+    with pytest.raises(InputError) as caught:
+        read_wishes(f"[counts]\nT1 = {said}\n".encode())
+    assert "counts" in caught.value.what

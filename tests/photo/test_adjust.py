@@ -5,6 +5,7 @@ from collections.abc import Callable
 import cv2
 import numpy as np
 import pytest
+from attrs import evolve
 from numpy.typing import NDArray
 
 from seamsurvey import camera
@@ -161,8 +162,6 @@ def test_marks_that_do_not_belong_lose_their_weight() -> None:
     bad = sound.points_px.copy()
     wrong = rng.choice(len(bad), len(bad) // 10, replace=False)
     bad[wrong] += 2.0
-    from attrs import evolve
-
     results = [
         fit([evolve(sound, points_px=points)], np.random.default_rng(9)) for points in (sound.points_px, bad)
     ]
@@ -173,7 +172,7 @@ def test_marks_that_do_not_belong_lose_their_weight() -> None:
 
 
 def test_the_stated_uncertainty_covers_the_errors() -> None:
-    """Over 60 random scenes, edges anywhere on the table lie within two standard deviations in 92 to 99 %."""
+    """Over 60 random scenes, edges anywhere on the table lie within two standard deviations in 90 % or more."""
     rng = np.random.default_rng(10)
     inside = []
     for _ in range(60):
@@ -183,4 +182,4 @@ def test_the_stated_uncertainty_covers_the_errors() -> None:
         half = 40 * np.array([np.cos(angle), np.sin(angle)])
         error, sigma = length_error(result, project, middle - half, middle + half)
         inside.append(abs(error) <= 2 * sigma)
-    assert 0.90 <= np.mean(inside) <= 1.0
+    assert np.mean(inside) >= 0.90  # 60 scenes can't tell 92 from 95 %; the table of 300 is a benchmark's work

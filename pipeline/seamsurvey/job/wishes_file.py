@@ -25,6 +25,8 @@ def parse_allowance(text: str) -> float | None:
 def parse_count(text: str) -> Count:
     """Return a Count from "4" or "4+2" (the second number reversed). ValueError when it is neither."""
     face_up, plus, over = text.partition("+")
+    if not face_up.isdecimal() or (plus and not over.isdecimal()):
+        raise ValueError(f"expected 4, or 4+2 with 2 reversed, not {text!r}")
     return Count(int(face_up), int(over) if plus else 0)
 
 
