@@ -120,6 +120,11 @@ class Plane:
     references: tuple[Reference, ...] = ()
     warnings: tuple[str, ...] = ()
 
+    @property
+    def mm_per_px(self) -> float:
+        """Millimetres a pixel, the geometric mean of both directions."""
+        return float(np.sqrt(abs(np.linalg.det(self.matrix[:, :2]))))
+
     def to_mm(self, points_px: Array) -> Array:
         """(n, 2) image pixels to (n, 2) plane mm."""
         return np.asarray(points_px @ self.matrix[:, :2].T + self.matrix[:, 2])

@@ -28,7 +28,7 @@ ALLOWANCE = "allowance"
 
 def edge_bias_mm(plane: Plane) -> float:
     """One standard deviation of the shared edge bias, mm outwards."""
-    return SHARED_BIAS_PX * math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
+    return SHARED_BIAS_PX * plane.mm_per_px
 
 
 def budgeted_edges(

@@ -46,7 +46,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     InputError ``template-at-border`` when a card runs off the picture, ``templates-touch`` when two hang
     together, ``no-ground`` when there is no plain ground.
     """
-    px_per_mm = 1 / np.sqrt(abs(np.linalg.det(plane.matrix[:, :2])))
+    px_per_mm = 1 / plane.mm_per_px
     ground = find_ground(picture.pixels, float(px_per_mm))
     mask, border = _without_border_shade(_not_ground(ground), ground.per_mm)
     mask = _filled(_closed(mask, 0.6 * ground.per_mm))

@@ -118,7 +118,7 @@ def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
 
 def _measure(crop: Crop, corners: Floats, plane: Plane, *, first_look: bool) -> list[tuple[EdgePoints, int]]:
     """The measured points of each edge, and how many stretches it was measured in."""
-    px_per_mm = 1 / math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
+    px_per_mm = 1 / plane.mm_per_px
     corners_px = plane.to_px(corners)
     lengths = edge_lengths(corners)
     # In a sharp corner the other edge comes within the profile: stay so far away that it does not.
@@ -145,7 +145,7 @@ def _measure(crop: Crop, corners: Floats, plane: Plane, *, first_look: bool) -> 
 
 def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
     at = plane.to_mm(points.points)
-    mm_per_px = math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
+    mm_per_px = plane.mm_per_px
     known = 1 / (_POINT_PX**2 + points.u_px**2)
     known /= known.max()
     weights = known

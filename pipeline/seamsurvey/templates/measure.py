@@ -167,7 +167,7 @@ def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:
 
 
 def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
-    return crop_around(picture, outline_px, _MARGIN_MM / float(np.sqrt(abs(np.linalg.det(plane.matrix[:, :2])))))
+    return crop_around(picture, outline_px, _MARGIN_MM / plane.mm_per_px)
 
 
 def _settled(

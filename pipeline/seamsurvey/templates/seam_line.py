@@ -38,7 +38,7 @@ class SeamLine:
 
 def find_seam_line(crop: Crop, corners: Floats, plane: Plane) -> SeamLine | None:
     """The line at one distance inside all edges of the cut outline (``corners`` (n, 2) plane mm), or None."""
-    px_per_mm = 1 / math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
+    px_per_mm = 1 / plane.mm_per_px
     step = max(0.5 / px_per_mm, 0.04)
     depths = np.arange(NEAREST_MM - _BACKGROUND_MM, FARTHEST_MM + _BACKGROUND_MM, step)
     profiles, edge_of = _profiles(crop, corners, plane, depths)

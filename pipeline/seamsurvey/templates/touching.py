@@ -4,8 +4,6 @@ Where two cards meet, the outline has a hollow (reflex) corner, and one card's e
 into the inside, to be seen as a step or a dark gap. In one card with a hollow corner there is nothing to see.
 """
 
-import math
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +47,7 @@ def _inside_length(corners: Floats, start: Floats, way: Floats) -> float:
 
 
 def _shows_edge(crop: Crop, start: Floats, way: Floats, length: float, plane: Plane) -> bool:
-    px_per_mm = 1 / math.sqrt(abs(float(np.linalg.det(plane.matrix[:, :2]))))
+    px_per_mm = 1 / plane.mm_per_px
     across = np.arange(-_SIDE_MM * px_per_mm, _SIDE_MM * px_per_mm + 0.5, 0.5) / px_per_mm
     along = np.arange(_START_MM, length, 0.5 / px_per_mm)
     normal = np.array([way[1], -way[0]])
