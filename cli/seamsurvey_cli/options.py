@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 import click
 
 from seamsurvey.errors import UsageError
-from seamsurvey.job.wishes_file import RULERS, SYMMETRIES, UNITS, check_colour, parse_count
+from seamsurvey.job.wishes_file import REFERENCES, RULERS, SYMMETRIES, TAKEN_WITH, UNITS, check_colour, parse_count
 from seamsurvey.model import Count
 from seamsurvey.units import PAPERS, parse_length
 
@@ -87,8 +87,11 @@ def measuring(function: F) -> F:
     """Options of stages 1 and 2."""
     return _all(
         function,
+        click.option("--reference", type=click.Choice(REFERENCES), help="The only thing to take the scale from."),
+        click.option("--taken-with", type=click.Choice(TAKEN_WITH), help="What took the picture."),
         click.option("--ruler", type=click.Choice(RULERS), help="What the ruler is divided in."),
         click.option("--ruler-length", type=Length(), help="Checked distance of the first and last mark in view."),
+        click.option("--ruler-thickness", type=Length(), help="How high the ruler's marks lie above the table."),
         click.option("--thickness", type=Length(), help="Thickness of the card."),
         click.option("--allowance", type=Allowance(), help="Margin the templates carry round the finished shape."),
         click.option("--units", type=click.Choice(UNITS), help="Units of the results."),
@@ -144,8 +147,11 @@ def _all(function: F, *decorators: Callable[[F], F]) -> F:
 
 # How each option's value goes into the fields of Wishes.
 _FIELDS = {
+    "reference": "reference",
+    "taken_with": "taken_with",
     "ruler": "ruler",
     "ruler_length": "ruler_length_mm",
+    "ruler_thickness": "ruler_thickness_mm",
     "thickness": "thickness_mm",
     "allowance": "allowance_mm",
     "units": "units",

@@ -68,7 +68,16 @@ class Line:
         self._begin("photo")
         pictures = [read_picture(photo.name, photo.content) for photo in photos]
         planes = [
-            find_plane(picture, ruler=wishes.ruler, ruler_length_mm=wishes.ruler_length_mm) for picture in pictures
+            find_plane(
+                picture,
+                reference=wishes.reference,
+                taken_with=wishes.taken_with,
+                ruler=wishes.ruler,
+                ruler_length_mm=wishes.ruler_length_mm,
+                ruler_thickness_mm=wishes.ruler_thickness_mm,
+                thickness_mm=wishes.thickness_mm,
+            )
+            for picture in pictures
         ]
         self._done("photo", "; ".join(reference.graduation for p in planes for reference in p.references))
 
@@ -204,8 +213,9 @@ class Line:
     def _measured_key(self, photos: Sequence[PhotoFile]) -> str:
         wishes = self.wishes
         return stage_key(
-            __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.ruler,
-            wishes.ruler_length_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
+            __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
+            wishes.taken_with, wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm,
+            wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
             _plain_counts(wishes),
         )  # fmt: skip
 
@@ -240,7 +250,7 @@ class Line:
         if self.wishes.units != "auto":
             return self.wishes.units
         photos = templates.photos if templates else ()
-        seen = {reference.unit for photo in photos for reference in photo.plane.references}
+        seen = {reference.unit for photo in photos for reference in photo.plane.references if reference.unit}
         if len(seen) == 1:
             return "inch" if "inch" in seen else "mm"
         return "inch" if self.wishes.paper == "letter" else "mm"

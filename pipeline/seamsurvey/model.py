@@ -9,23 +9,13 @@ uncertainty (k = 2, JCGM 100:2008, 6.2), ``covariance`` is of one standard devia
 
 from typing import Any
 
-import attrs
 import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from seamsurvey.plane import Array, PhotoPlane, Plane, Reference, ScanPlane, array_field
 
-
-def _read_only(value: Any) -> Array:
-    array = np.array(value, dtype=float)
-    array.setflags(write=False)
-    return array
-
-
-def array_field() -> Any:
-    """Declare an attrs field that holds a read-only float array and compares by content."""
-    return field(converter=_read_only, eq=attrs.cmp_using(eq=np.array_equal), repr=False)
+__all__ = ["Array", "PhotoPlane", "Plane", "Reference", "ScanPlane", "array_field"]
 
 
 # --- the person's wishes -----------------------------------------------------------------------------------
@@ -47,7 +37,7 @@ class Wishes:
     units: str = "auto"  # "auto", "inch", "mm": what results are written in
     ruler: str = "auto"  # "auto", "inch", "cm"
     ruler_length_mm: float | None = None  # the checked distance of the ruler's first and last whole mark
-    thickness_mm: float | None = None
+    thickness_mm: float | None = None  # of the cards
     allowance_mm: float | None = None  # 0 = the templates are finished size; None = auto
     counts: dict[str, Count] = field(factory=dict)
     symmetry: str = "auto"
@@ -58,6 +48,9 @@ class Wishes:
     colours: dict[str, str] = field(factory=dict)  # by template: "#rrggbb"
     seed: int = 0
     time_limit_s: float = 60.0
+    reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card": the only kind to be used
+    taken_with: str = "auto"  # "auto", "scanner", "camera"
+    ruler_thickness_mm: float | None = None  # how high the ruler's marks lie above the table
 
 
 # --- stage 1: photo ----------------------------------------------------------------------------------------
@@ -72,6 +65,7 @@ class Picture:
     pixels: NDArray[Any] = field(eq=False, repr=False)
     dpi: tuple[float, float] | None = None  # along x and y, as the file says: a prior, never a measurement
     camera: str | None = None  # its name, when the file says that a lens took the picture; None for a scan
+    focal_px: float | None = None  # as the file says: a prior
 
     @property
     def width(self) -> int:
@@ -82,64 +76,6 @@ class Picture:
     def height(self) -> int:
         """Pixels along y."""
         return int(self.pixels.shape[0])
-
-
-@frozen(kw_only=True)
-class Reference:
-    """Something in the picture that carries a scale: one graduated edge of a ruler."""
-
-    kind: str  # "ruler"
-    graduation: str  # as a person would say it: "inch, 1/16", "cm, 1 mm"
-    unit: str  # "inch" or "cm"
-    step_mm: float  # from one mark to the next
-    marks_px: Array = array_field()  # (n, 2) image: where each used mark meets the graduated edge's line
-    marks_mm: Array = array_field()  # (n,) nominal place of each mark along the ruler, from its first used mark
-    mark_ends_px: Array = array_field()  # (n, 2) image: the far end of each mark's line
-    residuals_px: Array = array_field()  # (n,) mark minus fit, along the ruler
-    outline_px: Array = array_field()  # (4, 2) image: the ruler's own outline, which may run off the picture
-    px_per_mm: float = 0.0  # along this edge
-
-    @property
-    def residual_px(self) -> float:
-        """Root mean square of the residuals."""
-        return float(np.sqrt(np.mean(self.residuals_px**2)))
-
-
-@frozen(kw_only=True)
-class Plane:
-    """From pixels to true millimetres on the table: plane = matrix · (x, y, 1).
-
-    ``covariance`` is (6, 6), of the matrix row by row; ``axis`` is the reference's direction in the plane frame
-    (unit vector): lengths along it are known best. Plane x runs right and y up, whatever the ruler's angle.
-    """
-
-    kind: str  # "scan"
-    matrix: Array = array_field()  # (2, 3)
-    covariance: Array = array_field()  # (6, 6) mm², standard
-    axis: Array = array_field()  # (2,)
-    references: tuple[Reference, ...] = ()
-    warnings: tuple[str, ...] = ()
-
-    @property
-    def mm_per_px(self) -> float:
-        """Millimetres a pixel, the geometric mean of both directions."""
-        return float(np.sqrt(abs(np.linalg.det(self.matrix[:, :2]))))
-
-    def to_mm(self, points_px: Array) -> Array:
-        """(n, 2) image pixels to (n, 2) plane mm."""
-        return np.asarray(points_px @ self.matrix[:, :2].T + self.matrix[:, 2])
-
-    def to_px(self, points_mm: Array) -> Array:
-        """(n, 2) plane mm to (n, 2) image pixels."""
-        return np.asarray(np.linalg.solve(self.matrix[:, :2], (points_mm - self.matrix[:, 2]).T).T)
-
-    def sensitivity(self, points_px: Array) -> Array:
-        """(n, 2, 6): how the plane mm of each image point move with the matrix entries, row by row."""
-        homogeneous = np.column_stack([points_px, np.ones(len(points_px))])
-        result = np.zeros((len(points_px), 2, 6))
-        result[:, 0, :3] = homogeneous
-        result[:, 1, 3:] = homogeneous
-        return result
 
 
 # --- stage 2: templates ------------------------------------------------------------------------------------

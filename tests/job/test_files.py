@@ -34,7 +34,7 @@ def templates() -> model.TemplateSet:
         outline_px=np.array([[0, 0], [100, 0], [100, 50], [0, 50]]),
         px_per_mm=11.8,
     )
-    plane = model.Plane(
+    plane = model.ScanPlane(
         kind="scan",
         matrix=np.array([[0.0847, 0, 0], [0, -0.0847, 297]]),
         covariance=np.eye(6) * 1e-8,

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from seamsurvey.model import ScanPlane
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.read import read_picture
 from tests.scene.cards import Cutting
@@ -39,6 +40,7 @@ def test_every_kind_of_ruler_at_a_random_angle(name: str) -> None:
     plane = find_plane(read_picture(name, buffer.getvalue()))
     expected = {NAMES[scale.unit, scale.levels[-1][0]] for scale in kind.scales}
     assert {reference.graduation for reference in plane.references} == expected
+    assert isinstance(plane, ScanPlane)
     true_to_px = scanner.to_image(room)[:, :2]
     found = plane.matrix[:, :2] @ true_to_px
     along = np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn))])

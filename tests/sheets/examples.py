@@ -22,9 +22,9 @@ from seamsurvey.model import (
     PhotoReport,
     Piece,
     Place,
-    Plane,
     PlanProof,
     Reference,
+    ScanPlane,
     Seam,
     Section,
     SectionPiece,
@@ -98,7 +98,7 @@ def plan_of(sections: Sequence[Section], joins: Sequence[Join], advice: Sequence
 def templates_for(block: Block) -> TemplateSet:
     """A template for each name in the block, in the plane of an invented 200 dpi scan with one ruler."""
     scale = 25.4 / 200
-    plane = Plane(
+    plane = ScanPlane(
         kind="scan", matrix=np.array([[scale, 0, 0], [0, -scale, 304.0]]), covariance=np.eye(6) * 1e-12,
         axis=np.array([1.0, 0.0]), references=(_ruler(scale),),
     )  # fmt: skip

@@ -11,7 +11,7 @@ import numpy as np
 import skimage.draw
 from numpy.typing import ArrayLike, NDArray
 
-from seamsurvey.model import Picture, Plane
+from seamsurvey.model import Picture, Plane, ScanPlane
 
 Floats = NDArray[np.float64]
 
@@ -23,10 +23,10 @@ WHITE, GREY, BLACK = (0.80, 0.80, 0.79), (0.26, 0.27, 0.27), (0.008, 0.008, 0.00
 CREAM, CHIPBOARD, BLUE, DARK = (0.77, 0.70, 0.54), (0.34, 0.33, 0.31), (0.16, 0.29, 0.48), (0.02, 0.02, 0.022)
 
 
-def plane_of(height: int, px_per_mm: float = PX_PER_MM) -> Plane:
+def plane_of(height: int, px_per_mm: float = PX_PER_MM) -> ScanPlane:
     """The true plane of a scan of this height, origin at its lower left corner; 0.02 % along x, 0.2 % across."""
     k = 1 / px_per_mm
-    return Plane(
+    return ScanPlane(
         kind="scan",
         matrix=np.array([[k, 0, k / 2], [0, -k, (height - 0.5) * k]]),
         covariance=np.diag([(2e-4 * k) ** 2, (5e-4 * k) ** 2, 1e-6, (5e-4 * k) ** 2, (2e-3 * k) ** 2, 1e-6]),

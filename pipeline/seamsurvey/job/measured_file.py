@@ -3,15 +3,28 @@
 A file written by hand needs no more than ``format`` and ``templates[]`` {name, finished_outline_mm}.
 """
 
+from typing import Any
+
 import attrs
 import numpy as np
 from attrs import field, frozen
 from shapely import Polygon
 
-from seamsurvey import geometry
+from seamsurvey import camera, geometry
 from seamsurvey.errors import InputError
 from seamsurvey.job.conversion import from_json, to_json
-from seamsurvey.model import Array, Edge, LeftOut, PhotoReport, Plane, Reference, Template, TemplateSet
+from seamsurvey.model import (
+    Array,
+    Edge,
+    LeftOut,
+    PhotoPlane,
+    PhotoReport,
+    Plane,
+    Reference,
+    ScanPlane,
+    Template,
+    TemplateSet,
+)
 from seamsurvey.units import nearest
 
 FORMAT = "seamsurvey.measured/1"
@@ -30,6 +43,8 @@ class ReferenceEntry:
     unit: str
     step_mm: float
     px_per_mm: float
+    scale_off: float | None
+    scale_u: float | None
     marks_px: Array
     marks_mm: Array
     mark_ends_px: Array
@@ -39,13 +54,21 @@ class ReferenceEntry:
 
 @frozen
 class PlaneEntry:
-    """The way from pixels to millimetres: (x, y) mm = matrix · (x, y, 1) px."""
+    """The way from pixels to millimetres.
+
+    Of a scan ``matrix``: (x, y) mm = matrix · (x, y, 1) px. Of a photo ``parameters``: the camera's, as camera.py
+    has them, seen at ``face_mm`` above the table. ``covariance`` is of the matrix's entries, row by row, or of the
+    parameters and the face's height.
+    """
 
     kind: str
-    matrix: Array
     covariance: Array
     axis: Array
     warnings: list[str]
+    matrix: Array | None = None
+    parameters: Array | None = None
+    face_mm: float | None = None
+    covariance_of_heights: Array | None = None
 
 
 @frozen
@@ -166,7 +189,7 @@ def read_measured(text: bytes, file: str = "measured.json") -> TemplateSet:
         if names.count(name) > 1:
             raise _unreadable(file, f"two templates are called {name}")
     return TemplateSet(
-        photos=tuple(_photo(entry) for entry in entries.photos),
+        photos=tuple(_photo(entry, file) for entry in entries.photos),
         templates=tuple(_template(entry, len(shared.names), file) for entry in entries.templates),
         shared_names=tuple(shared.names),
         shared_covariance=shared.covariance.reshape(len(shared.names), len(shared.names)),
@@ -191,34 +214,66 @@ def _photo_entry(photo: PhotoReport) -> PhotoEntry:
         file=photo.name,
         sha256=photo.sha256,
         size_px=photo.size_px,
-        plane=PlaneEntry(plane.kind, plane.matrix, plane.covariance, plane.axis, list(plane.warnings)),
+        plane=_plane_entry(plane),
+        camera=_camera_entry(plane),
         reference=references[0] if references else None,
         further_references=references[1:],
         warnings=list(photo.warnings),
     )
 
 
+def _plane_entry(plane: Plane) -> PlaneEntry:
+    entry = PlaneEntry(plane.kind, plane.covariance, plane.axis, list(plane.warnings))
+    if isinstance(plane, ScanPlane):
+        return attrs.evolve(entry, matrix=plane.matrix)
+    if isinstance(plane, PhotoPlane):
+        return attrs.evolve(
+            entry, parameters=plane.theta, face_mm=plane.face_mm, covariance_of_heights=plane.of_heights
+        )
+    raise TypeError(f"no entry for a {type(plane).__name__}")
+
+
+def _camera_entry(plane: Plane) -> CameraEntry | None:
+    if not isinstance(plane, PhotoPlane):
+        return None
+    return CameraEntry(
+        focal_px=float(np.exp(plane.theta[camera.LOG_FOCAL])),
+        k1=float(plane.theta[camera.K1]),
+        tilt_deg=plane.tilt_deg,
+        distance_mm=plane.distance_mm,
+    )
+
+
 _SAME_IN_BOTH = tuple(a.name for a in attrs.fields(Reference))
 
 
-def _photo(entry: PhotoEntry) -> PhotoReport:
-    references = ([entry.reference] if entry.reference else []) + entry.further_references
+def _photo(entry: PhotoEntry, file: str) -> PhotoReport:
     return PhotoReport(
         name=entry.file,
         sha256=entry.sha256,
         size_px=entry.size_px,
-        plane=Plane(
-            kind=entry.plane.kind,
-            matrix=entry.plane.matrix,
-            covariance=entry.plane.covariance,
-            axis=entry.plane.axis,
-            references=tuple(
-                Reference(**{key: getattr(reference, key) for key in _SAME_IN_BOTH}) for reference in references
-            ),
-            warnings=tuple(entry.plane.warnings),
-        ),
+        plane=_plane(entry, file),
         warnings=tuple(entry.warnings),
     )
+
+
+def _plane(entry: PhotoEntry, file: str) -> Plane:
+    references = ([entry.reference] if entry.reference else []) + entry.further_references
+    plane = entry.plane
+    common: dict[str, Any] = {
+        "covariance": plane.covariance,
+        "axis": plane.axis,
+        "references": tuple(
+            Reference(**{key: getattr(reference, key) for key in _SAME_IN_BOTH}) for reference in references
+        ),
+        "warnings": tuple(plane.warnings),
+    }
+    if plane.kind == "scan" and plane.matrix is not None:
+        return ScanPlane(matrix=plane.matrix, **common)
+    theta, face, of_heights = plane.parameters, plane.face_mm, plane.covariance_of_heights
+    if plane.kind == "photo" and theta is not None and face is not None and of_heights is not None:
+        return PhotoPlane(theta=theta, size_px=entry.size_px, face_mm=face, of_heights=of_heights, **common)
+    raise _unreadable(file, f"the plane of {entry.file} is neither that of a scan nor that of a photo")
 
 
 def _template_entry(template: Template, units: str) -> TemplateEntry:

@@ -12,6 +12,8 @@ from seamsurvey.model import Count, Wishes
 from seamsurvey.units import PAPERS, mm_text, parse_length
 
 FILE = "job.toml"
+REFERENCES = ("auto", "ruler", "mat", "target", "page", "card")
+TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")
 UNITS = ("auto", "inch", "mm")
 SYMMETRIES = ("auto", "none", "half-turn", "quarter-turn", "mirror")
@@ -75,8 +77,11 @@ def _length(value: Any) -> float:
 _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "title": ("title", _text),
     "units": ("units", _one_of(UNITS)),
+    "reference": ("reference", _one_of(REFERENCES)),
+    "taken_with": ("taken_with", _one_of(TAKEN_WITH)),
     "ruler": ("ruler", _one_of(RULERS)),
     "ruler_length": ("ruler_length_mm", _length),
+    "ruler_thickness": ("ruler_thickness_mm", _length),
     "thickness": ("thickness_mm", _length),
     "allowance": ("allowance_mm", lambda value: parse_allowance(_text(value))),
     "symmetry": ("symmetry", _one_of(SYMMETRIES)),
@@ -121,8 +126,11 @@ def write_wishes(wishes: Wishes) -> bytes:
     plain: Mapping[str, Any] = {
         "title": wishes.title,
         "units": wishes.units,
+        "reference": wishes.reference,
+        "taken_with": wishes.taken_with,
         "ruler": wishes.ruler,
         "ruler_length": wishes.ruler_length_mm,
+        "ruler_thickness": wishes.ruler_thickness_mm,
         "thickness": wishes.thickness_mm,
         "allowance": _allowance_text(wishes.allowance_mm),
         "symmetry": wishes.symmetry,

@@ -1,11 +1,11 @@
 """One robust adjustment: camera, table, and where every reference lies on it, from all their observations.
 
 Unknowns are the eight parameters of `seamsurvey.camera` and, for each reference, where its own frame lies on the
-table (turn, x, y), its scale, its height, and its unknown offsets. A point's residual is its distance in the
-picture, in px, from where its reference says it should be, to first order (P. D. Sampson, Fitting conic sections to
-"very scattered" data, Computer Graphics and Image Processing 18, 1982). Levenberg's damping (1944) carries the
-start in; Tukey's biweight (A. E. Beaton, J. W. Tukey, Technometrics 16, 1974) takes the weight from what does not
-belong.
+table (turn, x, y), its scale and its two directions' difference in it, its height, and its unknown offsets. A
+point's residual is its distance in the picture, in px, from where its reference says it should be, to first order
+(P. D. Sampson, Fitting conic sections to "very scattered" data, Computer Graphics and Image Processing 18, 1982).
+Levenberg's damping (1944) carries the start in; Tukey's biweight (A. E. Beaton, J. W. Tukey, Technometrics 16,
+1974) takes the weight from what does not belong.
 """
 
 import math
@@ -22,8 +22,8 @@ from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
 Array = NDArray[np.float64]
 
 # Of a reference, after the camera's parameters; its unknown offsets follow.
-TURN, X, Y, LOG_SCALE, HEIGHT = range(5)
-OWN = 5
+TURN, X, Y, LOG_SCALE, LOG_ASPECT, HEIGHT = range(6)
+OWN = 6
 
 TUKEY = 4.685  # 95 % efficiency on normal errors
 LEAST_SPREAD = 0.3  # of the residuals in sigmas: weights must not sharpen for ever on very good points
@@ -32,7 +32,7 @@ DONE = 1e-2  # a step's size in standard deviations of each unknown: far below w
 AT_REST = 1.0  # what the last step may still have promised, in chi-square: a flat valley is no contradiction
 ROUNDS = 15  # of new weights
 SAME_WEIGHT = 0.02
-_STEPS = np.array([1e-5, 1e-3, 1e-3, 1e-5, 1e-3])
+_STEPS = np.array([1e-5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-3])
 _EDGE_STEP = 1e-3
 _TIGHT = 1e-6  # a known height is not exactly known, so that the equations stay regular
 
@@ -63,6 +63,7 @@ class Fit:
     covariance: Array
     starts: tuple[int, ...]  # where each reference's unknowns begin
     residuals_px: tuple[Array, ...]
+    residuals_sigma: tuple[Array, ...]  # the same in standard deviations
     weights: tuple[Array, ...]
     sigma0: float
 
@@ -72,7 +73,7 @@ class Fit:
         return self.covariance[:8, :8]
 
     def own(self, reference: int) -> Array:
-        """The unknowns of one reference: TURN, X, Y, LOG_SCALE, HEIGHT, then its offsets."""
+        """The unknowns of one reference: TURN, X, Y, LOG_SCALE, LOG_ASPECT, HEIGHT, then its offsets."""
         end = self.starts[reference + 1] if reference + 1 < len(self.starts) else len(self.unknowns)
         return self.unknowns[self.starts[reference] : end]
 
@@ -101,9 +102,8 @@ def first_camera(size_px: tuple[int, int], observed: Observed, focal_px: float) 
     share = float(np.sinc(angle / np.pi))
     theta = camera.parameters(focal_px, 1.0, (-down[1] / share, down[0] / share))
     own = np.column_stack([observed.points_px, np.ones(len(observed.points_px))]) @ observed.rough.T
-    spread = float(np.sqrt(np.var(own[:, :2] / own[:, 2:], axis=0).sum()))
     seen = camera.to_table(theta, observed.points_px, size_px)
-    height = spread / float(np.sqrt(np.nanvar(seen, axis=0).sum()))
+    height = _spread(own[:, :2] / own[:, 2:]) / _spread(seen)
     return np.asarray(theta + np.eye(8)[camera.LOG_HEIGHT] * math.log(height))
 
 
@@ -136,9 +136,9 @@ class _Problem:
         """Which unknowns have a prior, its value, its standard deviation."""
         places, values, sigmas = list(range(8)), list(self.prior.theta), list(self.prior.sigma)
         for o, begin in zip(self.observed, self.starts, strict=True):
-            places += [begin + LOG_SCALE, begin + HEIGHT]
-            values += [0.0, o.height_mm]
-            sigmas += [o.scale_sigma, max(o.height_sigma_mm, _TIGHT)]
+            places += [begin + LOG_SCALE, begin + LOG_ASPECT, begin + HEIGHT]
+            values += [0.0, 0.0, o.height_mm]
+            sigmas += [o.scale_sigma, max(o.aspect_sigma, _TIGHT), max(o.height_sigma_mm, _TIGHT)]
             for axis in (ALONG, ACROSS):
                 edges = o.edge[o.axis == axis]
                 if len(edges) and not np.any(edges == KNOWN):
@@ -158,13 +158,18 @@ class _Problem:
             table = camera.to_table(theta, o.points_px, self.size_px, o.height_mm)
             own = np.column_stack([o.points_px, np.ones(len(o.points_px))]) @ o.rough.T
             own = own[:, :2] / own[:, 2:]
+            log_scale = 0.0
+            if not math.isfinite(o.scale_sigma):
+                log_scale = math.log(_spread(own) / _spread(table))
+                table = table * math.exp(log_scale)
             turn, shift = _rigid(own, table)
             offsets = [
                 float(np.median(_own_frame(table, turn, *shift)[o.edge == k, o.axis[o.edge == k][0]]))
                 - float(o.nominal_mm[o.edge == k][0])
                 for k in range(o.edges)
             ]
-            unknowns.append(np.array([turn, *shift, 0.0, o.height_mm, *offsets]))
+            place = shift * math.exp(-log_scale)
+            unknowns.append(np.array([turn, *place, log_scale, 0.0, o.height_mm, *offsets]))
         return np.concatenate(unknowns)
 
     def misplaced(self, unknowns: Array, which: int, points_px: Array) -> Array:
@@ -172,7 +177,9 @@ class _Problem:
         o, begin = self.observed[which], self.starts[which]
         own = unknowns[begin : begin + OWN + o.edges]
         table = camera.to_table(unknowns[:8], points_px, self.size_px, own[HEIGHT])
-        frame = math.exp(own[LOG_SCALE]) * _own_frame(table, own[TURN], own[X], own[Y])
+        half = own[LOG_ASPECT] / 2
+        scales = np.exp(own[LOG_SCALE] + np.array([half, -half]))
+        frame = scales * _own_frame(table, own[TURN], own[X], own[Y])
         offsets = np.append(own[OWN:], 0.0)  # KNOWN = -1 takes the 0 at the end
         return np.asarray(frame[np.arange(len(frame)), o.axis] - o.nominal_mm - offsets[o.edge])
 
@@ -247,6 +254,7 @@ class _Problem:
             covariance=_inverse(self._normal(self.jacobian(unknowns, gains), weights)) * max(1.0, sigma0**2),
             starts=self.starts,
             residuals_px=tuple(in_px[part] for part in parts),
+            residuals_sigma=tuple(residuals[part] for part in parts),
             weights=tuple(weights[part] for part in parts),
             sigma0=sigma0,
         )
@@ -303,6 +311,11 @@ def _inverse(normal: Array) -> Array:
 def _biweight(residuals: Array) -> Array:
     spread = max(1.4826 * float(np.median(np.abs(residuals))), LEAST_SPREAD)
     return np.asarray(np.clip(1 - (residuals / (TUKEY * spread)) ** 2, 0.0, None) ** 2)
+
+
+def _spread(points: Array) -> float:
+    """Root mean square distance from their middle; points beyond the horizon (nan) do not count."""
+    return float(np.sqrt(np.nanvar(points, axis=0).sum()))
 
 
 def _own_frame(table: Array, turn: float, x: float, y: float) -> Array:

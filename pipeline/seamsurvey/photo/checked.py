@@ -1,6 +1,7 @@
 """The true step of each graduated edge: nominal, or by the length the person checked."""
 
 import math
+from collections.abc import Set
 
 from seamsurvey.errors import InputError
 from seamsurvey.model import Picture
@@ -19,14 +20,27 @@ def checked_steps(
 ) -> list[ScaledComb]:
     """Each edge's comb with its step in mm and that step's uncertainty.
 
-    ``ruler_length_mm`` is the checked distance of the first and last whole mark: the edge whose whole units it
-    is nearest to a number of (inches or centimetres) was the one checked, and gets its step from it.
-    InputError ``ruler-length`` when it is near a whole number of neither.
+    ``ruler_length_mm`` as for :func:`checked_unit`: edges of that unit get their step from it.
     """
     nominal = [ScaledComb(edge.comb, reading.graduation.step_mm) for edge, reading in edges]
     if ruler_length_mm is None:
         return nominal
-    off = {reading.graduation.unit: _off(ruler_length_mm, reading.graduation.unit) for _, reading in edges}
+    unit, off, sigma = checked_unit(picture, {reading.graduation.unit for _, reading in edges}, ruler_length_mm)
+    return [
+        ScaledComb(scaled.comb, scaled.step_mm * math.exp(off), sigma)
+        if reading.graduation.unit == unit
+        else scaled
+        for scaled, (_, reading) in zip(nominal, edges, strict=True)
+    ]
+
+
+def checked_unit(picture: Picture, units: Set[str], ruler_length_mm: float) -> tuple[str, float, float]:
+    """Which of the units in the picture was checked, ln of true over nominal, and the standard deviation of that.
+
+    ``ruler_length_mm`` is the checked distance of the first and last whole mark: the unit whose multiple it is
+    nearest to (inches or centimetres) was the one checked. InputError ``ruler-length`` when it is near neither.
+    """
+    off = {unit: _off(ruler_length_mm, unit) for unit in sorted(units)}
     unit = min(off, key=lambda name: abs(off[name]))
     if abs(off[unit]) > MAX_ERROR:
         raise InputError(
@@ -37,13 +51,7 @@ def checked_steps(
             likely="The ruler's whole length was given, with the bare ends, or in another unit.",
             todo="Measure from the first to the last whole mark, and give for example --ruler-length 300.2mm.",
         )
-    share = CHECK_SIGMA_MM / ruler_length_mm
-    return [
-        ScaledComb(scaled.comb, scaled.step_mm * math.exp(off[unit]), share)
-        if reading.graduation.unit == unit
-        else scaled
-        for scaled, (_, reading) in zip(nominal, edges, strict=True)
-    ]
+    return unit, off[unit], CHECK_SIGMA_MM / ruler_length_mm
 
 
 def _off(length_mm: float, unit: str) -> float:

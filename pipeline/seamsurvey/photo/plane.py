@@ -1,129 +1,84 @@
-"""Stage 1 for flatbed scans: from the picture to the plane of its glass.
+"""Stage 1: from the picture to the plane that its templates lie in, by scanner or by camera."""
 
-The marks of every ruler in the picture are found and read (`ruler`, `graduation`, `decide`), then the scanner's
-scales are adjusted to all of them (`scanner`). What lies on the glass is seen square to it, so a template's
-thickness does not change its size as it would before a camera.
-"""
+import attrs
 
-import math
-
-import numpy as np
-
-from seamsurvey.errors import InputError, UndecidedError
-from seamsurvey.model import Picture, Plane, Reference
-from seamsurvey.photo.body import body_outline
-from seamsurvey.photo.checked import checked_steps
-from seamsurvey.photo.decide import Decision, decide
-from seamsurvey.photo.graduation import Reading
-from seamsurvey.photo.ruler import GraduatedEdge, find_graduated_edges
-from seamsurvey.photo.scanner import DISAGREE, Scanner, adjust_scanner, scale_sigma
+from seamsurvey.errors import InputError
+from seamsurvey.model import Picture, Plane, ScanPlane
+from seamsurvey.photo.photo_plane import find_photo_plane
+from seamsurvey.photo.scan_plane import DPI_WARN, NotAScanError, find_scan_plane
 from seamsurvey.units import INCH
 
-# What a flatbed and an honest print do not do, and a camera held by hand does. Along 300 mm seen from 500 mm,
-# half a degree of tilt changes the step by 1 % (measuring on rendered pictures); the wooden ruler at hand,
-# scanned, changes by 0.08 % and its marks fan by 0.4°.
-MAX_STRETCH = 0.004
-MAX_FAN_DEG = 0.8
-MAX_LEAN_DEG = 2.5  # of the marks against the square to their edge
-SURE = 4.0  # sigmas
-DPI_WARN = 0.02
-MIN_EVEN_MARKS = 24  # an unreadable comb with fewer marks is not worth a word of its own
+# Of a picture whose file tells neither scanner nor camera, and which lies as a scan would. Seen from 500 mm, each
+# millimetre by which a card's face lies higher or lower than the ruler's marks is 0.2 % of every length.
+UNTOLD_SIGMA = 0.0015
 
 
-def find_plane(picture: Picture, *, ruler: str = "auto", ruler_length_mm: float | None = None) -> Plane:
-    """The plane of a flatbed scan, from every graduated edge of every straight ruler in it.
+def find_plane(
+    picture: Picture,
+    *,
+    reference: str = "auto",
+    taken_with: str = "auto",
+    ruler: str = "auto",
+    ruler_length_mm: float | None = None,
+    ruler_thickness_mm: float | None = None,
+    thickness_mm: float | None = None,
+) -> Plane:
+    """The plane of the templates' faces, with its covariance, from everything in the picture that tells it.
 
-    ``ruler`` is "auto", "inch" or "cm" and only chooses among what the picture allows; ``ruler_length_mm`` is
-    the checked distance of the ruler's first and last whole mark and replaces its nominal length. The
-    plane's origin is the picture's lower left corner, x runs along the picture's rows.
+    ``reference`` is "auto" or the only kind to be used; ``taken_with`` "auto", "scanner" or "camera"; ``ruler`` is
+    "auto", "inch" or "cm" and only chooses among what the picture allows; ``ruler_length_mm`` is the checked
+    distance of the ruler's first and last whole mark and replaces its nominal length; ``ruler_thickness_mm`` and
+    ``thickness_mm`` say how high the ruler's marks and the cards' faces lie above the table (for a camera only).
 
-    InputError: ``no-ruler``, ``ruler-too-short``, ``not-a-scan``, ``ruler-contradicts``, ``ruler-length``;
-    UndecidedError: ``units-unclear``. There is no default scale.
+    InputError and UndecidedError as `scan_plane.find_scan_plane` and `photo_plane.find_photo_plane` raise them;
+    InputError ``not-a-scan``. There is no default scale.
     """
-    if picture.camera is not None:
-        raise _not_a_scan(picture, f"The file says that a camera took it ({picture.camera}).")
-    edges = find_graduated_edges(picture.pixels)
-    readable = [edge for edge in edges if edge.readings]
-    if not readable:
-        raise _nothing_readable(picture, edges)
-    straight = [edge for edge in readable if not _bent(edge)]
-    if sum(edge.marks for edge in straight) <= sum(edge.marks for edge in readable) / 2:
-        raise _not_a_scan(picture, _how_bent(next(edge for edge in readable if _bent(edge))))
-    decision = decide(picture, straight, ruler)
-    scaled = checked_steps(picture, decision.edges, ruler_length_mm)
-    scanner = adjust_scanner(scaled)
-    matrix, covariance = scanner.plane(picture.height)
-    best = min(range(len(scaled)), key=lambda place: scale_sigma(scaled[place]) / decision.edges[place][0].marks)
-    axis = scanner.matrix @ scaled[best].comb.edge
-    return Plane(
-        kind="scan",
-        matrix=matrix,
-        covariance=covariance,
-        axis=axis / np.hypot(*axis) * (1.0 if axis[0] >= 0 else -1.0),
-        references=tuple(_reference(picture, edge, reading, decision) for edge, reading in decision.edges),
-        warnings=(*decision.warnings, *_disagreements(decision, scanner), *_resolution(picture, scanner)),
+
+    def by_camera() -> Plane:
+        return find_photo_plane(
+            picture,
+            reference=reference,
+            ruler=ruler,
+            ruler_length_mm=ruler_length_mm,
+            ruler_thickness_mm=ruler_thickness_mm,
+            thickness_mm=thickness_mm,
+        )
+
+    said = taken_with != "auto"
+    other_than_ruler = reference not in ("auto", "ruler")
+    if taken_with == "camera" or (not said and (picture.camera is not None or other_than_ruler)):
+        return by_camera()
+    try:
+        plane = find_scan_plane(picture, ruler=ruler, ruler_length_mm=ruler_length_mm)
+    except NotAScanError as error:
+        if not said:
+            return by_camera()
+        raise _not_a_scan(picture, str(error)) from error
+    except InputError:
+        if said or picture.dpi is not None:
+            raise
+        return by_camera()  # what a scan's eyes can't find a photo's may
+    return plane if said or _tells_of_scanner(picture, plane) else _as_untold(plane)
+
+
+def _tells_of_scanner(picture: Picture, plane: ScanPlane) -> bool:
+    """Whether the file's resolution is the picture's: a scanner writes the true one, a camera none."""
+    return picture.dpi is not None and all(
+        abs(abs(plane.matrix[k, k]) * stated / INCH - 1) < DPI_WARN for k, stated in enumerate(picture.dpi)
     )
 
 
-def _reference(picture: Picture, edge: GraduatedEdge, reading: Reading, decision: Decision) -> Reference:
-    comb, graduation = edge.comb, reading.graduation
-    px_per_mm = comb.step / graduation.step_mm
-    others = [other.comb for other, _ in decision.edges if other is not edge]
-    return Reference(
-        kind="ruler",
-        graduation=graduation.text,
-        unit=graduation.unit,
-        step_mm=graduation.step_mm,
-        marks_px=comb.points,
-        marks_mm=(comb.index - comb.index[0]) * graduation.step_mm,
-        mark_ends_px=comb.ends,
-        residuals_px=comb.residuals,
-        outline_px=body_outline(picture, comb, px_per_mm, others),
-        px_per_mm=px_per_mm,
+def _as_untold(plane: ScanPlane) -> ScanPlane:
+    scale = plane.matrix.ravel()
+    return attrs.evolve(
+        plane,
+        covariance=plane.covariance + UNTOLD_SIGMA**2 * scale[:, None] * scale[None, :],
+        warnings=(
+            *plane.warnings,
+            "Nothing in the file says whether a scanner or a camera took the picture. It was taken for a scan, "
+            "with a larger uncertainty; say --taken-with scanner or --taken-with camera if you know.",
+        ),
     )
-
-
-def _bent(edge: GraduatedEdge) -> bool:
-    comb = edge.comb
-    lean = math.degrees(math.asin(min(1.0, abs(float(comb.edge @ comb.marks)))))
-    stretched = abs(comb.stretch) > max(MAX_STRETCH, SURE * comb.stretch_sigma)
-    fanned = abs(comb.fan_deg) > max(MAX_FAN_DEG, SURE * comb.fan_sigma_deg)
-    return stretched or fanned or lean > MAX_LEAN_DEG
-
-
-def _how_bent(edge: GraduatedEdge) -> str:
-    comb = edge.comb
-    return (
-        f"Along the ruler the distance of its marks changes by {abs(comb.stretch):.1%}, "
-        f"and their direction by {abs(comb.fan_deg):.1f}°."
-    )
-
-
-def _disagreements(decision: Decision, scanner: Scanner) -> list[str]:
-    said = []
-    for (_, reading), misfit in zip(decision.edges, scanner.misfits, strict=True):
-        if abs(misfit) > DISAGREE:
-            said.append(
-                f"The graduation in {reading.graduation.text} disagrees with the others by {abs(misfit):.1f} times "
-                "its uncertainty; the uncertainty of every length was raised. Is one of the rulers worn or reduced?"
-            )
-    return said
-
-
-def _resolution(picture: Picture, scanner: Scanner) -> list[str]:
-    if picture.dpi is None:
-        return ["The file does not say at how many dots per inch it was scanned, so that check is missing."]
-    matrix = scanner.matrix
-    for name, stated, found in zip(
-        ("across", "down"), picture.dpi, INCH / np.abs([matrix[0, 0], matrix[1, 1]]), strict=True
-    ):
-        if abs(math.log(found / stated)) > DPI_WARN:
-            return [
-                f"By the ruler the picture has {found:.1f} px per inch {name}, but its file says {stated:.0f} dpi. "
-                "The ruler counts. If the picture was resized this is as it should be; if not, look at the ruler's "
-                "marks in the report."
-            ]
-    return []
 
 
 def _not_a_scan(picture: Picture, why: str) -> InputError:
@@ -132,39 +87,5 @@ def _not_a_scan(picture: Picture, why: str) -> InputError:
         f"This looks like a camera photo, not a flatbed scan. {why}",
         where=picture.name,
         likely="In a photo the scale changes over the picture; measured as a scan, every length would be wrong.",
-        todo="Lay the templates and the ruler on a flatbed scanner and scan at 300 dpi.",
-    )
-
-
-def _nothing_readable(picture: Picture, edges: list[GraduatedEdge]) -> InputError | UndecidedError:
-    """What to say when no edge has a reading."""
-    even = [edge for edge in edges if edge.marks >= MIN_EVEN_MARKS]
-    if not even:
-        return InputError(
-            "no-ruler",
-            "No ruler was found in the picture.",
-            where=picture.name,
-            likely="There is none, or its marks are too faint, too fine or covered.",
-            todo="Scan again at 300 dpi or more with an ordinary ruler beside the templates, its marks towards "
-            "the glass and at least three inches or five centimetres of them in view.",
-        )
-    best = max(even, key=lambda edge: edge.marks)
-    x, y = best.comb.points[len(best.comb.points) // 2]
-    where = f"{picture.name}, near x = {x:.0f}, y = {y:.0f} px"
-    if _bent(best):
-        return _not_a_scan(picture, _how_bent(best))
-    if best.marks < 2 * MIN_EVEN_MARKS:
-        return InputError(
-            "ruler-too-short",
-            f"Only {best.marks} evenly spaced marks were found, too few to tell what they stand for.",
-            where=where,
-            likely="Most of the ruler is covered, or lies outside the picture.",
-            todo="Scan again with at least three inches or five centimetres of the ruler in view.",
-        )
-    return UndecidedError(
-        "units-unclear",
-        f"{best.marks} evenly spaced marks were found, but their lengths do not show which are the whole units.",
-        where=where,
-        likely="It is no ruler, or its long and short marks can't be told apart here.",
-        todo="Scan again at 300 dpi or more with an ordinary ruler, its marks clean and in full view.",
+        todo="Run again without --taken-with scanner.",
     )

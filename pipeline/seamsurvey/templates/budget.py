@@ -7,10 +7,9 @@ from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, edge_vectors
 from seamsurvey.model import Edge, Plane
+from seamsurvey.plane import COVERAGE
 
 Floats = NDArray[np.float64]
-
-COVERAGE = 2.0  # k
 
 # Every edge of a set is measured a little outside or inside the card, alike: what a scanner's sharpening, the
 # pale fringe of a cut and the softness of a shadow's beginning leave after a fit in linear light. On rendered
@@ -20,9 +19,6 @@ SHARED_BIAS_PX = 0.1
 
 EDGE_FIT = "edge fit"
 EDGE_BIAS = "edge bias"
-ALONG = "scale along the ruler"
-ACROSS = "scale across the ruler"
-THICKNESS = "thickness and flatness"
 ALLOWANCE = "allowance"
 
 
@@ -36,9 +32,9 @@ def budgeted_edges(
 ) -> tuple[Edge, ...]:
     """The edges of a finished outline (n, 2), each with its budget.
 
-    ``own`` (2n, 2n) mm² is the corners' own covariance, ``of_plane`` (2n, 6) and ``of_bias`` (2n,) how they move
-    with the plane's matrix and the edge bias. On a flatbed card and ruler both lie on the glass: thickness adds
-    nothing. Along and across share the plane's covariance, so u is not always the root of the terms' squares.
+    ``own`` (2n, 2n) mm² is the corners' own covariance, ``of_plane`` (2n, p) and ``of_bias`` (2n,) how they move
+    with the plane's parameters and the edge bias. The plane's terms may share its covariance, so that u is not
+    always the root of the terms' squares.
     """
     count = len(outline)
     lengths = edge_lengths(outline)
@@ -53,8 +49,7 @@ def budgeted_edges(
         terms = {
             EDGE_FIT: math.sqrt(max(0.0, float(move @ own @ move))),
             EDGE_BIAS: abs(float(move @ of_bias)) * edge_bias_mm(plane),
-            **_scale_terms(ways[k], float(lengths[k]), plane),
-            THICKNESS: 0.0,
+            **plane.length_terms(ways[k], float(lengths[k]), of_entries),
             ALLOWANCE: 0.0,
         }
         scale = float(of_entries @ plane.covariance @ of_entries)
@@ -70,29 +65,3 @@ def budgeted_edges(
             )
         )
     return tuple(edges)
-
-
-def _scale_terms(way: Floats, length: float, plane: Plane) -> dict[str, float]:
-    """What the plane's errors along the ruler, and all others, do to a length in this direction (standard, mm).
-
-    An error dM of the matrix M strains the plane by E = dM M⁻¹ (both 2 × 2); a length L in the direction t grows by
-    L t·E t. With t = cos a + sin n (a along the ruler, n across it) the part of a·E a is the one along the ruler.
-    """
-    inverse: Floats = np.asarray(np.linalg.inv(plane.matrix[:, :2]), dtype=float)
-    axis = plane.axis / np.hypot(*plane.axis)
-    across = np.array([-axis[1], axis[0]])
-    cosine, sine = float(way @ axis), float(way @ across)
-    along_part = cosine**2 * _strain(axis, axis, inverse)
-    rest = sine**2 * _strain(across, across, inverse) + sine * cosine * (
-        _strain(axis, across, inverse) + _strain(across, axis, inverse)
-    )
-    return {
-        name: length * math.sqrt(max(0.0, float(part @ plane.covariance @ part)))
-        for name, part in ((ALONG, along_part), (ACROSS, rest))
-    }
-
-
-def _strain(left: Floats, right: Floats, inverse: Floats) -> Floats:
-    """(6,): how left · dM M⁻¹ right depends on the matrix entries, row by row."""
-    before: Floats = inverse @ right
-    return np.concatenate([left[0] * before, [0.0], left[1] * before, [0.0]])

@@ -31,7 +31,6 @@ Floats = NDArray[np.float64]
 # Between the rough shape (a shadow's width, a worn corner) and the fitted one, along the whole outline.
 _ROUGH_MM = 1.0
 _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
-_MATRIX_ENTRIES = ("xx", "xy", "x0", "yx", "yy", "y0")
 
 
 @frozen(kw_only=True)
@@ -99,7 +98,7 @@ def measure_templates(
         ),
         templates=tuple(_with_counts(templates, counts or {})),
         shared_names=(
-            *(f"plane {photo}: {entry}" for photo in range(len(pictures)) for entry in _MATRIX_ENTRIES),
+            *(f"plane {k}: {name}" for k, (_, plane) in enumerate(pictures) for name in plane.parameter_names),
             "edge bias",
         ),
         shared_covariance=_shared_covariance([plane for _, plane in pictures]),
@@ -123,7 +122,7 @@ def _left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Pic
 
 
 def _shared_covariance(planes: Sequence[Plane]) -> Floats:
-    """(6 n + 1, 6 n + 1): of every plane's matrix entries, and of the edge bias (the coarsest picture's)."""
+    """(p + 1, p + 1): of every plane's parameters in turn, and of the edge bias (the coarsest picture's)."""
     bias = max(edge_bias_mm(plane) for plane in planes)
     return np.asarray(block_diag(*(np.array(plane.covariance) for plane in planes), np.array([[bias**2]])))
 
@@ -218,16 +217,18 @@ def _finished(
         ) from error
     own = own_covariance(card.lines, finished, wobble)
     shared = shared_sensitivity(card.lines, card.corners, allowance_mm, plane)
-    sensitivity = np.zeros((len(shared), 6 * len(pictures) + 1))
-    sensitivity[:, 6 * card.photo : 6 * card.photo + 6] = shared[:, :6]
-    sensitivity[:, -1] = shared[:, 6]
+    counts = [len(other.parameter_names) for _, other in pictures]
+    begin = sum(counts[: card.photo])
+    sensitivity = np.zeros((len(shared), sum(counts) + 1))
+    sensitivity[:, begin : begin + counts[card.photo]] = shared[:, :-1]
+    sensitivity[:, -1] = shared[:, -1]
     return Template(
         name=name,
         photo=card.photo,
         cut_outline=card.corners,
         finished_outline=finished,
         corners_px=corners_px,
-        edges=budgeted_edges(finished, own, shared[:, :6], shared[:, 6], plane),
+        edges=budgeted_edges(finished, own, shared[:, :-1], shared[:, -1], plane),
         own_covariance=own,
         sensitivity=sensitivity,
         allowance_mm=allowance_mm,

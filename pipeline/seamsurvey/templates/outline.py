@@ -44,8 +44,8 @@ def own_covariance(lines: Sequence[FittedLine], corners: Floats, wobble: Wobble)
 
 
 def shared_sensitivity(lines: Sequence[FittedLine], cut: Floats, allowance_mm: float, plane: Plane) -> Floats:
-    """(2n, 7): how the finished corners move with the plane's six matrix entries and the edge bias (mm)."""
-    of_plane = plane.sensitivity(plane.to_px(cut)).reshape(-1, 6)
+    """(2n, p + 1): how the finished corners move with the plane's p parameters and the edge bias (mm)."""
+    of_plane = plane.sensitivity(plane.to_px(cut)).reshape(cut.size, -1)
     return np.column_stack([finishing(cut, allowance_mm) @ of_plane, corner_moves(lines, cut)[:, ::2].sum(axis=1)])
 
 

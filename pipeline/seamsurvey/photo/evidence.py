@@ -1,0 +1,149 @@
+"""Everything in a photo that tells of its scale or its shape, found kind by kind."""
+
+from collections.abc import Iterable
+
+import attrs
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+
+from seamsurvey.model import Picture
+from seamsurvey.photo.found_rulers import FoundRuler
+from seamsurvey.photo.id_card import HEIGHT_MM, WIDTH_MM, find_id_cards
+from seamsurvey.photo.mat import FoundMat, find_mats
+from seamsurvey.photo.observed import KNOWN, Observed
+from seamsurvey.photo.page import find_pages
+from seamsurvey.photo.target import FoundTarget, find_targets
+
+Floats = NDArray[np.float64]
+
+# How a sheet's two directions may differ in scale. A printer feeds paper with some tenths of a percent of slip;
+# a mat is printed from one screen (common practice, no source). A ruler, a cut page and a card know only their own.
+PRINTED_ASPECT = 0.002
+MAT_ASPECT = 0.0005
+
+
+@frozen(eq=False, kw_only=True)
+class Evidence:
+    """One reference: what it tells, and how it is drawn. ``mark`` (n,) are those of ``observed`` that are drawn."""
+
+    observed: Observed
+    graduation: str
+    unit: str = ""
+    step_mm: float = 0.0
+    outline_px: Floats
+    marks: NDArray[np.intp]
+    marks_px: Floats  # (n, 2) image
+    mark_ends_px: Floats  # (n, 2) image
+
+    @property
+    def has_scale(self) -> bool:
+        """Whether it can give a scale; else it tells the shape alone."""
+        return bool(np.isfinite(self.observed.scale_sigma))
+
+    def residuals(self, of_points: Floats) -> Floats:
+        """(n,) of each drawn mark: the mean of its points' residuals."""
+        own = self.observed.mark
+        return np.array([float(np.mean(of_points[own == mark])) for mark in self.marks])
+
+    def places_mm(self) -> Floats:
+        """(n,) nominal place of each drawn mark, from the least of its direction."""
+        first = [int(np.flatnonzero(self.observed.mark == mark)[0]) for mark in self.marks]
+        axis, nominal = self.observed.axis[first], self.observed.nominal_mm[first]
+        least = np.array([nominal[axis == a].min() if np.any(axis == a) else 0.0 for a in (0, 1)])
+        return np.asarray(nominal - least[axis])
+
+
+def of_ruler(found: FoundRuler) -> Evidence:
+    """A ruler's graduated edge; its marks stand first among its observations, in order."""
+    observed = found.observed
+    marks = observed.mark[(observed.edge == KNOWN) & (observed.axis == 0)]
+    _, first = np.unique(marks, return_index=True)
+    return Evidence(
+        observed=observed,
+        graduation=found.graduation,
+        unit=found.unit,
+        step_mm=found.step_mm,
+        outline_px=found.outline_px,
+        marks=marks[np.sort(first)],
+        marks_px=found.marks_px,
+        mark_ends_px=found.mark_ends_px,
+    )
+
+
+def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Iterable[str]) -> list[Evidence]:
+    """Mats, targets, sheets of paper and ID-1 cards of the wanted ``kinds``; ``light`` (h, w) linear luminance."""
+    found: list[Evidence] = []
+    if "mat" in kinds:
+        found += [_of_mat(mat) for mat in find_mats(light)]
+    if "target" in kinds:
+        found += [_of_target(target) for target in find_targets(picture.pixels)]
+    if "card" in kinds:
+        found += [
+            _of_edges(card.observed, card.text, card.outline_px, (WIDTH_MM, HEIGHT_MM))
+            for card in find_id_cards(picture.pixels)
+        ]
+    # A page beside a target is the target's own paper, and a page under a mat's grid is the mat.
+    if "page" in kinds and not any(each.observed.kind in ("mat", "target") for each in found):
+        found += [_of_edges(page.observed, page.text, page.outline_px, None) for page in find_pages(picture.pixels)]
+    return found
+
+
+def _of_mat(mat: FoundMat) -> Evidence:
+    observed = attrs.evolve(mat.observed, aspect_sigma=MAT_ASPECT)
+    marks, starts, ends = _lines(observed)
+    step = float(np.min(np.diff(np.unique(observed.nominal_mm))))
+    if mat.unit is None:
+        text = "mat, grid of unknown unit: shape only"
+    else:
+        text = f"mat, squares of {'1 inch' if mat.unit == 'inch' else '1 cm'}"
+    return Evidence(
+        observed=observed,
+        graduation=text,
+        unit=mat.unit or "",
+        step_mm=step if mat.unit else 0.0,
+        outline_px=mat.outline_px,
+        marks=marks,
+        marks_px=starts,
+        mark_ends_px=ends,
+    )
+
+
+def _of_target(target: FoundTarget) -> Evidence:
+    observed = attrs.evolve(target.observed, aspect_sigma=PRINTED_ASPECT)
+    count = len(target.corners_px)
+    return Evidence(
+        observed=observed,
+        graduation=target.text,
+        outline_px=target.outline_px,
+        marks=np.arange(2 * count, dtype=np.intp),
+        marks_px=np.concatenate([target.corners_px, target.corners_px]),
+        mark_ends_px=np.concatenate([target.corners_px, target.corners_px]),
+    )
+
+
+def _of_edges(observed: Observed, text: str, outline_px: Floats, size: tuple[float, float] | None) -> Evidence:
+    """A page or a card: its four edges are its marks."""
+    after = np.roll(outline_px, -1, axis=0)
+    if size is None:  # every point of a page's edge is a mark of its own; draw the edges alone
+        return Evidence(
+            observed=observed, graduation=text, outline_px=outline_px,
+            marks=observed.mark, marks_px=observed.points_px, mark_ends_px=observed.points_px,
+        )  # fmt: skip
+    return Evidence(
+        observed=observed, graduation=text, outline_px=outline_px, marks=np.arange(4, dtype=np.intp),
+        marks_px=outline_px, mark_ends_px=after,
+    )  # fmt: skip
+
+
+def _lines(observed: Observed) -> tuple[NDArray[np.intp], Floats, Floats]:
+    """Each mark that is a line of points, and its two outermost points."""
+    marks, starts, ends = [], [], []
+    for mark in np.unique(observed.mark):
+        points = observed.points_px[observed.mark == mark]
+        along = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2][0]
+        place = points @ along
+        marks.append(int(mark))
+        starts.append(points[int(np.argmin(place))])
+        ends.append(points[int(np.argmax(place))])
+    return np.array(marks, dtype=np.intp), np.array(starts), np.array(ends)

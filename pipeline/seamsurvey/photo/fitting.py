@@ -1,0 +1,137 @@
+"""The camera over the table, adjusted to all of a photo's references, each believed as far as its marks deserve."""
+
+import math
+
+import attrs
+import numpy as np
+
+from seamsurvey import camera
+from seamsurvey.errors import InputError, UndecidedError
+from seamsurvey.model import Picture
+from seamsurvey.photo.adjust import LOG_SCALE, Fit, NoCameraError, Prior, adjust, first_camera
+from seamsurvey.photo.evidence import Evidence
+from seamsurvey.photo.observed import KNOWN, Observed
+from seamsurvey.photo.slant_edges import FULL_FRAME_DIAGONAL_MM, USUAL_FOCAL_35MM
+
+# What is known of a phone's camera beforehand, as one standard deviation (common practice, no source).
+FOCAL_SIGMA = 0.03  # of ln f: EXIF rounds 26.4 to 26 mm, and the lens moves as it focuses on a near table
+UNKNOWN_FOCAL_SIGMA = 0.25  # 24 to 52 mm equivalent
+CENTRE_SIGMA = 0.008  # of the picture's longer side: the stabilised lens is rarely in its middle
+K1_SIGMA, K2_SIGMA = 0.05, 0.03  # after the phone's own correction some percent are left at the corners
+TILT_SIGMA = 1.0  # rad: nothing but that the table is in front
+
+LEAST_MARKS = 12  # of a reference whose marks' own scatter tells how well they were made
+LEAST_SHARE = 0.1  # of the believed scatter: a fit has taken part of the error with it
+MISREAD = 0.04  # no reference's scale is off so far, but one that was misread
+POOR_FIT = 3.0  # sigma0 of a start that led astray
+
+
+def adjust_all(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evidence]]:
+    """The fit, and the evidence with its marks' scatter as the fit has shown it.
+
+    InputError ``no-camera``; UndecidedError ``references-disagree`` when scales contradict as only misread ones do.
+    """
+    if sum(each.has_scale for each in found) > 1:
+        _refuse_misread(picture, found)
+    fit = _fit(picture, [each.observed for each in found])
+    found = [
+        attrs.evolve(each, observed=attrs.evolve(each.observed, mark_sigma_mm=_scatter(fit, k, each.observed)))
+        for k, each in enumerate(found)
+    ]
+    return _fit(picture, [each.observed for each in found]), found
+
+
+def scales_off(fit: Fit, found: list[Evidence]) -> list[tuple[float, float]]:
+    """Of each reference, how much larger its millimetres are than the adjusted ones, as a share; and its sigma."""
+    result = []
+    for k, each in enumerate(found):
+        place = fit.starts[k] + LOG_SCALE
+        prior = each.observed.scale_sigma
+        # What the adjustment took from the prior is what was learnt: the variance of their difference.
+        learnt = prior**2 - float(fit.covariance[place, place])
+        result.append((-float(fit.unknowns[place]), math.sqrt(max(learnt, 0.0))))
+    return result
+
+
+def _refuse_misread(picture: Picture, found: list[Evidence]) -> None:
+    """With every scale but one left free, the free ones show whether each was read for what it is."""
+    scaled = [k for k, each in enumerate(found) if each.has_scale]
+    anchor = min(scaled, key=lambda k: found[k].observed.scale_sigma)
+    freed = [
+        each.observed if k == anchor else attrs.evolve(each.observed, scale_sigma=math.inf)
+        for k, each in enumerate(found)
+    ]
+    off = scales_off(_fit(picture, freed), found)
+    for k in scaled:
+        if abs(off[k][0]) > MISREAD:
+            raise UndecidedError(
+                "references-disagree",
+                f"The {found[anchor].graduation} and the {found[k].graduation} differ in scale by the factor "
+                f"{math.exp(abs(off[k][0])):.2f}.",
+                where=picture.name,
+                likely="One of them was taken for something it is not, or is a reduced copy.",
+                todo="Take one of them out of the picture, or name the one to be used: --reference ruler, mat, "
+                "target or card.",
+            )
+
+
+def _scatter(fit: Fit, which: int, observed: Observed) -> float:
+    """Standard deviation of the marks' places, mm: as believed, or less where the marks themselves show less."""
+    weights, residuals = fit.weights[which], fit.residuals_sigma[which]
+    _, place, count = np.unique(observed.mark, return_inverse=True, return_counts=True)
+    if len(count) < LEAST_MARKS:
+        return observed.mark_sigma_mm
+    mean = np.bincount(place, residuals * np.sqrt(weights)) / np.sqrt(count)
+    share = 1.4826 * float(np.median(np.abs(mean)))
+    return observed.mark_sigma_mm * min(1.0, max(LEAST_SHARE, share))
+
+
+def _fit(picture: Picture, observed: list[Observed]) -> Fit:
+    """The best fit of those that the references lead to, each as a start."""
+    size = (picture.width, picture.height)
+    focal = focal_px(picture)
+    prior = Prior(
+        camera.parameters(focal, 500.0),
+        np.array(
+            [
+                FOCAL_SIGMA if picture.focal_px is not None else UNKNOWN_FOCAL_SIGMA,
+                *2 * (CENTRE_SIGMA * max(size),),
+                K1_SIGMA, K2_SIGMA, TILT_SIGMA, TILT_SIGMA, math.inf,
+            ]
+        ),
+    )  # fmt: skip
+    best: Fit | None = None
+    for start in sorted(observed, key=_start_rank):
+        if not np.isfinite(start.scale_sigma):
+            continue
+        try:
+            fit = adjust(size, observed, prior, first_camera(size, start, focal))
+        except (NoCameraError, np.linalg.LinAlgError):
+            continue
+        if best is None or fit.sigma0 < best.sigma0:
+            best = fit
+        if best.sigma0 < POOR_FIT:
+            break
+    if best is None:
+        raise InputError(
+            "no-camera",
+            "The references in the photo can't all lie on one flat table.",
+            where=picture.name,
+            likely="One of them lies higher than the others, is bent, or was taken for something it is not.",
+            todo="Lay everything flat on one table and take the photo again, or name the reference to be used:"
+            " --reference ruler, mat, target or card.",
+        )
+    return best
+
+
+def focal_px(picture: Picture) -> float:
+    """As the file says, else as phones usually have."""
+    if picture.focal_px is not None:
+        return picture.focal_px
+    return USUAL_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * math.hypot(picture.width, picture.height)
+
+
+def _start_rank(observed: Observed) -> tuple[bool, float]:
+    """First what has lines in two directions, of it what spreads widest in the picture."""
+    both = all(np.any((observed.axis == axis) & (observed.edge == KNOWN)) for axis in (0, 1))
+    return not both, -float(np.prod(np.ptp(observed.points_px, axis=0)))

@@ -1,0 +1,89 @@
+"""The rulers in a camera's photo, each graduated edge read for what it is."""
+
+import numpy as np
+from attrs import field, frozen
+from numpy.typing import NDArray
+
+from seamsurvey.errors import SeamsurveyError, UndecidedError
+from seamsurvey.model import Picture
+from seamsurvey.photo.decide import choose
+from seamsurvey.photo.graduation import Reading
+from seamsurvey.photo.observed import Observed
+from seamsurvey.photo.observed_ruler import observed_ruler
+from seamsurvey.photo.slant_edges import PerspectiveEdge, find_perspective_edges
+
+Floats = NDArray[np.float64]
+
+LEAST_MARKS_TO_ASK = 24  # of an even comb that can't be read; fewer may be anything
+
+
+@frozen(eq=False)
+class FoundRuler:
+    """One graduated edge: what it tells of the camera, and how it is drawn."""
+
+    observed: Observed
+    graduation: str  # "inch, 1/16"
+    unit: str  # "inch" or "cm"
+    step_mm: float
+    marks_px: Floats  # (n, 2) image: where each mark meets the graduated edge
+    mark_ends_px: Floats  # (n, 2) image
+    outline_px: Floats  # (4, 2) image
+
+
+@frozen(eq=False)
+class Rulers:
+    """What was found: rulers, what to say of the choice, and why there is none where one was seen."""
+
+    rulers: tuple[FoundRuler, ...] = ()
+    warnings: tuple[str, ...] = ()
+    complaint: SeamsurveyError | None = field(default=None)
+
+
+def find_rulers(
+    picture: Picture, light: NDArray[np.float32], *, focal_px: float | None = None, ruler: str = "auto"
+) -> Rulers:
+    """Every graduated edge that can be read; ``light`` is (h, w) linear luminance, ``ruler`` "auto", "inch", "cm".
+
+    ``focal_px`` is the focal length as far as it is known. UndecidedError ``units-unclear`` and InputError
+    ``ruler-contradicts`` when edges can be read in more than one way, or not in the way the person said.
+    """
+    edges = find_perspective_edges(light, focal_px)
+    readable = [edge for edge in edges if edge.readings]
+    if not readable:
+        return Rulers(complaint=_unreadable(picture, edges))
+    choice = choose(picture, readable, ruler)
+    chosen = zip(readable, choice.readings, strict=True)
+    return Rulers(
+        tuple(_found(light, edge, reading) for edge, reading in chosen if reading is not None), choice.warnings
+    )
+
+
+def _found(light: NDArray[np.float32], edge: PerspectiveEdge, reading: Reading) -> FoundRuler:
+    observed = observed_ruler(light, edge, reading)
+    comb = edge.comb
+    height = float(np.percentile(comb.lengths, 95)) / comb.step
+    ends = np.array([comb.index[0] - 1.0, comb.index[-1] + 1.0])
+    corners = np.array([[ends[0], 0], [ends[1], 0], [ends[1], height], [ends[0], height]])
+    return FoundRuler(
+        observed=observed,
+        graduation=reading.graduation.text,
+        unit=reading.graduation.unit,
+        step_mm=reading.graduation.step_mm,
+        marks_px=comb.feet,
+        mark_ends_px=comb.fars,
+        outline_px=comb.frame.places(corners),
+    )
+
+
+def _unreadable(picture: Picture, edges: list[PerspectiveEdge]) -> SeamsurveyError | None:
+    best = max(edges, key=lambda edge: edge.marks, default=None)
+    if best is None or best.marks < LEAST_MARKS_TO_ASK:
+        return None
+    x, y = best.comb.feet[len(best.comb.feet) // 2]
+    return UndecidedError(
+        "units-unclear",
+        f"{best.marks} evenly spaced marks were found, but nothing shows what unit they stand for.",
+        where=f"{picture.name}, near x = {x:.0f}, y = {y:.0f} px",
+        likely="Too little of the ruler is in view, or its long and short marks can't be told apart here.",
+        todo="Take the photo again with at least three inches or five centimetres of the ruler in view and sharp.",
+    )

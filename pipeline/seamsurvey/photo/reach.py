@@ -1,0 +1,53 @@
+"""How far what was found in a photo can be trusted over the table, and what to add to the picture."""
+
+import numpy as np
+
+from seamsurvey.errors import InputError
+from seamsurvey.model import PhotoPlane, Picture
+from seamsurvey.units import mm_text
+
+REACH_MM = 100.0  # the length whose uncertainty is told
+GRID = 9  # places across the picture
+MODEST_MM = 0.5  # of REACH_MM, k = 2: worth a warning where templates may lie
+HOPELESS_MM = 2.0  # at the best place: nobody sews by that
+
+
+def reach_warnings(picture: Picture, plane: PhotoPlane) -> list[str]:
+    """What to say of the expected error over the picture; InputError ``reference-too-weak`` when it is hopeless."""
+    x, y = (np.linspace(0.1, 0.9, GRID) * side for side in (picture.width, picture.height))
+    places = plane.to_mm(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+    places = places[np.all(np.isfinite(places), axis=1)]
+    expected = plane.length_u(places, REACH_MM)
+    if not len(expected) or float(expected.min()) > HOPELESS_MM:
+        raise InputError(
+            "reference-too-weak",
+            f"What gives the photo its scale is too small or too far off: 100 mm would be measured to "
+            f"{mm_text(float(expected.min()) if len(expected) else np.inf)} at best.",
+            where=picture.name,
+            likely="Only a short piece of a ruler is in view, or it is far from the camera.",
+            todo=_advice(plane),
+        )
+    worst = float(np.percentile(expected, 90))
+    if worst <= MODEST_MM:
+        return []
+    return [
+        f"Over most of the picture 100 mm can be measured to ± {mm_text(float(np.median(expected)), 2)}, towards "
+        f"its edges only to ± {mm_text(worst, 2)} (k = 2). {_advice(plane)}"
+    ]
+
+
+def _advice(plane: PhotoPlane) -> str:
+    middle = plane.to_mm(np.array([[plane.size_px[0] / 2, plane.size_px[1] / 2]]))
+    slopes = plane.sensitivity(plane.to_px(middle + np.array([[50.0, 0.0]]))) - plane.sensitivity(
+        plane.to_px(middle - np.array([[50.0, 0.0]]))
+    )
+    slope = slopes[0, 0]
+    if slope @ plane.of_heights @ slope > 0.5 * slope @ plane.covariance @ slope:
+        return (
+            "Most of that comes from not knowing how thick card and ruler are: measure them, and run again with "
+            "--thickness and --ruler-thickness."
+        )
+    return (
+        "Lay a second ruler at a right angle to the first, or the templates on a cutting mat or inside a printed "
+        "target (seamsurvey target), and take the photo from straight above."
+    )
