@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from skimage import data
 
-from seamsurvey.errors import InputError, SeamsurveyError, UndecidedError
-from seamsurvey.model import Picture, Plane
+from seamsurvey.errors import SeamsurveyError, UndecidedError
+from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.photo.plane import find_plane
 from tests.photo.drawn import (
     EIGHTHS,
@@ -148,8 +148,8 @@ def test_two_rulers_at_right_angles_find_both_axes() -> None:
     scales = (8.03, 7.97)
     level = Ruler(MILLIMETRES, (15.0, 12.0))
     upright = Ruler(SIXTEENTHS, (100.0, 42.0), 90.0)
-    both = find_plane(draw([level, upright], size_mm=(135, 160), px_per_mm=scales))
-    one = find_plane(draw([level], size_mm=(135, 160), px_per_mm=scales))
+    both = find_plane(draw([level, upright], size_mm=(135, 160), px_per_mm=scales), taken_with="scanner")
+    one = find_plane(draw([level], size_mm=(135, 160), px_per_mm=scales), taken_with="scanner")
     top, bottom = (50.0, 100.0), (50.0, 100.0 + 7.97 * 100)
     assert _length(both, top, bottom) == pytest.approx(100.0, abs=0.06)
     assert _length(one, top, bottom) == pytest.approx(100.0 * 7.97 / 8.03, abs=0.05)
@@ -222,7 +222,9 @@ def test_pictures_without_a_ruler_give_none() -> None:
     barcode[60:200, 40:-40] = bars
     for pixels in (*(getattr(data, name)() for name in ("chelsea", "page", "brick", "checkerboard")), barcode):
         rgb = pixels if pixels.ndim == 3 else np.repeat(pixels[:, :, None], 3, axis=2)
-        assert _refusal(picture(np.ascontiguousarray(rgb))).code == "no-ruler"
+        scan = picture(np.ascontiguousarray(rgb))
+        assert _refusal(scan, taken_with="scanner").code == "no-ruler"
+        assert _refusal(scan).code == "no-reference"
 
 
 def test_dashes_and_gratings_are_no_rulers() -> None:
@@ -233,20 +235,26 @@ def test_dashes_and_gratings_are_no_rulers() -> None:
 
 def test_too_short_a_stretch_of_ruler_is_refused() -> None:
     """Fifteen millimetres of a ruler are not measured by."""
-    error = _refusal(draw([Ruler(replace(MILLIMETRES, marks=16))]))
-    assert error.code in {"no-ruler", "ruler-too-short"}
+    scan = draw([Ruler(replace(MILLIMETRES, marks=16))])
+    assert _refusal(scan, taken_with="scanner").code in {"no-ruler", "ruler-too-short"}
+    assert _refusal(scan).code in {"no-reference", "reference-too-weak"}
 
 
 @pytest.mark.parametrize("slant", [(2.5e-5, 0.0), (0.0, 2.0e-4)], ids=["along", "across"])
 def test_a_slanting_view_is_no_scan(slant: tuple[float, float]) -> None:
-    """In perspective the steps change along the ruler, or the marks fan: a camera's picture, refused."""
+    """In perspective the steps change along the ruler, or the marks fan: never taken for a scan."""
     warp = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [*slant, 1.0]])
-    assert _refusal(draw([Ruler(MILLIMETRES)], warp=warp)).code == "not-a-scan"
+    slanting = draw([Ruler(MILLIMETRES)], warp=warp)
+    assert _refusal(slanting, taken_with="scanner").code == "not-a-scan"
+    # A hundred millimetres of ruler, small in a picture whose lens nobody knows, do not fix the table across it.
+    assert _refusal(slanting).code == "reference-too-weak"
 
 
 def test_a_picture_a_camera_took_is_no_scan() -> None:
-    """What the file says of a lens is enough."""
-    error = _refusal(attrs.evolve(draw([Ruler(MILLIMETRES)]), camera="Glass 3"))
-    assert isinstance(error, InputError)
-    assert error.code == "not-a-scan"
-    assert "Glass 3" in error.what
+    """What the file says of a lens is enough: the ruler lies straight, and still the camera is adjusted."""
+    scan = draw([Ruler(MILLIMETRES, (15.0, 12.0)), Ruler(SIXTEENTHS, (100.0, 42.0), 90.0)], size_mm=(135, 160))
+    assert find_plane(scan, taken_with="scanner").kind == "scan"
+    seen = find_plane(attrs.evolve(scan, camera="Glass 3", focal_px=1100.0))
+    assert isinstance(seen, PhotoPlane)
+    assert seen.tilt_deg == pytest.approx(0.0, abs=1.0)
+    assert _length(seen, (400.0, 400.0), (400.0, 1200.0)) == pytest.approx(100.0, abs=0.8)
