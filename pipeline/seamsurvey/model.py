@@ -51,6 +51,10 @@ class Wishes:
     reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card": the only kind to be used
     taken_with: str = "auto"  # "auto", "scanner", "camera"
     ruler_thickness_mm: float | None = None  # how high the ruler's marks lie above the table
+    prefer: str = "fewest-sections"  # "fewest-papers", "fits-page": what the sections are chosen for
+    pieced_start: str = "never"  # "when-it-helps": a joined unit may be the first patch of a section
+    cure: str = "auto"  # "added-seam", "partial", "set-in": the only cure of set-in seams to be used
+    never_cut: tuple[str, ...] = ()  # pieces, or templates for all their pieces, that no added seam may cut
 
 
 # --- stage 1: photo ----------------------------------------------------------------------------------------
@@ -252,6 +256,10 @@ class SectionPiece:
     label: str  # "A1": the section and the place in the sewing order
     piece: str  # Piece.id
     outline: Array = array_field()  # (n, 2) block, at the section's first place
+    part: int | None = None  # 1, 2, ... where added seams split the piece: all parts are of its fabric
+    grain_deg: float | None = None  # direction of the straight grain, block frame at the first place, 0 <= g < 180
+    unit: str | None = None  # a pieced start: the result of an earlier join that is pinned here as patch 1;
+    #                          ``piece`` is then one of the unit's pieces, and nothing is cut for this patch
 
 
 @frozen
@@ -289,6 +297,9 @@ class Join:
     end: tuple[float, float]
     kind: str  # "straight", "partial", "set-in"
     corners: tuple[tuple[float, float], ...] = ()  # of a set-in seam: its whole bent run, start and end included
+    press_towards: str | None = None  # the part to whose side the allowances are pressed, or "open"
+    stop: tuple[float, float] | None = None  # of a partial seam: sewn from start to here first, the rest to end
+    finish_after: int | None = None  # ... when this step has been sewn
 
 
 @frozen
@@ -299,6 +310,19 @@ class AddedSeam:
     start: tuple[float, float]
     end: tuple[float, float]
     why: str
+
+
+@frozen(kw_only=True)
+class Cure:
+    """One way to be rid of the set-in seams of a block, or to sew them."""
+
+    kind: str  # "added-seam", "partial", "set-in"
+    text: str  # what it means, in words
+    extra_fragments: int = 0  # how many more patches are cut: a piece in four parts counts three
+    sections: int = 0  # to sew
+    prints: int = 0  # different sections
+    lines: tuple[tuple[tuple[float, float], tuple[float, float]], ...] = ()  # added or partial seams, block frame
+    chosen: bool = False
 
 
 @frozen
@@ -328,3 +352,4 @@ class FoundationPlan:
     added_seams: tuple[AddedSeam, ...] = ()
     advice: tuple[Advice, ...] = ()
     proof: PlanProof = PlanProof(0, 0, searched_all=False)
+    cures: tuple[Cure, ...] = ()  # of the set-in seams, the best first; empty where there are none
