@@ -108,16 +108,42 @@ def plan() -> model.FoundationPlan:
             model.Section(
                 name="A",
                 outline=TRIANGLE,
-                pieces=(model.SectionPiece(label="A1", piece="T2-1", outline=TRIANGLE),),
+                pieces=(
+                    model.SectionPiece(
+                        label="A1", piece="T2-1", outline=TRIANGLE, part=1, grain_deg=90.0, unit="B"
+                    ),
+                ),
                 places=(model.Place("A-1", 0.0, (0.0, 0.0)), model.Place("A-2", 180.0, (50.8, 50.8))),
             ),
         ),
         joins=(
-            model.Join(1, ("A-1", "A-2"), "AA", (50.8, 0.0), (0.0, 50.8), "set-in", ((50.8, 0.0), (0.0, 50.8))),
+            model.Join(
+                1,
+                ("A-1", "A-2"),
+                "AA",
+                (50.8, 0.0),
+                (0.0, 50.8),
+                "set-in",
+                ((50.8, 0.0), (0.0, 50.8)),
+                "A-2",
+                (20.0, 30.8),
+                3,
+            ),
         ),
         added_seams=(model.AddedSeam("T2-1", (0.0, 0.0), (1.0, 1.0), "why"),),
         advice=(model.Advice("set-in", "text", (1.0, 2.0)), model.Advice("rotary-cutting", "text")),
         proof=model.PlanProof(1, 1, searched_all=True),
+        cures=(
+            model.Cure(
+                kind="added-seam",
+                text="t",
+                extra_fragments=2,
+                sections=3,
+                prints=1,
+                lines=(((0.0, 1.0), (2.0, 3.0)),),
+                chosen=True,
+            ),
+        ),
     )
 
 

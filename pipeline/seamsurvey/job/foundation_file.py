@@ -7,6 +7,7 @@ from seamsurvey.model import (
     AddedSeam,
     Advice,
     Array,
+    Cure,
     FoundationPlan,
     Join,
     Place,
@@ -26,6 +27,9 @@ class SectionPieceEntry:
     label: str
     piece: str
     outline_mm: Array
+    part: int | None = None
+    grain_deg: float | None = None
+    unit: str | None = None
 
 
 @frozen
@@ -60,6 +64,22 @@ class JoinEntry:
     to_mm: Point
     kind: str
     corners_mm: list[Point] = field(factory=list)
+    press_towards: str | None = None
+    stop_mm: Point | None = None
+    finish_after: int | None = None
+
+
+@frozen
+class CureEntry:
+    """One way to be rid of the set-in seams, or to sew them."""
+
+    kind: str
+    text: str
+    extra_fragments: int
+    sections: int
+    prints: int
+    lines_mm: list[tuple[Point, Point]]
+    chosen: bool
 
 
 @frozen
@@ -81,6 +101,7 @@ class FoundationFile:
     joins: list[JoinEntry]
     advice: list[AdviceEntry]
     proof: PlanProof
+    cures: list[CureEntry] = field(factory=list)
 
 
 def write_foundation(plan: FoundationPlan) -> bytes:
@@ -93,17 +114,36 @@ def write_foundation(plan: FoundationPlan) -> bytes:
                     name=section.name,
                     copies=section.copies,
                     outline_mm=section.outline,
-                    pieces=[SectionPieceEntry(p.label, p.piece, p.outline) for p in section.pieces],
+                    pieces=[
+                        SectionPieceEntry(p.label, p.piece, p.outline, p.part, p.grain_deg, p.unit)
+                        for p in section.pieces
+                    ],
                     places=list(section.places),
                 )
                 for section in plan.sections
             ],
             added_seams=[AddedSeamEntry(seam.piece, seam.start, seam.end, seam.why) for seam in plan.added_seams],
             joins=[
-                JoinEntry(j.step, j.parts, j.result, j.start, j.end, j.kind, list(j.corners)) for j in plan.joins
+                JoinEntry(
+                    j.step,
+                    j.parts,
+                    j.result,
+                    j.start,
+                    j.end,
+                    j.kind,
+                    list(j.corners),
+                    j.press_towards,
+                    j.stop,
+                    j.finish_after,
+                )
+                for j in plan.joins
             ],
             advice=[AdviceEntry(advice.code, advice.text, advice.at) for advice in plan.advice],
             proof=plan.proof,
+            cures=[
+                CureEntry(c.kind, c.text, c.extra_fragments, c.sections, c.prints, list(c.lines), c.chosen)
+                for c in plan.cures
+            ],
         )
     )
 
@@ -117,7 +157,15 @@ def read_foundation(text: bytes, file: str = "foundation.json") -> FoundationPla
                 name=section.name,
                 outline=section.outline_mm,
                 pieces=tuple(
-                    SectionPiece(label=p.label, piece=p.piece, outline=p.outline_mm) for p in section.pieces
+                    SectionPiece(
+                        label=p.label,
+                        piece=p.piece,
+                        outline=p.outline_mm,
+                        part=p.part,
+                        grain_deg=p.grain_deg,
+                        unit=p.unit,
+                    )
+                    for p in section.pieces
                 ),
                 places=tuple(section.places),
             )
@@ -125,8 +173,32 @@ def read_foundation(text: bytes, file: str = "foundation.json") -> FoundationPla
         ),
         added_seams=tuple(AddedSeam(s.piece, s.from_mm, s.to_mm, s.why) for s in entries.added_seams),
         joins=tuple(
-            Join(j.step, j.parts, j.result, j.from_mm, j.to_mm, j.kind, tuple(j.corners_mm)) for j in entries.joins
+            Join(
+                j.step,
+                j.parts,
+                j.result,
+                j.from_mm,
+                j.to_mm,
+                j.kind,
+                tuple(j.corners_mm),
+                j.press_towards,
+                j.stop_mm,
+                j.finish_after,
+            )
+            for j in entries.joins
         ),
         advice=tuple(Advice(a.code, a.text, a.at_mm) for a in entries.advice),
         proof=entries.proof,
+        cures=tuple(
+            Cure(
+                kind=c.kind,
+                text=c.text,
+                extra_fragments=c.extra_fragments,
+                sections=c.sections,
+                prints=c.prints,
+                lines=tuple(c.lines_mm),
+                chosen=c.chosen,
+            )
+            for c in entries.cures
+        ),
     )
