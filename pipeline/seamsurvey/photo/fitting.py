@@ -10,8 +10,9 @@ from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture
 from seamsurvey.photo.adjust import LOG_SCALE, Fit, NoCameraError, Prior, adjust, first_camera
 from seamsurvey.photo.evidence import Evidence
+from seamsurvey.photo.exif import FULL_FRAME_DIAGONAL_MM
 from seamsurvey.photo.observed import KNOWN, Observed
-from seamsurvey.photo.slant_edges import FULL_FRAME_DIAGONAL_MM, USUAL_FOCAL_35MM
+from seamsurvey.photo.slant_edges import USUAL_FOCAL_35MM
 
 # What is known of a phone's camera beforehand, as one standard deviation (common practice, no source).
 FOCAL_SIGMA = 0.03  # of ln f: EXIF rounds 26.4 to 26 mm, and the lens moves as it focuses on a near table

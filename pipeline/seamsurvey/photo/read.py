@@ -11,22 +11,14 @@ from PIL import Image, UnidentifiedImageError
 
 from seamsurvey.errors import InputError
 from seamsurvey.model import Picture
+from seamsurvey.photo.exif import read_said
 
 # Some 1200 dpi A4 scans in 8 bits still pass (140 MP); beyond this a picture of 16-bit RGB takes more than
 # a gigabyte, and no ruler needs it.
 MAX_PIXELS = 200_000_000
 FORMATS = ("JPEG", "PNG", "TIFF")
-# A resolution outside this range, or the 72 and 96 that programs write when they know none, says nothing.
-BELIEVABLE_DPI = (100.0, 9600.0)
-UNKNOWN_DPI = (72.0, 96.0)
 
-_ORIENTATION = 0x0112
-_MODEL = 0x0110
-_EXIF_IFD = 0x8769
-# Exposure, aperture, focal length, 35 mm equivalent: CIPA DC-008 (Exif 2.32), 4.6.5, tables 8 and 14.
-_LENS_TAGS = (0x829A, 0x829D, 0x920A, 0xA405)
-_PER_CENTIMETRE = 3  # TIFF 6.0, tag ResolutionUnit
-_QUARTER_TURNS = (5, 6, 7, 8)  # the orientations that swap width and height
+_QUARTER_TURNS = (5, 6, 7, 8)  # the orientations that swap width and height (Exif 2.32, tag 0x0112)
 
 
 def read_picture(name: str, data: bytes) -> Picture:
@@ -56,8 +48,7 @@ def read_picture(name: str, data: bytes) -> Picture:
             width, height = image.size
             if width * height > MAX_PIXELS:
                 raise _too_large(name, f"{width:,} × {height:,}")
-            orientation, camera = _exif(image)
-            dpi = _dpi(image, orientation)
+            said = read_said(image)
             try:
                 image.load()
                 pixels = _rgb(image)
@@ -72,9 +63,10 @@ def read_picture(name: str, data: bytes) -> Picture:
     return Picture(
         name=name,
         sha256=hashlib.sha256(data).hexdigest(),
-        pixels=np.ascontiguousarray(_upright(pixels, orientation)),
-        dpi=dpi,
-        camera=camera,
+        pixels=np.ascontiguousarray(_upright(pixels, said.orientation)),
+        dpi=said.dpi,
+        camera=said.camera,
+        focal_px=said.focal_px,
     )
 
 
@@ -96,38 +88,6 @@ def _too_large(name: str, size: str) -> InputError:
         likely="The scanner was set to a far finer resolution than a ruler needs.",
         todo="Scan again at 300 or 600 dpi.",
     )
-
-
-def _exif(image: Image.Image) -> tuple[int, str | None]:
-    """The EXIF orientation (1 when there is none), and the camera's name when a lens took the picture."""
-    try:
-        exif = image.getexif()
-        lens = exif.get_ifd(_EXIF_IFD)
-    except (OSError, ValueError, SyntaxError, KeyError, TypeError):
-        return 1, None  # a broken EXIF block does not spoil the picture
-    orientation = exif.get(_ORIENTATION, 1)
-    # Scanners name themselves too; only a lens has an aperture or a focal length.
-    camera = None
-    if any(tag in lens for tag in _LENS_TAGS):
-        camera = str(exif.get(_MODEL, "")).strip("\0 ") or "unnamed camera"
-    return (orientation if orientation in range(1, 9) else 1), camera
-
-
-def _dpi(image: Image.Image, orientation: int) -> tuple[float, float] | None:
-    """The file's pixels per inch along x and y of the upright picture; None when it says nothing believable."""
-    value: Any = image.info.get("dpi")
-    if value is None:
-        return None
-    try:
-        along_x, along_y = (float(v) for v in value)
-    except (TypeError, ValueError, ZeroDivisionError):
-        return None
-    low, high = BELIEVABLE_DPI
-    for stated in (along_x, along_y):
-        # Written as pixels per metre or centimetre, 72 comes back as 71.98.
-        if not low <= stated <= high or any(abs(stated - unknown) < 0.1 for unknown in UNKNOWN_DPI):
-            return None
-    return (along_y, along_x) if orientation in _QUARTER_TURNS else (along_x, along_y)
 
 
 def _rgb(image: Image.Image) -> NDArray[Any]:

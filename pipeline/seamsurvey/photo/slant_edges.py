@@ -7,6 +7,7 @@ from attrs import evolve, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.photo.edge_frame import Sight
+from seamsurvey.photo.exif import FULL_FRAME_DIAGONAL_MM
 from seamsurvey.photo.figures import every_other_figure
 from seamsurvey.photo.graduation import BINARY, Reading, is_sure, read_graduation
 from seamsurvey.photo.ridges import SIGMA, find_ridges
@@ -16,7 +17,6 @@ from seamsurvey.photo.slant_combs import SlantComb, find_slant_combs
 
 # A phone's main lens, as 35 mm equivalent: 24 to 28 mm (common practice, no source); used where the file is silent.
 USUAL_FOCAL_35MM = 26.0
-FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
 # The picture itself is looked at with a finer filter than its half: millimetres 4.3 px apart stay apart.
 FINE_SIGMA = 1.1
 LEVELS = 3  # the picture, its half and its quarter: marks up to 20 px wide, close before the lens
