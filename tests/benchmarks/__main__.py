@@ -2,7 +2,7 @@
 
 import argparse
 
-from tests.benchmarks import scans, sectioning
+from tests.benchmarks import planes, scans, sectioning
 from tests.benchmarks.table import write_into_page
 
 BENCHMARKS = {
@@ -10,6 +10,7 @@ BENCHMARKS = {
     "scans-two-rulers": scans.two_rulers,
     "scans-uneven-axes": scans.uneven_axes,
     "given-pictures": scans.given_pictures,
+    "planes": planes.planes,
     "sectioning": sectioning.sectioning,
     "partitions": sectioning.four_by_four,
 }

@@ -18,7 +18,7 @@ from .geometry import Matrix, Points, move
 from .grounds import board_look, ground_look, mat_figures, mat_lines, mat_outline
 from .light import Colour, Picture, blurred, encoded
 from .looks import CARDS
-from .scene import LaidMat, Scene
+from .scene import LaidMat, LaidSheet, Scene
 
 _HERE: Matrix = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 # How a stored raster is turned for each EXIF orientation, as quarter turns counter-clockwise from upright.
@@ -61,6 +61,8 @@ def photograph(scene: Scene, view: PhoneView, exposure: Exposure) -> NDArray[np.
     canvas.paint([whole], view.painted(ground_look(exposure.ground, rng), _HERE, 0.0))
     if scene.mat is not None:
         _draw_mat(canvas, scene.mat, view, rng)
+    if scene.sheet is not None:
+        _draw_sheet(canvas, scene.sheet, view)
     things = [(move(c.to_table, c.card.as_cut), c.thickness, CARDS[c.stock].base) for c in scene.cards]
     things += [(r.outline, r.kind.thickness, (0.25, 0.2, 0.15)) for r in scene.rulers]
     for outline, thickness, _ in things:
@@ -91,6 +93,17 @@ def _draw_mat(canvas: Canvas, laid: LaidMat, view: PhoneView, rng: np.random.Gen
         for line in seen(lines):  # one by one: crossing lines add no ink to one another
             canvas.paint([line], mat.ink, strength)
     canvas.paint(seen(mat_figures(mat)), mat.ink, 0.85)
+
+
+def _draw_sheet(canvas: Canvas, laid: LaidSheet, view: PhoneView) -> None:
+    def seen(outline: Points) -> Points:
+        return view.outline(move(laid.to_table, outline), 0.0)
+
+    paper = np.array([0.82, 0.82, 0.8])
+    canvas.paint([seen(laid.outline)], (0.82, 0.82, 0.8))
+    for ink, share in laid.inks:
+        red, green, blue = (float(v) for v in 0.03 + share * (paper - 0.03))
+        canvas.paint([seen(ink)], (red, green, blue))
 
 
 def _lay_shadow(canvas: Canvas, outline: Points, thickness: float, view: PhoneView, exposure: Exposure) -> None:

@@ -55,6 +55,20 @@ class LaidMat:
 
 
 @dataclass(frozen=True)
+class LaidSheet:
+    """A printed sheet on the table, its face the table's z = 0.
+
+    `outline` and `inks`: the paper and what is printed on it in this order, each with its share of the paper's
+    light, polygons in the sheet's own frame (mm);
+    `to_table` (2, 3) leads from there, with what the printer did to the size in it.
+    """
+
+    outline: Points
+    inks: tuple[tuple[Points, float], ...]
+    to_table: Matrix
+
+
+@dataclass(frozen=True)
 class Scene:
     """Everything in the picture but the light and the camera.
 
@@ -69,6 +83,7 @@ class Scene:
     cards: tuple[LaidCard, ...]
     rulers: tuple[LaidRuler, ...]
     mat: LaidMat | None = None
+    sheet: LaidSheet | None = None
 
 
 @dataclass(frozen=True)
