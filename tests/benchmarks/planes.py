@@ -1,8 +1,8 @@
 """Stage 1 on photos: lengths on the cards' faces against the truth, and what the tool says of its own error.
 
-OpenCV's camera (cv2.projectPoints, with distortion) says where the ends of true lengths lie in the picture; the tool
-never sees these points, only the picture, from which it takes its plane. Rulers, mats and prints are off in scale as
-such things are; "relative to the marks" takes that off again.
+OpenCV's camera (cv2.projectPoints, with distortion) says where the ends of true lengths lie in the picture; the
+tool never sees these points, only the picture, from which it takes its plane. Rulers, mats and prints are off in
+scale as such things are; "relative to the marks" takes that off again.
 """
 
 import io
@@ -183,8 +183,8 @@ def _scaled(to_table: Floats, along: float, across: float) -> Floats:
 def measured(shot: Shot, kind: Kind, seed: int) -> Outcome:
     """Random lengths on the cards' faces; raises what the tool refuses with."""
     picture = read_picture("photo.jpg", shot.jpeg)
-    told = {"thickness_mm": round(shot.card_mm, 1), "ruler_thickness_mm": round(shot.ruler_mm, 1)}
-    plane = find_plane(picture, **(told if kind.heights else {}))
+    card, ruler = (round(shot.card_mm, 1), round(shot.ruler_mm, 1)) if kind.heights else (None, None)
+    plane = find_plane(picture, thickness_mm=card, ruler_thickness_mm=ruler)
     rng = np.random.default_rng([seed, 78])
     rows = []
     for _ in range(LENGTHS):
@@ -237,10 +237,10 @@ def planes(share: float = 1.0, tell: Callable[[str], None] = lambda _: None) -> 
         heading="Photos: the plane",
         command="python -m tests.benchmarks planes",
         about=(
-            f"{total} rendered 12-megapixel photos (OpenCV's camera with distortion; wood, steel and plastic rulers on "
-            "four grounds; JPEG), eleven lengths of 50 to 100 mm in each, anywhere in view, on the cards' faces. Their "
-            "ends are placed exactly: only the plane's error counts. rms, 95 % and max are relative to the ruler's "
-            "marks; U (k = 2) is compared with the whole error, the ruler's own included."
+            f"{total} rendered 12-megapixel photos (OpenCV's camera with distortion; wood, steel and plastic rulers "
+            "on four grounds; JPEG), eleven lengths of 50 to 100 mm in each, anywhere in view, on the cards' faces. "
+            "Their ends are placed exactly: only the plane's error counts. rms, 95 % and max are relative to the "
+            "ruler's marks; U (k = 2) is compared with the whole error, the ruler's own included."
         ),
         columns=COLUMNS,
         rows=rows,
