@@ -19,7 +19,7 @@ _COMMANDS = {
     "assemble": "the block from its measured templates",
     "section": "the block as sections to sew",
     "sheets": "the printed sheets and the report",
-    "target": "a page of checker corners for photos (which are not converted yet)",
+    "target": "a page of checker corners to photograph the templates on",
     "demo": "the whole line on a scan that ships with the program",
 }
 
@@ -39,11 +39,11 @@ class _Commands(click.Group):
 @click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="seamsurvey")
 def cli() -> None:
-    """From a scan of patchwork templates beside a ruler to a true-size set of printed foundations.
+    """From a scan or photo of patchwork templates beside a ruler to a true-size set of printed foundations.
 
     \b
     seamsurvey demo                             try it on a scan that ships with the program
-    seamsurvey convert scan.jpg --into my-job   do it with yours
+    seamsurvey convert photo.jpg --into my-job  do it with yours
     """  # noqa: D301 (\b is click's)
 
 

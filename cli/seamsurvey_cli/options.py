@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 import click
 
 from seamsurvey.errors import UsageError
-from seamsurvey.job.wishes_file import REFERENCES, RULERS, SYMMETRIES, TAKEN_WITH, UNITS, check_colour, parse_count
+from seamsurvey.job.wishes_file import REFERENCES, RULERS, SYMMETRIES, TAKEN_WITH, UNITS, check_colour, parse_bars, parse_count
 from seamsurvey.model import Count
 from seamsurvey.units import PAPERS, parse_length
 
@@ -37,6 +37,23 @@ class Allowance(Length):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """Return millimetres; 0 for "none"; "auto" as it is (no option given gives None)."""
         return 0.0 if value == "none" else value if value == "auto" else super().convert(value, param, ctx)
+
+
+class Bars(click.ParamType[tuple[float, float]]):
+    """Two lengths, lying x upright: 99.8mm x 100.2mm."""
+
+    name = "length x length"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, float]:
+        """Return millimetres of both."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            return parse_bars(value)
+        except (UsageError, ValueError):
+            self.fail(f"“{value}” is not of the form 99.8mm x 100.2mm.", param, ctx)
 
 
 class NamedCount(click.ParamType[tuple[str, Count]]):
@@ -93,6 +110,7 @@ def measuring(function: F) -> F:
         click.option("--ruler-length", type=Length(), help="Checked distance of the first and last mark in view."),
         click.option("--ruler-thickness", type=Length(), help="How high the ruler's marks lie above the table."),
         click.option("--thickness", type=Length(), help="Thickness of the card."),
+        click.option("--target-bars", type=Bars(), help="What the printed target's two bars measure."),
         click.option("--allowance", type=Allowance(), help="Margin the templates carry round the finished shape."),
         click.option("--units", type=click.Choice(UNITS), help="Units of the results."),
     )
@@ -153,6 +171,7 @@ _FIELDS = {
     "ruler_length": "ruler_length_mm",
     "ruler_thickness": "ruler_thickness_mm",
     "thickness": "thickness_mm",
+    "target_bars": "target_bars_mm",
     "allowance": "allowance_mm",
     "units": "units",
     "symmetry": "symmetry",

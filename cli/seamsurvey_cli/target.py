@@ -29,7 +29,7 @@ def command(paper: str, into: Path | None, force: bool, as_json: bool) -> None:
     """Write the target: a page to print, lay under the templates and photograph with them.
 
     Its checker corners show where the camera stood and how its lens bends lines. A ruler in the picture still gives
-    the scale. In this version only flatbed scans are converted; photos are found out and refused.
+    the scale; without one, measure the two bars and say --target-bars.
     """
     path = into or Path(f"target-{paper}.pdf")
     if path.exists() and not force:

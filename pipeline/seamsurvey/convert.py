@@ -76,6 +76,7 @@ class Line:
                 ruler_length_mm=wishes.ruler_length_mm,
                 ruler_thickness_mm=wishes.ruler_thickness_mm,
                 thickness_mm=wishes.thickness_mm,
+                target_bars_mm=wishes.target_bars_mm,
             )
             for picture in pictures
         ]
@@ -215,7 +216,7 @@ class Line:
         return stage_key(
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
             wishes.taken_with, wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm,
-            wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
+            wishes.target_bars_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
             _plain_counts(wishes),
         )  # fmt: skip
 

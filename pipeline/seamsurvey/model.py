@@ -51,6 +51,7 @@ class Wishes:
     reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card": the only kind to be used
     taken_with: str = "auto"  # "auto", "scanner", "camera"
     ruler_thickness_mm: float | None = None  # how high the ruler's marks lie above the table
+    target_bars_mm: tuple[float, float] | None = None  # what the printed target's bars measure, lying and upright
     prefer: str = "fewest-sections"  # "fewest-papers", "fits-page": what the sections are chosen for
     pieced_start: str = "never"  # "when-it-helps": a joined unit may be the first patch of a section
     cure: str = "auto"  # "added-seam", "partial", "set-in": the only cure of set-in seams to be used

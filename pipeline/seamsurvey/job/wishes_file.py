@@ -32,6 +32,14 @@ def parse_count(text: str) -> Count:
     return Count(int(face_up), int(over) if plus else 0)
 
 
+def parse_bars(text: str) -> tuple[float, float]:
+    """Return mm of two bars, lying and upright, from "99.8mm x 100.2mm"; UsageError when one is no length."""
+    lying, by, upright = text.replace("×", "x").partition("x")
+    if not by:
+        raise ValueError(f"expected two lengths like 99.8mm x 100.2mm, not {text!r}")
+    return parse_length(lying.strip()), parse_length(upright.strip())
+
+
 def _one_of(choices: tuple[str, ...]) -> Callable[[Any], str]:
     def check(value: Any) -> str:
         if value not in choices:
@@ -83,6 +91,7 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "ruler_length": ("ruler_length_mm", _length),
     "ruler_thickness": ("ruler_thickness_mm", _length),
     "thickness": ("thickness_mm", _length),
+    "target_bars": ("target_bars_mm", lambda value: parse_bars(_text(value))),
     "allowance": ("allowance_mm", lambda value: parse_allowance(_text(value))),
     "symmetry": ("symmetry", _one_of(SYMMETRIES)),
     "finish": ("finish_mm", _length),
@@ -132,6 +141,7 @@ def write_wishes(wishes: Wishes) -> bytes:
         "ruler_length": wishes.ruler_length_mm,
         "ruler_thickness": wishes.ruler_thickness_mm,
         "thickness": wishes.thickness_mm,
+        "target_bars": wishes.target_bars_mm and " x ".join(mm_text(bar, 4) for bar in wishes.target_bars_mm),
         "allowance": _allowance_text(wishes.allowance_mm),
         "symmetry": wishes.symmetry,
         "finish": wishes.finish_mm,

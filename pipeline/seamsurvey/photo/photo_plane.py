@@ -20,11 +20,15 @@ from seamsurvey.photo.fitting import adjust_all, scales_off
 from seamsurvey.photo.found_rulers import find_rulers
 from seamsurvey.photo.reach import reach_warnings
 from seamsurvey.plane import COVERAGE
+from seamsurvey.units import mm_text
 
 # Cards that nobody measured: from a postcard's 0.3 mm to a stout chipboard's 2 mm (common practice, no source).
 FACE_MM, FACE_SIGMA_MM = 1.0, 0.45
 MEASURED_SIGMA_MM = 0.06  # of a thickness read to 0.1 mm
 FLAT_SIGMA_MM = 0.1  # by which a card that lies flat to the eye does not
+BAR_MM = 100.0  # of each bar beside the target's frame
+BAR_READ_SIGMA_MM = 0.2  # of a bar read with a ruler
+MOST_PRINT_ERROR = 0.1
 DISAGREE = 3.0  # standard deviations
 POOR_SIGMA0 = 2.0
 
@@ -37,6 +41,7 @@ def find_photo_plane(
     ruler_length_mm: float | None = None,
     ruler_thickness_mm: float | None = None,
     thickness_mm: float | None = None,
+    target_bars_mm: tuple[float, float] | None = None,
 ) -> PhotoPlane:
     """The plane of the cards' faces in a camera's photo; options as for `plane.find_plane`.
 
@@ -49,6 +54,8 @@ def find_photo_plane(
         found = [_at_height(each, ruler_thickness_mm) if each.observed.kind == "ruler" else each for each in found]
     if ruler_length_mm is not None:
         found = _checked(picture, found, ruler_length_mm)
+    if target_bars_mm is not None:
+        found = [_print_checked(picture, each, target_bars_mm) for each in found]
     fit, found = adjust_all(picture, found)
     face = FACE_MM if thickness_mm is None else thickness_mm
     face_sigma = math.hypot(FACE_SIGMA_MM if thickness_mm is None else MEASURED_SIGMA_MM, FLAT_SIGMA_MM)
@@ -84,6 +91,29 @@ def _found(
 def _at_height(evidence: Evidence, height_mm: float) -> Evidence:
     observed = attrs.evolve(evidence.observed, height_mm=height_mm, height_sigma_mm=MEASURED_SIGMA_MM)
     return attrs.evolve(evidence, observed=observed)
+
+
+def _print_checked(picture: Picture, each: Evidence, bars_mm: tuple[float, float]) -> Evidence:
+    """A target with its corners where its measured bars say that the printer put them."""
+    if each.observed.kind != "target":
+        return each
+    shares = np.array(bars_mm) / BAR_MM
+    if np.any(np.abs(shares - 1) > MOST_PRINT_ERROR):
+        raise InputError(
+            "target-bars",
+            f"Bars of {mm_text(bars_mm[0])} and {mm_text(bars_mm[1])} are too far from {BAR_MM:.0f} mm.",
+            where=picture.name,
+            likely="Something else was measured, or the target was printed to fit another page.",
+            todo="Print the target again at 100 %, and measure the bars from end to end.",
+        )
+    sigma = BAR_READ_SIGMA_MM / BAR_MM
+    observed = attrs.evolve(
+        each.observed,
+        nominal_mm=each.observed.nominal_mm * shares[each.observed.axis],
+        scale_sigma=sigma / math.sqrt(2),
+        aspect_sigma=sigma * math.sqrt(2),
+    )
+    return attrs.evolve(each, observed=observed)
 
 
 def _checked(picture: Picture, found: list[Evidence], ruler_length_mm: float) -> list[Evidence]:

@@ -22,13 +22,15 @@ def find_plane(
     ruler_length_mm: float | None = None,
     ruler_thickness_mm: float | None = None,
     thickness_mm: float | None = None,
+    target_bars_mm: tuple[float, float] | None = None,
 ) -> Plane:
     """The plane of the templates' faces, with its covariance, from everything in the picture that tells it.
 
     ``reference`` is "auto" or the only kind to be used; ``taken_with`` "auto", "scanner" or "camera"; ``ruler`` is
     "auto", "inch" or "cm" and only chooses among what the picture allows; ``ruler_length_mm`` is the checked
     distance of the ruler's first and last whole mark and replaces its nominal length; ``ruler_thickness_mm`` and
-    ``thickness_mm`` say how high the ruler's marks and the cards' faces lie above the table (for a camera only).
+    ``thickness_mm`` say how high the ruler's marks and the cards' faces lie above the table, and
+    ``target_bars_mm`` what the bars on the printed target measure, lying and upright (all three for a camera only).
 
     InputError and UndecidedError as `scan_plane.find_scan_plane` and `photo_plane.find_photo_plane` raise them;
     InputError ``not-a-scan``. There is no default scale.
@@ -42,6 +44,7 @@ def find_plane(
             ruler_length_mm=ruler_length_mm,
             ruler_thickness_mm=ruler_thickness_mm,
             thickness_mm=thickness_mm,
+            target_bars_mm=target_bars_mm,
         )
 
     said = taken_with != "auto"

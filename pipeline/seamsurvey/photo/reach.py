@@ -9,7 +9,7 @@ from seamsurvey.units import mm_text
 REACH_MM = 100.0  # the length whose uncertainty is told
 GRID = 9  # places across the picture
 MODEST_MM = 0.5  # of REACH_MM, k = 2: worth a warning where templates may lie
-HOPELESS_MM = 2.0  # at the best place: nobody sews by that
+HOPELESS_MM = 3.0  # at the best place: nobody sews by that
 
 
 def reach_warnings(picture: Picture, plane: PhotoPlane) -> list[str]:
