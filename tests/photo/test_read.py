@@ -4,6 +4,7 @@ import hashlib
 import io
 import struct
 import zlib
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,8 @@ from PIL import Image, ImageOps
 
 from seamsurvey.errors import InputError
 from seamsurvey.photo.read import read_picture
+
+DATA = Path(__file__).parent / "data"  # its README.md tells what they are
 
 
 def _file(image: Image.Image, kind: str = "PNG", **options: Any) -> bytes:
@@ -35,8 +38,8 @@ def _code(data: bytes) -> str:
 
 def test_png_and_tiff_keep_every_pixel_and_the_hash_is_of_the_file() -> None:
     """A lossless file gives back exactly the pixels that went in, and the SHA-256 of its bytes."""
-    for kind in ("PNG", "TIFF"):
-        data = _file(Image.fromarray(_pattern()), kind)
+    for kind, options in (("PNG", {}), ("TIFF", {}), ("WEBP", {"lossless": True})):
+        data = _file(Image.fromarray(_pattern()), kind, **options)
         picture = read_picture("a", data)
         assert np.array_equal(picture.pixels, _pattern())
         assert picture.sha256 == hashlib.sha256(data).hexdigest()
@@ -97,14 +100,53 @@ def test_a_lens_in_the_exif_names_the_camera_and_a_scanner_does_not() -> None:
     assert read_picture("a", _file(Image.fromarray(_pattern()), "JPEG", exif=exif)).camera == "Glass 3"
 
 
+def test_heic_is_turned_by_its_container_alone() -> None:
+    """A HEIC whose container and whose EXIF both say a quarter turn is turned once, and tells of its lens."""
+    picture = read_picture("a", (DATA / "turned.heic").read_bytes())
+    assert (picture.width, picture.height) == (96, 64)
+    quarters = [picture.pixels[y, x].tolist() for y in (16, 48) for x in (24, 72)]
+    drawn = [(200, 40, 40), (40, 180, 60), (50, 70, 200), (230, 230, 230)]
+    assert np.abs(np.subtract(quarters, drawn)).max() <= 3
+    assert picture.camera == "Glass 3"
+    # CIPA DC-008: the diagonal of 43.27 mm of film, at 26 mm.
+    assert picture.focal_px == pytest.approx(np.hypot(96, 64) * 26 / 43.267, rel=1e-4)
+
+
+def test_of_several_pictures_in_a_phone_s_jpeg_the_first_is_the_photo() -> None:
+    """A multi-picture JPEG (CIPA DC-007) gives its first picture, turned once."""
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    first, second = Image.new("RGB", (40, 20), (200, 30, 30)), Image.new("RGB", (40, 20), (30, 30, 200))
+    data = _file(first, "MPO", save_all=True, append_images=[second], exif=exif)
+    assert Image.open(io.BytesIO(data)).format == "MPO"
+    picture = read_picture("a", data)
+    assert (picture.width, picture.height) == (20, 40)
+    assert picture.pixels.reshape(-1, 3).mean(axis=0) == pytest.approx([200, 30, 30], abs=3)
+
+
+def test_a_tiff_of_several_scans_is_refused_and_one_with_a_thumbnail_is_not() -> None:
+    """Two pages of a size are two scans, and neither may be left out unsaid; a small second page is no scan."""
+    page = Image.new("L", (40, 30))
+    assert _code(_file(page, "TIFF", save_all=True, append_images=[page])) == "several-pages"
+    with_thumbnail = _file(page, "TIFF", save_all=True, append_images=[page.resize((8, 6))])
+    assert read_picture("a", with_thumbnail).width == 40
+
+
 def test_bad_files_are_refused_by_name() -> None:
-    """Empty, foreign, truncated: each has its own code, and the message names the file."""
+    """Empty, foreign, truncated, in inks: each has its own code, and the message names the file."""
     whole = _file(Image.fromarray(np.random.default_rng(0).integers(0, 256, (80, 80, 3), np.uint8)), "JPEG")
     assert _code(b"") == "empty-file"
     assert _code(b"%PDF-1.7 no picture") == "not-a-picture"
     assert _code(_file(Image.fromarray(_pattern()), "GIF")) == "not-a-picture"
     assert _code(whole[: len(whole) // 2]) == "truncated-picture"
     assert _code(_file(Image.fromarray(_pattern()))[:-30]) == "truncated-picture"
+    assert _code(_file(Image.fromarray(_pattern()), "WEBP")[:-30]) == "truncated-picture"
+    assert _code(whole[:20]) == "truncated-picture"
+    heic = (DATA / "turned.heic").read_bytes()
+    for end in (len(heic) - 40, len(heic) // 2, 30):
+        assert _code(heic[:end]) == "truncated-picture"
+    assert _code((DATA / "beyond-white.heic").read_bytes()) == "colours-unknown"
+    assert _code(_file(Image.new("CMYK", (9, 9)), "JPEG")) == "colours-unknown"
 
 
 def test_a_huge_picture_is_refused_before_it_is_decoded() -> None:
