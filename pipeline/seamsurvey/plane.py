@@ -32,9 +32,18 @@ def _read_only(value: Any) -> Array:
     return array
 
 
+def _points(value: Any) -> Array:
+    return _read_only(np.array(value, dtype=float).reshape(-1, 2))
+
+
 def array_field() -> Any:
     """Declare an attrs field that holds a read-only float array and compares by content."""
     return field(converter=_read_only, eq=attrs.cmp_using(eq=np.array_equal), repr=False)
+
+
+def points_field() -> Any:
+    """Declare the same for (n, 2) points, of which there are none unless given."""
+    return field(factory=list, converter=_points, eq=attrs.cmp_using(eq=np.array_equal), repr=False)
 
 
 @frozen(kw_only=True)
@@ -51,10 +60,11 @@ class Reference:
     residuals_px: Array = array_field()  # (n,) mark minus fit, square to the mark
     outline_px: Array = array_field()  # (4, 2) image: the thing's own outline, which may run off the picture
     px_per_mm: float = 0.0  # along this edge, in its middle
-    scale_off: float | None = (
-        None  # its mm against the adjusted ones, as a share; None: nothing else has a scale
-    )
+    scale_off: float | None = None  # its mm against the adjusted ones, as a share; None: nothing else has a scale
     scale_u: float | None = None  # expanded (k = 2) uncertainty of that difference
+    # Of a grid or an outline in a photo, whose long lines have more to tell than one residual each:
+    spots_px: Array = points_field()  # (m, 2) image: places all over it
+    misses_px: Array = points_field()  # (m, 2) image: seen minus fit there, square to the line; of a corner, whole
 
     @property
     def residual_px(self) -> float:
@@ -168,7 +178,8 @@ class ScanPlane(Plane):
         """Scale along the ruler, and all else. They share the covariance: u is not the root of their squares.
 
         An error dM of the matrix M strains the plane by E = dM M⁻¹ (both 2 × 2); a length L in the direction t
-        grows by L t·E t. With t = cos a + sin n (a along the ruler, n across it) the part of a·E a is that along it.
+        grows by L t·E t. With t = cos a + sin n (a along the ruler, n across it) the part of a·E a is that
+        along it.
         """
         inverse: Array = np.asarray(np.linalg.inv(self.matrix[:, :2]), dtype=float)
         axis = self.axis / np.hypot(*self.axis)

@@ -39,7 +39,17 @@ def templates() -> model.TemplateSet:
         matrix=np.array([[0.0847, 0, 0], [0, -0.0847, 297]]),
         covariance=np.eye(6) * 1e-8,
         axis=np.array([1, 0]),
-        references=(reference, evolve(reference, graduation="cm, 1 mm", unit="cm", step_mm=1.0)),
+        references=(
+            reference,
+            evolve(
+                reference,
+                graduation="cm, 1 mm",
+                unit="cm",
+                step_mm=1.0,
+                spots_px=np.array([[4.5, 6]]),
+                misses_px=np.array([[0.25, -0.125]]),
+            ),
+        ),
         warnings=("a warning",),
     )
     edges = tuple(

@@ -50,6 +50,8 @@ class ReferenceEntry:
     mark_ends_px: Array
     residuals_px: Array
     outline_px: Array
+    spots_px: Array = field(factory=lambda: np.zeros((0, 2)))
+    misses_px: Array = field(factory=lambda: np.zeros((0, 2)))
 
 
 @frozen

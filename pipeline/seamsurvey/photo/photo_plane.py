@@ -18,6 +18,7 @@ from seamsurvey.photo.checked import checked_unit
 from seamsurvey.photo.evidence import Evidence, find_sheets, of_ruler
 from seamsurvey.photo.fitting import adjust_all, scales_off
 from seamsurvey.photo.found_rulers import find_rulers
+from seamsurvey.photo.misses import misses
 from seamsurvey.photo.reach import reach_warnings
 from seamsurvey.plane import COVERAGE
 from seamsurvey.units import mm_text
@@ -81,7 +82,8 @@ def _found(
         seen = find_rulers(picture, light, focal_px=picture.focal_px, ruler=ruler)
         rulers, warnings = [of_ruler(each) for each in seen.rulers], seen.warnings
         if not rulers and not any(sheet.has_scale for sheet in sheets):
-            raise seen.complaint or _no_reference(picture, wanted, sheets)
+            # A mat's own lines are an even comb that can't be read; they are no ruler to complain of.
+            raise (None if sheets else seen.complaint) or _no_reference(picture, wanted, sheets)
     found = [*rulers, *sheets]
     if not any(each.has_scale for each in found):
         raise _no_reference(picture, wanted, sheets)
@@ -136,9 +138,7 @@ def _checked(picture: Picture, found: list[Evidence], ruler_length_mm: float) ->
 # --- the result ---
 
 
-def _plane_of(
-    picture: Picture, fit: Fit, face_mm: float, face_sigma_mm: float
-) -> PhotoPlane:
+def _plane_of(picture: Picture, fit: Fit, face_mm: float, face_sigma_mm: float) -> PhotoPlane:
     heights = np.array([begin + HEIGHT for begin in fit.starts])
     crossed = fit.covariance[:8, heights]
     of_heights = np.zeros((9, 9))
@@ -160,8 +160,11 @@ def _plane_of(
 def _references(plane: PhotoPlane, fit: Fit, found: list[Evidence]) -> tuple[Reference, ...]:
     alone = sum(each.has_scale for each in found) < 2
     result = []
-    for each, residuals, (off, sigma) in zip(found, fit.residuals_px, scales_off(fit, found), strict=True):
+    for each, residuals, weights, (off, sigma) in zip(
+        found, fit.residuals_px, fit.weights, scales_off(fit, found), strict=True
+    ):
         middle = each.marks_px.mean(axis=0)
+        spots, missed = misses(each.observed, residuals, weights)
         result.append(
             Reference(
                 kind=each.observed.kind,
@@ -176,6 +179,8 @@ def _references(plane: PhotoPlane, fit: Fit, found: list[Evidence]) -> tuple[Ref
                 px_per_mm=1 / float(plane.mm_per_px_at(middle[None])[0]),
                 scale_off=None if alone or not each.has_scale else off,
                 scale_u=None if alone or not each.has_scale else COVERAGE * sigma,
+                spots_px=spots,
+                misses_px=missed,
             )
         )
     return tuple(result)
