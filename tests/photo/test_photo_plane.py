@@ -86,10 +86,10 @@ def refusal(taken: Shot, **options: float | str) -> SeamsurveyError:
 
 def test_a_mat_under_a_tilted_camera_gives_lengths_to_hundredths() -> None:
     """At 25 degrees a mat's grid rectifies the table: lengths within 0.04 mm, and its 0.3 % owned up to."""
-    taken = shot(25.0, "mat-inch", None)
+    taken = shot(25.0, "mat-cm", None)
     plane = plane_of(taken)
     assert [reference.kind for reference in plane.references] == ["mat"]
-    assert plane.references[0].unit == "inch"
+    assert plane.references[0].unit == "cm"
     assert plane.tilt_deg == pytest.approx(25.0, abs=0.1)
     assert plane.distance_mm == pytest.approx(330.0 * np.cos(np.radians(25.0)), rel=2e-3)
     for start, end in LENGTHS:
@@ -101,7 +101,7 @@ def test_a_mat_under_a_tilted_camera_gives_lengths_to_hundredths() -> None:
 
 def test_a_ruler_beside_the_mat_gives_the_scale_and_the_mat_the_shape() -> None:
     """With the ruler's height told, U falls to the ruler's own 0.1 %, and the mat's scale is told as a check."""
-    taken = shot(25.0, "mat-inch", "wood-12in-cm")
+    taken = shot(25.0, "mat-cm", "wood-12in-cm")
     thick = RULERS["wood-12in-cm"].thickness
     plane = plane_of(taken, ruler_thickness_mm=thick)
     assert {reference.kind for reference in plane.references} == {"ruler", "mat"}
@@ -131,7 +131,7 @@ def test_one_ruler_alone_measures_within_its_stated_uncertainty() -> None:
 
 def test_a_picture_turned_by_a_quarter_gives_the_same_lengths() -> None:
     """Lengths do not depend on which way the phone was held (metamorphic)."""
-    taken = shot(25.0, "mat-inch", None)
+    taken = shot(25.0, "mat-cm", None)
     upright = plane_of(taken)
     turned_pixels = np.ascontiguousarray(np.rot90(taken.picture.pixels, 1))
     turned = find_plane(attrs.evolve(taken.picture, pixels=turned_pixels), thickness_mm=FACE_MM)
@@ -147,7 +147,7 @@ def test_a_picture_turned_by_a_quarter_gives_the_same_lengths() -> None:
 
 def test_references_that_contradict_one_another_are_asked_about() -> None:
     """A ruler printed at 80 % beside a mat is no worn ruler: one of the two was misread, and a person must say."""
-    taken = shot(10.0, "mat-inch", "plastic-20cm", ruler_scale=0.8)
+    taken = shot(10.0, "mat-cm", "plastic-20cm", ruler_scale=0.8)
     error = refusal(taken)
     assert isinstance(error, UndecidedError)
     assert error.code == "references-disagree"
@@ -155,8 +155,14 @@ def test_references_that_contradict_one_another_are_asked_about() -> None:
     assert plane_of(taken, reference="mat").references[0].kind == "mat"
 
 
+def test_a_mat_whose_unit_does_not_show_gives_no_scale() -> None:
+    """Half lines between whole ones may be of an inch or of a centimetre, with no figure in view: shape, no scale."""
+    error = refusal(shot(25.0, "mat-inch", None))
+    assert error.code == "no-scale"
+
+
 def test_the_only_reference_asked_for_must_be_there() -> None:
     """Asked to use a target where there is none, the tool does not fall back on the mat."""
-    error = refusal(shot(25.0, "mat-inch", None), reference="target")
+    error = refusal(shot(25.0, "mat-cm", None), reference="target")
     assert isinstance(error, InputError)
     assert error.code == "no-reference"
