@@ -67,7 +67,7 @@ def as_observed(seen: Array, sigma: Array, own: Array) -> Observed:
 
 
 def held_out_errors(photo: Path) -> Array:
-    """Each distance of two corners that had no part in the fit, against its truth, as a share; each half in turn."""
+    """Each distance of two corners that the fit has not seen, against the truth, as a share; each half in turn."""
     seen, sigma, size = corners(photo)
     own = board(seen)
     dark = np.array([(x + y) % 2 == 0 for y in range(ROWS) for x in range(COLUMNS)])
