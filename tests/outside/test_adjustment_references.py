@@ -4,6 +4,7 @@ from importlib import resources
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from seamsurvey.adjustment import adjust, linear
 
@@ -40,3 +41,27 @@ def test_thermometer_calibration_of_the_guide_to_uncertainty() -> None:
     at_30 = np.array([1.0, 10.0])
     assert round(float(at_30 @ fit.parameters), 4) == -0.1494
     assert round(float(fit.sigma0 * np.sqrt(at_30 @ fit.covariance @ at_30)), 4) == 0.0041
+
+
+def test_end_gauge_of_the_guide_to_uncertainty() -> None:
+    """The calibrated gauge's length and its standard uncertainty are those of JCGM 100:2008, H.1."""
+    # The length at 20 degrees is l = ls + d - ls (da t + a dt) (H.1.2). Every quantity is an observation with its
+    # standard uncertainty of table H.1, and the equation a constraint. Lengths in nm beyond 50 mm.
+    # The table's entries are from memory; the results are as printed in H.1.3.1 and H.1.5.
+    nominal = 50e6
+    estimates = np.array(
+        [0.0, 623.0, 215.0, 0.0, -0.1, 11.5e-6, 0.0]
+    )  # of l, ls, d, da, t, a, dt; l is not observed
+    d = np.sqrt(5.8**2 + 3.9**2 + 6.7**2)  # repeated readings, random and systematic errors of the comparator
+    uncertainties = np.array([25.0, d, 0.58e-6, np.hypot(0.2, 0.35), 1.2e-6, 0.029])
+
+    def equation(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        length, standard, difference, da, t, a, dt = x
+        whole = nominal + standard
+        off = length - standard - difference + whole * (da * t + a * dt)
+        slope = [1.0, -1 + da * t + a * dt, -1.0, whole * t, whole * da, whole * dt, whole * a]
+        return np.array([off]), np.array([slope])
+
+    fit = adjust(estimates, linear(np.eye(7)[1:]), estimates[1:], np.diag(uncertainties**2), constrain=equation)
+    assert round(float(nominal + fit.parameters[0])) == 50_000_838
+    assert round(float(np.sqrt(fit.covariance[0, 0]))) == 32

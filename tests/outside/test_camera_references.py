@@ -59,7 +59,7 @@ def adjusted(seen: Array, *, focal: float = 3100.0) -> Fit:
 
 def down(rotation: Array) -> Array:
     """(3,) the direction from the camera down to the table, camera frame."""
-    return -np.asarray(cv2.Rodrigues(rotation)[0][:, 2])
+    return -np.asarray(cv2.Rodrigues(rotation)[0], dtype=np.float64)[:, 2]
 
 
 def apart(table: Array) -> Array:
