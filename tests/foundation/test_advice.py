@@ -60,18 +60,18 @@ def test_other_blocks_keep_their_foundations(block: Block) -> None:
 
 @pytest.mark.parametrize("name", list(designs()))
 def test_the_families_get_the_advice_their_makers_mean(name: str) -> None:
-    """A family drawn as a plain grid is told so, one with set-in seams is told those, and no other."""
+    """A family drawn as a plain grid is told so, one with set-in seams is told of their cure, and no other."""
     design = designs()[name]
     found = set(codes(of_family(family(name))))
-    assert found == ({"set-in"} if design.set_in else {"rotary-cutting"} if design.grid else set())
+    assert found == ({"added-seam"} if design.set_in else {"rotary-cutting"} if design.grid else set())
 
 
 def test_a_set_in_point_is_named_with_its_place_in_inches_or_millimetres() -> None:
     """The whirl's point is where its plan says, in both units, and a partial seam is mentioned."""
     block = whirl_of_five()
-    (inch,) = plan_foundation(block).advice
-    (mm,) = plan_foundation(block, units="mm").advice
-    (join,) = plan_foundation(block).joins
+    (inch,) = plan_foundation(block, cure="set-in").advice
+    (mm,) = plan_foundation(block, cure="set-in", units="mm").advice
+    (join,) = plan_foundation(block, cure="set-in").joins
     assert inch.at == mm.at == join.corners[1]
     assert inch.at is not None
     assert f"{inch.at[0]:.1f} mm from the left and {inch.at[1]:.1f} mm from the bottom" in mm.text
@@ -81,7 +81,7 @@ def test_a_set_in_point_is_named_with_its_place_in_inches_or_millimetres() -> No
 
 def test_a_star_names_its_eight_points() -> None:
     """Each of the eight Y points of the star as drawn is told once, with the three pieces that meet there."""
-    advice = plan_foundation(eight_pointed_star()).advice
+    advice = plan_foundation(eight_pointed_star(), cure="set-in").advice
     assert [a.code for a in advice] == ["set-in"] * 8
     assert len({a.at for a in advice}) == 8
     assert all(a.text.count("A-") == 2 and "partial" not in a.text for a in advice), "two diamonds meet at each"

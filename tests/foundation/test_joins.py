@@ -54,10 +54,10 @@ def test_one_section_has_no_join() -> None:
 
 def test_a_set_in_join_tells_its_whole_run() -> None:
     """The star's joins all bend, at its eight points; the whirl's runs along a rectangle's end and long side."""
-    plan = plan_foundation(eight_pointed_star())
+    plan = plan_foundation(eight_pointed_star(), cure="set-in")
     assert {join.kind for join in plan.joins} == {"set-in"}
     assert sum(len(join.corners) - 2 for join in plan.joins) == 8
-    whirl = plan_foundation(whirl_of_five())
+    whirl = plan_foundation(whirl_of_five(), cure="set-in")
     (join,) = whirl.joins
     assert join.kind == "set-in"
     assert length(join) == pytest.approx(80 + 30)

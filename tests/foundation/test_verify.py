@@ -63,7 +63,7 @@ def test_joins_out_of_order_are_found() -> None:
 def test_a_set_in_seam_that_is_not_declared_is_found() -> None:
     """A bent join called straight fails, and so does one without advice."""
     block = whirl_of_five()
-    plan = plan_foundation(block)
+    plan = plan_foundation(block, cure="set-in")
     (join,) = plan.joins
     with pytest.raises(AssertionError):
         verify(block, attrs.evolve(plan, advice=()))

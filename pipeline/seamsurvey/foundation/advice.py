@@ -5,10 +5,13 @@ from itertools import pairwise
 
 import numpy as np
 
+from seamsurvey.foundation.added_seams import set_in_points
 from seamsurvey.foundation.arrangement import SNAP_MM, Arrangement, members
-from seamsurvey.foundation.cuts import corner_points, run_between
+from seamsurvey.foundation.cuts import corner_points, full_cuts, run_between
 from seamsurvey.foundation.joins import Unit
 from seamsurvey.foundation.ranks import reading_order
+from seamsurvey.foundation.ways import Way
+from seamsurvey.foundation.words import counted, listed
 from seamsurvey.geometry import Points, edge_vectors
 from seamsurvey.model import Advice, Block, PlanProof
 from seamsurvey.units import fraction_text, mm_text
@@ -17,11 +20,62 @@ from seamsurvey.units import fraction_text, mm_text
 FINEST_GRID = 8
 
 
-def advise(net: Arrangement, block: Block, whole: Unit, proof: PlanProof, units: str) -> tuple[Advice, ...]:
-    """All advice on a plan, the gravest first; ``units`` is "inch" or "mm"."""
-    set_in = set_in_advice(net, whole, units)
-    rotary = () if set_in else rotary_advice(net, block, units)
-    return (*set_in, *rotary, *_search_advice(proof, set_in))
+def advise(way: Way, drawn: Way, proof: PlanProof, units: str) -> tuple[Advice, ...]:
+    """All advice on a plan, the gravest first; ``drawn`` is the block uncured, ``units`` "inch" or "mm"."""
+    set_in = set_in_advice(way.net, way.whole, units) if way.kind == "set-in" else ()
+    rotary = rotary_advice(way.net, way.block, units) if way.kind == "straight" else ()
+    return (
+        *set_in,
+        *partial_advice(way, units),
+        *_added_advice(way, drawn),
+        *rotary,
+        *_search_advice(proof, set_in),
+    )
+
+
+def partial_advice(way: Way, units: str) -> tuple[Advice, ...]:
+    """One sentence for every partial seam, with the point it must not be sewn up to at first."""
+    result = []
+    for slit in way.slits:
+        x, y = (float(v) for v in way.net.points[slit.tip])
+        names = listed([way.net.ids[piece] for piece in members(slit.beside)])
+        text = (
+            f"{names} meet in a partial seam: begin at its far end and stop half-way, well before the point "
+            f"{_where(way.net, x, y, units)}. When the pieces round it are on, sew it to its end."
+        )
+        result.append(Advice("partial-seam", text, (x, y)))
+    return tuple(result)
+
+
+def _added_advice(way: Way, drawn: Way) -> tuple[Advice, ...]:
+    """Say what the added seams are for, and that the parts of a piece stay one fabric."""
+    if way.cut_up is None:
+        return ()
+    points = set_in_points(drawn.net)
+    meeting = [listed([drawn.net.ids[k] for k in members(drawn.net.around[point])]) for point in points]
+    where = f"at {counted(len(points), 'point')} ({'; '.join(meeting[:4])}{'; ...' if len(meeting) > 4 else ''})"
+    if not points:
+        where = f"where {listed([drawn.net.ids[k] for k in members(_knot(drawn))])} lie round one another"
+    cut = listed([drawn.net.ids[piece.piece] for piece in way.cut_up.pieces])
+    parts = counted(way.cut_up.extra_fragments, "patch", "patches")
+    text = (
+        f"As drawn, the block has set-in seams {where}, and no foundation can hold them. Added seams do away with "
+        f"them: {parts} more, by cutting {cut}. Cut the parts of a piece from one fabric, and the added seam hardly "
+        "shows. To sew the block as drawn instead, see the other cures."
+    )
+    return (Advice("added-seam", text),)
+
+
+def _knot(drawn: Way) -> int:
+    """The pieces of a cell that no straight cut parts."""
+    waiting = [drawn.net.everything]
+    while waiting:
+        region = waiting.pop()
+        cuts = full_cuts(drawn.net, region)
+        if not cuts and region & (region - 1):
+            return region
+        waiting += [part for cut in cuts[:1] for part in (cut.one, cut.other)]
+    return drawn.net.everything
 
 
 def set_in_advice(net: Arrangement, whole: Unit, units: str) -> tuple[Advice, ...]:
@@ -38,7 +92,7 @@ def set_in_advice(net: Arrangement, whole: Unit, units: str) -> tuple[Advice, ..
     for k in reading_order(net.points[bends]) if bends else []:
         point = bends[k]
         x, y = (float(v) for v in net.points[point])
-        names = _listed([net.ids[piece] for piece in members(net.around[point])])
+        names = listed([net.ids[piece] for piece in members(net.around[point])])
         cure = (
             "The straight seam past this point can also be sewn as a partial seam: part of the way first, the rest "
             "when the pieces round it are on."
@@ -54,10 +108,6 @@ def _where(net: Arrangement, x: float, y: float, units: str) -> str:
     left, bottom = net.points.min(axis=0)
     text = fraction_text if units == "inch" else mm_text
     return f"{text(x - left)} from the left and {text(y - bottom)} from the bottom"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _search_advice(proof: PlanProof, set_in: Sequence[Advice]) -> tuple[Advice, ...]:

@@ -68,8 +68,7 @@ class Motions:
 
         Fitted to all corners of the region: exact to rounding where the copies are exact.
         """
-        fitting = [m for m in self.all if region & ~m.domain == 0 and m.image(region) == other]
-        motion = min(fitting, key=lambda m: (round(abs(m.turn_deg), 3), -round(m.turn_deg, 3)))
+        motion = self._least(region, other)
         if motion is self.all[0]:
             return 0.0, (0.0, 0.0)
         return _fit(
@@ -77,6 +76,22 @@ class Motions:
             [self._net.outlines[motion.onto[p]] for p in members(region)],
             motion,
         )
+
+    def landing(self, region: int, other: int) -> dict[int, int]:
+        """Where each piece of one region lands when it is carried onto another of its class, as ``between`` does."""
+        motion = self._least(region, other)
+        return {piece: motion.onto[piece] for piece in members(region)}
+
+    def _least(self, region: int, other: int) -> Motion:
+        fitting = [m for m in self.all if region & ~m.domain == 0 and m.image(region) == other]
+        return min(fitting, key=lambda m: (round(abs(m.turn_deg), 3), -round(m.turn_deg, 3)))
+
+
+class StillMotions(Motions):
+    """Only the motion that moves nothing: where a seam is left open, equal regions are not alike."""
+
+    def __init__(self, net: Arrangement) -> None:
+        super().__init__(net, [str(k) for k in range(len(net.ids))])
 
 
 def _find(net: Arrangement, templates: Sequence[str]) -> list[Motion]:

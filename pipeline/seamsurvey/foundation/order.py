@@ -21,12 +21,16 @@ LONG_ROW = 4
 class Peeling:
     """Which pieces can be sewn last, remembered for every region asked about."""
 
-    def __init__(self, net: Arrangement) -> None:
+    def __init__(self, net: Arrangement, apart: Sequence[int] = ()) -> None:
+        """``apart`` are pairs of pieces, as sets, that no section may hold both of: their seam is left open."""
         self.net = net
+        self._apart = tuple(apart)
         self._last: dict[int, tuple[int, ...]] = {}
 
     def last_pieces(self, region: int) -> tuple[int, ...]:
         """Pieces that one full cut takes off the region, so that they can be sewn last."""
+        if any(region & pair == pair for pair in self._apart):
+            return ()
         if region not in self._last:
             loose = set[int]()
             for cut in full_cuts(self.net, region):
@@ -35,19 +39,31 @@ class Peeling:
             self._last[region] = tuple(sorted(loose))
         return self._last[region]
 
-    def is_section(self, region: int) -> bool:
-        """Whether a region can be sewn piece by piece."""
+    def core(self, region: int) -> int:
+        """What is left of a region when all pieces are taken off that can come off one by one."""
         while region & (region - 1):
             last = self.last_pieces(region)
             if not last:
-                return False
+                return region
             region &= ~(1 << last[0])
-        return True
+        return region
 
-    def order(self, region: int, later: Callable[[int], tuple[float, ...]]) -> tuple[int, ...] | None:
-        """Pieces in sewing order, those with the greatest ``later`` sewn last; None when that leads nowhere."""
-        backwards = []
+    def is_section(self, region: int) -> bool:
+        """Whether a region can be sewn piece by piece."""
+        core = self.core(region)
+        return core & (core - 1) == 0
+
+    def order(
+        self, region: int, later: Callable[[int], tuple[float, ...]], core: int = 0
+    ) -> tuple[int, ...] | None:
+        """Pieces in sewing order, those with the greatest ``later`` sewn last; None when that leads nowhere.
+
+        With a ``core``, only those that are sewn round it.
+        """
+        backwards: list[int] = []
         while region & (region - 1):
+            if region == core:
+                return tuple(reversed(backwards))
             last = self.last_pieces(region)
             if not last:
                 return None
@@ -58,16 +74,16 @@ class Peeling:
 
 
 def sewing_order(
-    peeling: Peeling, region: int, templates: Sequence[str], colours: Mapping[str, str]
+    peeling: Peeling, region: int, templates: Sequence[str], colours: Mapping[str, str], core: int = 0
 ) -> tuple[int, ...]:
     """The pieces of a section in sewing order.
 
     A long row is sewn from its smaller end; everything else from the middle outwards. Where two are alike, the
     darker comes later, for its allowance lies under itself. ``templates`` names each piece's template and
-    ``colours`` gives "#rrggbb" by template.
+    ``colours`` gives "#rrggbb" by template. With a ``core`` (a pieced start), only what is sewn round it is ordered.
     """
     pieces = list(members(region))
-    row = _row(peeling.net, pieces) if len(pieces) >= LONG_ROW else None
+    row = _row(peeling.net, pieces) if len(pieces) >= LONG_ROW and not core else None
     distance = dict(zip(pieces, _ranks_from_middle(peeling.net, region, pieces), strict=True))
 
     def from_the_middle(piece: int) -> tuple[float, ...]:
@@ -83,7 +99,7 @@ def sewing_order(
         along = peeling.order(region, lambda piece: (place[piece],))
         if along == tuple(row):
             return along
-    found = peeling.order(region, from_the_middle) or peeling.order(region, lambda piece: (-piece,))
+    found = peeling.order(region, from_the_middle, core) or peeling.order(region, lambda piece: (-piece,), core)
     if found is None:
         raise ValueError("the region is not a section")
     return found

@@ -1,77 +1,123 @@
 """The whole of stage 4: a block that tiles exactly becomes sections, an order to sew them in, and joins."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
+from attrs import evolve
 
 from seamsurvey.errors import UsageError
 from seamsurvey.foundation.advice import advise
-from seamsurvey.foundation.arrangement import Arrangement, arrange
-from seamsurvey.foundation.joins import Unit, join_up, take_apart
-from seamsurvey.foundation.motions import Motions
-from seamsurvey.foundation.order import Peeling, sewing_order
+from seamsurvey.foundation.arrangement import members
+from seamsurvey.foundation.choose import Choice, choose
+from seamsurvey.foundation.grain import grain_deg
+from seamsurvey.foundation.joins import Joined, join_up
+from seamsurvey.foundation.order import sewing_order
+from seamsurvey.foundation.pressing import press_towards
 from seamsurvey.foundation.ranks import reading_order
-from seamsurvey.foundation.sections import REGIONS_PER_SECOND, Sectioning
+from seamsurvey.foundation.sections import REGIONS_PER_SECOND
+from seamsurvey.foundation.ways import Wanted, Way
 from seamsurvey.geometry import centroid
-from seamsurvey.model import Block, FoundationPlan, Place, PlanProof, Section, SectionPiece
+from seamsurvey.model import Block, FoundationPlan, Join, Place, PlanProof, Section, SectionPiece
 
-PREFERENCES = ("fewest-sections", "fewest-papers")
+PREFERENCES = ("fewest-sections", "fewest-papers", "fits-page")
+PIECED_STARTS = ("never", "when-it-helps")
+CURES = ("auto", "added-seam", "partial", "set-in")
 
 
 def plan_foundation(
     block: Block,
     *,
     prefer: str = "fewest-sections",
+    pieced_start: str = "never",
+    cure: str = "auto",
+    never_cut: Collection[str] = (),
+    room_mm: tuple[float, float] | None = None,
     time_limit_s: float = 30.0,
     colours: Mapping[str, str] | None = None,
     units: str = "inch",
 ) -> FoundationPlan:
     """Take a block apart into sections that are sewn straight, and say how to put them together.
 
-    ``prefer`` is "fewest-sections", or "fewest-papers" for the fewest sections and different sections together.
+    ``prefer`` is "fewest-sections", "fewest-papers" for the fewest sections and different sections together, or
+    "fits-page" for sections that fit a page whole: ``room_mm`` is what it holds of a section, width and height.
+    ``pieced_start`` "when-it-helps" lets a joined unit be the first patch of a section where that saves two sections.
+    ``cure`` is what to do about set-in seams: "auto" takes the best, "added-seam", "partial" or "set-in" that one
+    where it is possible. ``never_cut`` names pieces, or templates for all their pieces, that no added seam may cut.
     ``time_limit_s`` is turned into a budget of work, so that the same block always gets the same plan.
     ``colours`` gives "#rrggbb" by template; where the order is free, the darker is sewn later. ``units`` ("inch" or
     "mm") is what advice is written in.
 
-    Every block gets a complete plan. Where no straight cut parts the pieces, the joins say "set-in" and the advice
-    names each such point. InputError when the pieces don't tile the block, UsageError for an unknown preference.
+    Every block gets a complete plan. Where set-in seams stay, the joins say "set-in" and the advice names each such
+    point. InputError when the pieces don't tile the block, UsageError for an unknown wish.
     """
-    _check_wishes(prefer, units)
-    net = arrange(block)
-    templates = [block.piece(name).template for name in net.ids]
-    motions, peeling = Motions(net, templates), Peeling(net)
-    sectioning = Sectioning(net, motions, peeling, prefer, budget=max(1, round(time_limit_s * REGIONS_PER_SECOND)))
-    whole = take_apart(sectioning, net.everything)
-    prints = _prints(net, motions, whole)
-    names = _place_names(prints)
-    sections = tuple(
-        _section(net, motions, regions, names, sewing_order(peeling, regions[0], templates, colours or {}))
-        for regions in prints
+    _check_wishes(block, prefer, pieced_start, cure, never_cut, units)
+    wanted = Wanted(
+        prefer=prefer,
+        pieced_start=pieced_start == "when-it-helps",
+        room_mm=room_mm if prefer == "fits-page" else None,
+        budget=max(1, round(time_limit_s * REGIONS_PER_SECOND)),
     )
-    proof = _proof(sectioning, whole)
-    return FoundationPlan(
-        sections=sections,
-        joins=join_up(net, whole, names),
-        advice=advise(net, block, whole, proof, units),
-        proof=proof,
-    )
+    return _written(choose(block, wanted, cure, frozenset(never_cut), units), colours or {}, units)
 
 
-def _check_wishes(prefer: str, units: str) -> None:
-    for value, known, what in ((prefer, PREFERENCES, "preference"), (units, ("inch", "mm"), "unit")):
+def _check_wishes(
+    block: Block, prefer: str, pieced_start: str, cure: str, never_cut: Collection[str], units: str
+) -> None:
+    for value, known, what in (
+        (prefer, PREFERENCES, "preference"),
+        (pieced_start, PIECED_STARTS, "choice for pieced starts"),
+        (cure, CURES, "cure"),
+        (units, ("inch", "mm"), "unit"),
+    ):
         if value not in known:
             raise UsageError(
                 "wish-unknown", f"“{value}” is not a {what} I know.", todo=f"Take one of: {', '.join(known)}."
             )
+    names = {piece.id for piece in block.pieces} | {piece.template for piece in block.pieces}
+    for name in never_cut:
+        if name not in names:
+            raise UsageError(
+                "wish-unknown",
+                f"“{name}” is to be never cut, but the block has no piece or template of that name.",
+                todo=f"Name pieces or templates of the block: {', '.join(sorted(names))}.",
+            )
 
 
-def _prints(net: Arrangement, motions: Motions, whole: Unit) -> list[list[int]]:
+def _written(choice: Choice, colours: Mapping[str, str], units: str) -> FoundationPlan:
+    way = choice.way
+    prints = _prints(way)
+    names = _place_names(prints)
+    templates = [way.block.piece(name).template for name in way.net.ids]
+    cores = way.whole.cores()
+    orders: dict[int, Sequence[int]] = {}
+    for first, *others in prints:
+        core = cores[first].region if first in cores else 0
+        orders[first] = sewing_order(way.peeling, first, templates, colours, core)
+        for other in others:
+            landing = way.motions.landing(first, other)
+            orders[other] = [landing[piece] for piece in orders[first]]
+    joined = join_up(way.sewn, way.whole, names, way.slits)
+    proof = _proof(way)
+    return FoundationPlan(
+        sections=tuple(_section(way, regions, names, orders[regions[0]], joined) for regions in prints),
+        joins=_pressed(way, joined, orders),
+        added_seams=choice.added_seams,
+        advice=advise(way, choice.drawn, proof, units),
+        proof=proof,
+        cures=choice.cures,
+    )
+
+
+def _prints(way: Way) -> list[list[int]]:
     """The sections as lists of copies: each list is one print; prints and copies in reading order."""
-    regions = whole.sections()
-    middles = np.array([centroid(net.outline(region)) for region in regions])
-    prints: dict[int, list[int]] = {}
+    regions = way.whole.sections()
+    cores = way.whole.cores()
+    middles = np.array([centroid(way.net.outline(region)) for region in regions])
+    prints: dict[tuple[int, int], list[int]] = {}
     for k in reading_order(middles):
-        prints.setdefault(motions.first_image(regions[k])[0], []).append(regions[k])
+        core = cores[regions[k]].region if regions[k] in cores else 0
+        image, motion = way.motions.first_image(regions[k])
+        prints.setdefault((image, motion.image(core)), []).append(regions[k])
     return list(prints.values())
 
 
@@ -95,29 +141,55 @@ def _place_names(prints: Sequence[Sequence[int]]) -> dict[int, str]:
 
 
 def _section(
-    net: Arrangement, motions: Motions, regions: Sequence[int], names: Mapping[int, str], order: Sequence[int]
+    way: Way, regions: Sequence[int], names: Mapping[int, str], order: Sequence[int], joined: Joined
 ) -> Section:
     first = regions[0]
     name = names[first].partition("-")[0]
-    places = []
-    for region in regions:
-        turn, shift = motions.between(first, region)
-        places.append(Place(names[region], turn, shift))
-    return Section(
-        name=name,
-        outline=net.outline(first),
-        pieces=tuple(
-            SectionPiece(label=f"{name}{k}", piece=net.ids[piece], outline=net.outlines[piece])
-            for k, piece in enumerate(order, start=1)
-        ),
-        places=tuple(places),
+    places = tuple(Place(names[region], *way.motions.between(first, region)) for region in regions)
+    core = way.whole.cores().get(first)
+    pieces: list[SectionPiece] = []
+    if core is not None:
+        piece, _ = _origin(way, next(members(core.region)))
+        pieces.append(
+            SectionPiece(
+                label=f"{name}1", piece=piece, outline=way.net.outline(core.region), unit=joined.named[core.region]
+            )
+        )
+    for index in order:
+        piece, part = _origin(way, index)
+        pieces.append(
+            SectionPiece(
+                label=f"{name}{len(pieces) + 1}",
+                piece=piece,
+                outline=way.net.outlines[index],
+                part=part,
+                grain_deg=grain_deg(way.net.outlines[index], np.asarray(way.block.outline), places),
+            )
+        )
+    return Section(name=name, outline=way.net.outline(first), pieces=tuple(pieces), places=places)
+
+
+def _origin(way: Way, index: int) -> tuple[str, int | None]:
+    """The piece of the block that a piece of the net is, and which part of it."""
+    name = way.net.ids[index]
+    return way.parts.get(name, (name, None))
+
+
+def _pressed(way: Way, joined: Joined, orders: Mapping[int, Sequence[int]]) -> tuple[Join, ...]:
+    pairs = way.whole.joins()
+    towards = {
+        frozenset(joined.named[unit.region] for unit in pair): joined.named[pair[side].region]
+        for pair, side in zip(pairs, press_towards(way.sewn, pairs, orders), strict=True)
+    }
+    return tuple(
+        join if join.kind == "set-in" else evolve(join, press_towards=towards[frozenset(join.parts)])
+        for join in joined.joins
     )
 
 
-def _proof(sectioning: Sectioning, whole: Unit) -> PlanProof:
-    best = sectioning.best(whole.region)
+def _proof(way: Way) -> PlanProof:
     return PlanProof(
-        fewest_sections=best.sections,
-        lower_bound=2 if best.set_ins else best.least,
-        searched_all=best.proved,
+        fewest_sections=way.best.sections,
+        lower_bound=2 if way.best.set_ins else way.best.least,
+        searched_all=way.best.proved,
     )

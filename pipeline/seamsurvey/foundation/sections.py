@@ -5,6 +5,8 @@ turned or shifted copies of one another are solved once. It works within a budge
 seconds, so that the same block always gets the same plan.
 """
 
+from collections.abc import Callable
+
 from attrs import evolve, field, frozen
 
 from seamsurvey.foundation.arrangement import Arrangement
@@ -14,6 +16,8 @@ from seamsurvey.foundation.order import Peeling
 
 # Regions one slow core solves in a second; it turns the person's time limit into a budget.
 REGIONS_PER_SECOND = 400
+# A pieced start must save so many sections: the unit has to be pinned to the paper, which is a trouble of its own.
+WORTH_PINNING = 2
 # No proof comes of a search among set-in seams, and it soon finds nothing better: its part of the budget.
 SET_IN_SHARE = 0.1
 
@@ -21,6 +25,8 @@ SET_IN_SHARE = 0.1
 @frozen
 class Breakdown:
     """The best way found to take a region apart; ``parts`` is None for one section.
+
+    ``core`` is what a pieced start is made of: it is joined first, then pinned as the first patch of one section.
 
     No way to take it apart by full cuts has fewer than ``least`` sections; ``proved`` says that every way was seen.
     """
@@ -35,23 +41,29 @@ class Breakdown:
     least: int
     least_of_a_part: int
     proved: bool
+    core: int | None = None
+    oversize: int = 0  # sections that do not fit a page
 
     def cost(self, prefer: str) -> tuple[float, ...]:
         """What is to be as small as possible, the weightiest first."""
         papers = len(self.prints)
         first = self.sections + papers if prefer == "fewest-papers" else self.sections
-        return (self.bends, first, self.sections, papers, self.set_ins, self.unevenness, self.depth)
+        return (self.bends, self.oversize, first, self.sections, papers, self.set_ins, self.unevenness, self.depth)
 
 
 @frozen(eq=False)
 class Sectioning:
-    """The search over one block; ``prefer`` is "fewest-sections", or "fewest-papers" for sections plus prints."""
+    """The search over one block; ``prefer`` is "fewest-papers" for the fewest sections and prints together, else the
+    fewest sections count.
+    """
 
     net: Arrangement
     motions: Motions
     peeling: Peeling
     prefer: str
     budget: int  # regions
+    pieced_start: bool = False
+    oversize: Callable[[int], bool] = field(default=lambda _: False)  # does a section not fit a page?
     _solved: dict[int, Breakdown] = field(factory=dict, init=False, repr=False)
 
     def best(self, region: int) -> Breakdown:
@@ -69,10 +81,19 @@ class Sectioning:
         _, motion = self.motions.first_image(region)
         return motion.origin(parts[0]), motion.origin(parts[1])
 
+    def core(self, region: int) -> int | None:
+        """The part of a section that is joined first and pinned as one patch; None without a pieced start."""
+        core = self.best(region).core
+        return None if core is None else self.motions.first_image(region)[1].origin(core)
+
     def _solve(self, region: int) -> Breakdown:
         share = round((self.net.area(region) / self.net.area(self.net.everything)) ** 2, 9)
+        sewn_whole: list[Breakdown] = []
         if self.peeling.is_section(region):
-            return Breakdown(None, 0, 0, 1, frozenset([region]), share, 0, 1, 1, proved=True)
+            one = Breakdown(None, 0, 0, 1, frozenset([region]), share, 0, 1, 1, proved=True)
+            if not self.oversize(region) or region & (region - 1) == 0:
+                return evolve(one, oversize=int(self.oversize(region)))
+            sewn_whole = [evolve(one, oversize=1)]
         cuts = full_cuts(self.net, region)
         # A region without a full cut has a set-in seam. A region with an inward corner is left by one: there the
         # next set-in seam may come before a full cut, and often gives better sections.
@@ -84,9 +105,19 @@ class Sectioning:
         ways = [
             _joined(cut, self.best(cut.one), self.best(cut.other)) for cut in cuts[: None if searched_all else 1]
         ]
-        best = min(ways, key=lambda way: way.cost(self.prefer))
+        best = min([*sewn_whole, *ways], key=lambda way: way.cost(self.prefer))
+        if sewn_whole:
+            return evolve(best, least=1, least_of_a_part=1)
         if not straight:
             return evolve(best, least=2, proved=False)
+        # The unit that is pinned comes whole; what it is made of is searched as any other region.
+        pinned = self._with_pieced_start(region, share) if self.pieced_start else None
+        if pinned is not None:
+            worth = pinned.oversize <= best.oversize and pinned.sections + WORTH_PINNING <= best.sections
+            # What can be pinned elsewhere is not told apart here: the bound is that of one section round a core.
+            return evolve(
+                pinned if worth else best, least=2, least_of_a_part=1, proved=searched_all and pinned.proved
+            )
         return evolve(
             best,
             # What one section is in the region is one section, or none, on either side of a full cut: a part never
@@ -95,6 +126,24 @@ class Sectioning:
                 2, *(way.least_of_a_part for way in ways), min(way.least for way in ways) if searched_all else 2
             ),
             proved=searched_all and all(way.proved for way in ways),
+        )
+
+    def _with_pieced_start(self, region: int, share: float) -> Breakdown | None:
+        """One section round a core that is joined first: all pieces that can come off, taken off."""
+        core = self.peeling.core(region)
+        if core == region:
+            return None
+        inner = self.best(core)
+        image = self.motions.first_image(region)[0]
+        return evolve(
+            inner,
+            parts=None,
+            core=core,
+            sections=inner.sections + 1,
+            prints=inner.prints | {image},
+            unevenness=round(inner.unevenness + share, 9),
+            depth=inner.depth + 1,
+            oversize=inner.oversize + int(self.oversize(region)),
         )
 
     def _lopsidedness(self, cut: Cut) -> float:
@@ -113,4 +162,5 @@ def _joined(cut: Cut, one: Breakdown, other: Breakdown) -> Breakdown:
         least=one.least + other.least,
         least_of_a_part=max(one.least, other.least),
         proved=one.proved and other.proved,
+        oversize=one.oversize + other.oversize,
     )
