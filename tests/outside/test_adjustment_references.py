@@ -47,7 +47,7 @@ def test_end_gauge_of_the_guide_to_uncertainty() -> None:
     """The calibrated gauge's length and its standard uncertainty are those of JCGM 100:2008, H.1."""
     # The length at 20 degrees is l = ls + d - ls (da t + a dt) (H.1.2). Every quantity is an observation with its
     # standard uncertainty of table H.1, and the equation a constraint. Lengths in nm beyond 50 mm.
-    # The table's entries are from memory; the results are as printed in H.1.3.1 and H.1.5.
+    # The table's entries are from memory; the results are as printed in H.1.4 and H.1.5.
     nominal = 50e6
     estimates = np.array(
         [0.0, 623.0, 215.0, 0.0, -0.1, 11.5e-6, 0.0]
