@@ -5,17 +5,20 @@ stated prior is: one of each template fills the block by itself, or a quarter of
 takes the fewest orbits of pieces that use every template.
 """
 
+import itertools
 import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
+from seamsurvey.block.beam import Beam
 from seamsurvey.block.hypotheses import Known, possible, same_area, tasks
 from seamsurvey.block.rank import Ranked, close_rivals, ranked
 from seamsurvey.block.search import Best, Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.symmetry import ORDER
 
-_SWEEPS = (1500, 12_000)  # steps spent on each task with known counts, before any gets more
+_SWEEPS = (1500, 6000)  # steps spent on each task with known counts, before any gets more
+_WIDTHS = {1500: 40, 6000: 150}  # of the search that proves nothing, where those steps did not suffice
 _EFFORTS = (300, 2000)  # the same where the counts are guessed: most guesses are wrong
 _EFFORT = _EFFORTS[0]
 _HARDER = 3  # steps for a task without quarter turns, against one with
@@ -167,6 +170,10 @@ class Finder:
             layouts.append(layout)
             if len(layouts) >= _MOST_LAYOUTS:
                 break
+        if self.counted and not layouts and not search.finished and steps in _WIDTHS:
+            beam = Beam(search, _WIDTHS[steps])
+            layouts = list(itertools.islice(beam.run(), _MOST_LAYOUTS))
+            self.found.steps += beam.used
         self.found.tried += 1
         self.found.steps += budget.used
         self.found.searched_all &= search.finished

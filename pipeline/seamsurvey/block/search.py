@@ -76,7 +76,9 @@ class Best:
 
 
 @dataclass
-class _Partial:
+class Partial:
+    """A block that is partly filled, and what is left to fill it with."""
+
     frontier: Frontier
     spring: Spring
     left: list[int]
@@ -87,13 +89,15 @@ class _Partial:
     misfit: float = 0.0
     area: float = 0.0
     corners: int = 0
+    conditions: int = 0  # that the pieces meet beyond what each needs to be placed
     reach: tuple[float, float] = (0.0, 0.0)  # how far the pieces reach along x and y
     middle: float = 0.0  # half the width, once a piece that is its own image gives it away
 
-    def copy(self) -> "_Partial":
-        return _Partial(
+    def copy(self) -> "Partial":
+        """An independent copy."""
+        return Partial(
             self.frontier.copy(), self.spring.copy(), self.left[:], self.left_reversed[:], self.pieces[:],
-            self.meetings[:], self.sized, self.misfit, self.area, self.corners, self.reach, self.middle,
+            self.meetings[:], self.sized, self.misfit, self.area, self.corners, self.conditions, self.reach, self.middle,
         )  # fmt: skip
 
 
@@ -105,21 +109,20 @@ class Search:
         self.best = Best()
         self.finished = False
         used = [f for f in shapes.faces if task.counts[f.template]]
-        self._faces = used
+        self.faces = used
         self._least_area = 0.8 * min(f.area for f in used)
         self._chooser = Chooser(used, shapes.turns, snap)
         self._far = 0.0
 
     def run(self) -> Iterator[Layout]:
         """Every layout, as it is found."""
-        start = self._start()
-        if start is not None:
-            yield from self._extend(start)
+        yield from self._extend(self.start())
         self.finished = not self.budget.spent()
 
     # --- the tree -----------------------------------------------------------------------------------------
 
-    def _start(self) -> _Partial | None:
+    def start(self) -> Partial:
+        """The empty block."""
         side = math.sqrt(self.task.area)
         longest = side * math.sqrt(_SLIMMEST)
         sized = self.task.square
@@ -134,7 +137,7 @@ class Search:
         spring.size = [width, height]
         if sized:
             spring.square()
-        partial = _Partial(
+        partial = Partial(
             Frontier(corners, sides, [[0, 1, 2, 3]]),
             spring,
             list(self.task.counts),
@@ -144,14 +147,14 @@ class Search:
         spring.sides(partial.frontier)
         return partial
 
-    def _extend(self, partial: _Partial) -> Iterator[Layout]:
+    def _extend(self, partial: Partial) -> Iterator[Layout]:
         if not partial.frontier.loops:
             if not any(partial.left):
-                yield self._layout(partial)
+                yield self.layout(partial)
             return
         if self.budget.spent():
             return
-        self._note(partial)
+        self.note(partial)
         where, choices = self._tightest(partial)
         for choice in choices:
             if self.budget.spent():
@@ -159,18 +162,20 @@ class Search:
             self.budget.used += 1
             child = partial.copy()
             if choice.face is None:
-                done = self._close_off(child, where, choice.corner)
+                done = self.close_off(child, where, choice.corner)
             else:
-                done = self._place(child, where, choice.face, choice)
-            if done and self._settles(child):
+                done = self.place(child, where, choice.face, choice)
+            if done and self.settles(child):
                 yield from self._extend(child)
 
-    def _note(self, partial: _Partial) -> None:
+    def note(self, partial: Partial) -> None:
+        """Keep the fullest."""
         share = partial.area / self.task.area
         if share > self.best.share:
             self.best = Best(share, tuple(partial.left))
 
-    def _layout(self, partial: _Partial) -> Layout:
+    def layout(self, partial: Partial) -> Layout:
+        """What was found, once nothing is open."""
         return Layout(
             tuple(partial.pieces), tuple(partial.frontier.at), tuple(partial.frontier.sides),
             tuple(partial.meetings), (partial.spring.size[0], partial.spring.size[1]), self.task.symmetry,
@@ -179,13 +184,23 @@ class Search:
 
     # --- where next ---------------------------------------------------------------------------------------
 
-    def _tightest(self, partial: _Partial) -> tuple[tuple[int, int], list[Choice]]:
+    def fillable(self, partial: Partial) -> list[tuple[int, int]]:
+        """The corners (loop, number in it) where a piece can be laid."""
+        frontier = partial.frontier
+        return [
+            (n, k)
+            for n, loop in enumerate(frontier.loops)
+            for k, v in enumerate(loop)
+            if not self.is_far(partial, v) and frontier.gap(loop, k) <= _NEARLY_STRAIGHT
+        ]
+
+    def _tightest(self, partial: Partial) -> tuple[tuple[int, int], list[Choice]]:
         best_where, best = (0, 0), None
         for n, loop in enumerate(partial.frontier.loops):
             gaps = [partial.frontier.gap(loop, k) for k in range(len(loop))]
             lengths = [partial.frontier.length(loop, k) for k in range(len(loop))]
             for k, v in enumerate(loop):
-                if gaps[k] > _NEARLY_STRAIGHT or self._is_far(partial, v):
+                if gaps[k] > _NEARLY_STRAIGHT or self.is_far(partial, v):
                     continue
                 choices = self._choices(partial, loop, k, (gaps, lengths), _MANY if best is None else len(best))
                 if best is None or len(choices) < len(best):
@@ -194,12 +209,13 @@ class Search:
                         return best_where, []
         return best_where, sorted(best or [], key=lambda c: c.rank)
 
-    def _is_far(self, partial: _Partial, v: int) -> bool:
+    def is_far(self, partial: Partial, v: int) -> bool:
+        """Whether a vertex stands for the open end of a block whose size isn't known yet."""
         at = partial.frontier.at[v]
         return not partial.sized and max(at.real, at.imag) > self._far - 1
 
     def _choices(
-        self, partial: _Partial, loop: list[int], k: int, shape: tuple[list[float], list[float]], limit: int
+        self, partial: Partial, loop: list[int], k: int, shape: tuple[list[float], list[float]], limit: int
     ) -> list[Choice]:
         """At most ``limit`` things to lay at vertex k. ``shape``: the loop's open angles and edge lengths."""
         gaps, lengths = shape
@@ -217,17 +233,16 @@ class Search:
         )
         found: list[Choice] = []
         if corner.at_side and loop[k] != 0:
-            if self._is_far(partial, loop[far]):
+            if self.is_far(partial, loop[far]):
                 found.append(Choice(None, RIGHT, 1, -0.5))
             elif (
-                self._is_far(partial, loop[k - 1])
-                and abs(corner.gap - math.pi / 2) * corner.onward <= 2 * self.snap
+                self.is_far(partial, loop[k - 1]) and abs(corner.gap - math.pi / 2) * corner.onward <= 2 * self.snap
             ):
                 found.append(Choice(None, TOP, 1, -0.5))
-        stock = [face for face in self._faces if self._in_stock(partial, face)]
+        stock = [face for face in self.faces if self._in_stock(partial, face)]
         return list(itertools.islice(itertools.chain(found, self._chooser.choices(corner, stock)), limit))
 
-    def _in_stock(self, partial: _Partial, face: Face) -> bool:
+    def _in_stock(self, partial: Partial, face: Face) -> bool:
         t = face.template
         over = partial.left_reversed[t]
         if partial.left[t] <= 0:
@@ -238,7 +253,8 @@ class Search:
 
     # --- laying -------------------------------------------------------------------------------------------
 
-    def _place(self, child: _Partial, where: tuple[int, int], face: Face, choice: Choice) -> bool:
+    def place(self, child: Partial, where: tuple[int, int], face: Face, choice: Choice) -> bool:
+        """Lay a face, and its images; whether they fit."""
         here = child.frontier.at[child.frontier.loops[where[0]][where[1]]]
         pivot = face.corners[choice.corner]
         corners = [here + choice.turn * (c - pivot) for c in face.corners]
@@ -252,7 +268,7 @@ class Search:
             return False
         return self._on_axis(child, face, corners)
 
-    def _on_axis(self, child: _Partial, face: Face, corners: list[complex]) -> bool:
+    def _on_axis(self, child: Partial, face: Face, corners: list[complex]) -> bool:
         """A template used once is its own image: it gives away the middle of a block whose width is still open."""
         if self.task.counts[face.template] == 1 and self.task.symmetry in ("mirror", "half-turn"):
             middle = sum(c.real for c in corners) / len(corners)
@@ -261,12 +277,14 @@ class Search:
             child.middle = child.middle or middle
         return not child.middle or child.reach[0] <= 2 * child.middle + 2 * self.snap
 
-    def _lay(self, child: _Partial, face: Face, corners: list[complex]) -> bool:
+    def _lay(self, child: Partial, face: Face, corners: list[complex]) -> bool:
         if not self._in_stock(child, face):
             return False
+        known = len(child.frontier.at)
         laid = lay(child.frontier, corners, self.snap, self._least_area)
         if laid is None:
             return False
+        child.conditions += _conditions(child.frontier, laid, known)
         t = face.template
         child.left[t] -= 1
         over = child.left_reversed[t]
@@ -279,12 +297,12 @@ class Search:
         self._hold(child, laid)
         return True
 
-    def _hold(self, child: _Partial, laid: Laid) -> None:
+    def _hold(self, child: Partial, laid: Laid) -> None:
         child.meetings += laid.meetings
         child.spring.hold(child.frontier, laid)
         child.spring.sides(child.frontier)
 
-    def _lay_images(self, child: _Partial, face: Face, corners: list[complex]) -> bool:
+    def _lay_images(self, child: Partial, face: Face, corners: list[complex]) -> bool:
         for flipped, image in images(self.task.symmetry, child.spring.size, corners):
             if any(self._same_place(child, piece, image) for piece in child.pieces if piece[0] == face.template):
                 continue
@@ -293,11 +311,11 @@ class Search:
                 return False
         return True
 
-    def _same_place(self, child: _Partial, piece: tuple[int, bool, tuple[int, ...]], image: list[complex]) -> bool:
+    def _same_place(self, child: Partial, piece: tuple[int, bool, tuple[int, ...]], image: list[complex]) -> bool:
         at = child.frontier.at
         return all(min(abs(at[v] - c) for c in image) < 2 * self.snap for v in piece[2])
 
-    def _close_off(self, child: _Partial, where: tuple[int, int], side: int) -> bool:
+    def close_off(self, child: Partial, where: tuple[int, int], side: int) -> bool:
         """Lay the block's right (or top) side at this corner, and the other side where the area says."""
         frontier = child.frontier
         here = frontier.at[frontier.loops[where[0]][where[1]]]
@@ -336,6 +354,17 @@ class Search:
                 return False
         return True
 
-    def _settles(self, child: _Partial) -> bool:
+    def settles(self, child: Partial) -> bool:
+        """Let the vertices settle; whether the misfit left is one that measurements have."""
         child.misfit = child.spring.settle(child.frontier)
         return child.misfit <= (_FLUSH * self.snap) ** 2 * 2 * max(child.corners, 8)
+
+
+def _conditions(frontier: Frontier, laid: Laid, known: int) -> int:
+    """How many conditions a laid piece meets beyond the three that place it; vertices below ``known`` were there.
+
+    A corner on a vertex is two conditions; on an edge or a side of the block, one; a vertex on its edge, one.
+    """
+    on_edge = {v for v, _, _ in laid.meetings}
+    met = sum(2 if v < known else int(v in on_edge or frontier.sides[v] != 0) for v in laid.corners)
+    return met + sum(v < known for v in on_edge) - 3
