@@ -14,6 +14,7 @@ from seamsurvey_cli.job_run import run
 @options.photos_and_job
 @options.measuring
 @options.assembling
+@options.sectioning
 @options.drawing
 @options.running
 def command(photos: tuple[Path, ...], into: Path, **chosen: Any) -> None:

@@ -7,7 +7,19 @@ from typing import Any, TypeVar
 import click
 
 from seamsurvey.errors import UsageError
-from seamsurvey.job.wishes_file import REFERENCES, RULERS, SYMMETRIES, TAKEN_WITH, UNITS, check_colour, parse_bars, parse_count
+from seamsurvey.job.wishes_file import (
+    CURES,
+    PIECED_STARTS,
+    PREFERENCES,
+    REFERENCES,
+    RULERS,
+    SYMMETRIES,
+    TAKEN_WITH,
+    UNITS,
+    check_colour,
+    parse_bars,
+    parse_count,
+)
 from seamsurvey.model import Count
 from seamsurvey.units import PAPERS, parse_length
 
@@ -44,9 +56,7 @@ class Bars(click.ParamType[tuple[float, float]]):
 
     name = "length x length"
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, float]:
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
         """Return millimetres of both."""
         if isinstance(value, tuple):
             return value
@@ -131,6 +141,19 @@ def assembling(function: F) -> F:
     )  # fmt: skip
 
 
+def sectioning(function: F) -> F:
+    """Options of stage 4."""
+    return _all(
+        function,
+        click.option("--prefer", type=click.Choice(PREFERENCES), help="What the sections are chosen for."),
+        click.option("--pieced-start", type=click.Choice(PIECED_STARTS),
+                     help="Whether a joined unit may be the first patch of a section."),
+        click.option("--cure", type=click.Choice(CURES), help="What to do about set-in seams."),
+        click.option("--never-cut", multiple=True, metavar="NAME",
+                     help="A piece, or a template, that no added seam may cut. May be repeated."),
+    )  # fmt: skip
+
+
 def drawing(function: F) -> F:
     """Options of stage 5."""
     return _all(
@@ -179,6 +202,9 @@ _FIELDS = {
     "layout": "layout",
     "seed": "seed",
     "time_limit": "time_limit_s",
+    "prefer": "prefer",
+    "pieced_start": "pieced_start",
+    "cure": "cure",
     "title": "title",
     "paper": "paper",
     "blocks": "blocks",
@@ -190,6 +216,8 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
     wishes = {field: options[name] for name, field in _FIELDS.items() if options.get(name) is not None}
     if wishes.get("allowance_mm") == "auto":
         wishes["allowance_mm"] = None
+    if options.get("never_cut"):
+        wishes["never_cut"] = tuple(options["never_cut"])
     for name in ("counts", "colours"):
         if options.get(name):
             wishes[name] = dict(options[name])

@@ -1,6 +1,7 @@
 """Results as a person reads them on the screen."""
 
 import textwrap
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from seamsurvey.units import fraction_text, mm_text, nearest
@@ -89,9 +90,17 @@ def _plan(plan: "FoundationPlan") -> list[str]:
     names = ", ".join(s.name if s.copies == 1 else f"{s.name} ×{s.copies}" for s in plan.sections)
     from seamsurvey.convert import summed_up
 
-    set_in = sum(join.kind == "set-in" for join in plan.joins)
+    kinds = Counter(join.kind for join in plan.joins if join.kind != "straight")
+    bent = [f"{number} {'sewn part-way' if kind == 'partial' else 'set in'}" for kind, number in kinds.items()]
     return [
         f"Sections     {sum(s.copies for s in plan.sections)} to sew: {names}",
-        f"Joins        {len(plan.joins)}" + (f", {set_in} of them set in" if set_in else ", all straight"),
+        f"Joins        {len(plan.joins)}" + (f", {', '.join(bent)}" if bent else ", all straight"),
+        *(
+            line
+            for number, cure in enumerate(plan.cures, 1)
+            for line in _wrapped(
+                f"Cure {number}", f"{cure.text}{'  (chosen)' if cure.chosen else f'  (--cure {cure.kind})'}"
+            )
+        ),
         *(line for text in summed_up(plan.advice) for line in _wrapped("Advice", text)),
     ]

@@ -11,6 +11,7 @@ from seamsurvey_cli.job_run import run
 
 @click.command("section")
 @click.argument("job", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@options.sectioning
 @options.running
 def command(job: Path, **chosen: Any) -> None:
     """Split the block of JOB's layout.json, assembled here or drawn elsewhere, into sections."""

@@ -23,6 +23,7 @@ from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabric import cutting_list, cutting_list_csv
 from seamsurvey.sheets.overlay import overlay_png
+from seamsurvey.sheets.page import section_room
 from seamsurvey.sheets.pdf import foundations_pdf
 from seamsurvey.sheets.report import report_html
 from seamsurvey.sheets.svg import block_svg
@@ -152,8 +153,17 @@ class Line:
         units, key = self._units_of_job(), self._foundation_key()
         if not self._kept("foundation", key, "foundation"):
             self._begin("foundation")
+            wishes = self.wishes
             plan = plan_foundation(
-                block, units=units, time_limit_s=self.wishes.time_limit_s, colours=self.wishes.colours
+                block,
+                prefer=wishes.prefer,
+                pieced_start=wishes.pieced_start,
+                cure=wishes.cure,
+                never_cut=wishes.never_cut,
+                room_mm=section_room(wishes.paper, SEAM_ALLOWANCE_MM),
+                time_limit_s=wishes.time_limit_s,
+                colours=wishes.colours,
+                units=units,
             )
             self.job.keep("foundation", key, {FOUNDATION: write_foundation(plan)}, force=self.force)
             self._done("foundation", _counted(sum(s.copies for s in plan.sections), "section"))
@@ -228,7 +238,12 @@ class Line:
         )  # fmt: skip
 
     def _foundation_key(self) -> str:
-        return stage_key(__version__, self._hash(LAYOUT), self._units_of_job(), self.wishes.colours)
+        wishes = self.wishes
+        return stage_key(
+            __version__, self._hash(LAYOUT), self._units_of_job(), wishes.colours, wishes.prefer,
+            wishes.pieced_start, wishes.cure, wishes.never_cut, wishes.time_limit_s,
+            wishes.paper if wishes.prefer == "fits-page" else "",
+        )  # fmt: skip
 
     def _sheets_key(self) -> str:
         wishes = self.wishes

@@ -21,6 +21,10 @@ FULL = Wishes(
     layout=2,
     paper="a4",
     blocks=12,
+    prefer="fits-page",
+    pieced_start="when-it-helps",
+    cure="partial",
+    never_cut=("T1", "T2-3"),
     colours={"T1": "#4477aa"},
 )
 

@@ -2,9 +2,9 @@
 
 A region is taken apart by lines from boundary to boundary. A line along seams only is free, and any free cut may be
 taken first: it parts no piece, so it spoils no later cut. Where there is none, every line is tried that cuts few
-enough pieces, the least total first; what a region needs is remembered for it and for its images under the symmetries
-of its cell. Block frame throughout; pieces of a block that is not convex are taken for pieces of its hull, which
-keeps the cure right but perhaps not the least.
+enough pieces, the least total first; what a region needs is remembered for it and for its images under the
+symmetries of its cell. Block frame throughout. A block that is not convex is cut as its hull would be: the cure is
+right, but perhaps not the least.
 """
 
 import math
@@ -14,9 +14,8 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-from seamsurvey.foundation.arrangement import Arrangement
-from seamsurvey.foundation.fragments import BARRED, CUT, LEFT, ON_LINE_MM, RIGHT, Fragments, Lines, Region
-from seamsurvey.foundation.isometries import Isometry, Patches, isometries
+from seamsurvey.foundation.fragments import BARRED, CUT, LEFT, RIGHT, Fragments, Region
+from seamsurvey.foundation.isometries import Isometry
 
 # Cures alike in their number of fragments that are kept for the choice by symmetry, sections and length.
 MOST_CURES = 48
@@ -136,8 +135,7 @@ class AddedSeams:
         return [self._carried(cure, inverse) for cure in self._cures[key]]
 
     def _searched(self, part: Region) -> list[Region]:
-        need = self._need_of_part(part, NEVER)
-        assert need is not None
+        need = self._need_of_part(part, NEVER) or NEVER
         found: dict[Region, None] = {}
         ways = [(self._mates(one, other), cost, one, other) for cost, one, other in self._ways(part, need)]
         for mates, cost, one, other in sorted(ways, key=lambda way: way[0] is None):
@@ -245,61 +243,3 @@ class _Carry:
 
     def __call__(self, region: Region) -> Region:
         return self.search._carried(region, self.symmetry)
-
-
-def symmetries_of(patches: Patches) -> tuple[Isometry, ...]:
-    """The isometries of a cell on itself, the one that moves nothing first."""
-    found = list(isometries(patches, patches))
-    still = [s for s in found if np.allclose(s.matrix, np.eye(2), atol=1e-6)]
-    return (*still, *(s for s in found if s not in still))
-
-
-def set_in_points(net: Arrangement) -> list[int]:
-    """The points within the block that no seam passes straight through: each has a set-in seam."""
-    passed = {point for chain in net.chains for point in chain.points[1:-1]}
-    return [p for p in range(len(net.points)) if not net.on_outline[p] and p not in passed]
-
-
-def prices_of(net: Arrangement, lines: Lines, points: Sequence[int]) -> NDArray[np.float64]:
-    """(b,): the least that each set-in point adds to the number of extra fragments.
-
-    A seam straight through a point needs a cut that ends there; one cut has two ends. Only where a run of cuts goes
-    from seam to seam, with set-in points at both its ends and between, does it serve more points than it cuts pieces.
-    """
-    prices = np.ones(len(points))
-    where = {point: k for k, point in enumerate(points)}
-    for line in range(len(lines.offsets)):
-        on = np.flatnonzero(np.abs(lines.beside(net.points)[line]) <= ON_LINE_MM)
-        if sum(int(p) in where for p in on) < 2:
-            continue
-        for run, pieces in _runs_through_pieces(net, lines, line, on):
-            served = [where[p] for p in run if p in where]
-            if len(served) > pieces:
-                prices[served] = np.minimum(prices[served], pieces / len(served))
-    return prices
-
-
-def _runs_through_pieces(
-    net: Arrangement, lines: Lines, line: int, on: NDArray[np.intp]
-) -> Iterator[tuple[list[int], int]]:
-    """Runs of a line from one seam along it to the next, or to the outline: points, and pieces cut between them."""
-    beside = [lines.beside(outline)[line] for outline in net.outlines]
-    cut = [k for k, d in enumerate(beside) if d.min() < -ON_LINE_MM and d.max() > ON_LINE_MM]
-    spans = []
-    for piece in cut:
-        outline, d = net.outlines[piece], beside[piece]
-        after, d_after = np.roll(outline, -1, axis=0), np.roll(d, -1)
-        crossing = d * d_after <= 0
-        share = np.where(d == d_after, 0.0, d / np.where(d == d_after, 1.0, d - d_after))
-        ahead = lines.along(line, (outline + share[:, None] * (after - outline))[crossing])
-        spans.append((float(ahead.min()), float(ahead.max())))
-    spans.sort()
-    places = lines.along(line, net.points[on])
-    start = 0
-    while start < len(spans):
-        end = start
-        while end + 1 < len(spans) and spans[end + 1][0] <= spans[end][1] + 1.0:
-            end += 1
-        low, high = spans[start][0] - 1.0, spans[end][1] + 1.0
-        yield [int(p) for p, place in zip(on, places, strict=True) if low <= place <= high], end - start + 1
-        start = end + 1

@@ -5,11 +5,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from seamsurvey.foundation.added_seams import set_in_points
 from seamsurvey.foundation.arrangement import SNAP_MM, Arrangement, members
 from seamsurvey.foundation.cuts import corner_points, full_cuts, run_between
 from seamsurvey.foundation.joins import Unit
 from seamsurvey.foundation.ranks import reading_order
+from seamsurvey.foundation.set_in import set_in_points
 from seamsurvey.foundation.ways import Way
 from seamsurvey.foundation.words import counted, listed
 from seamsurvey.geometry import Points, edge_vectors
@@ -60,8 +60,8 @@ def _added_advice(way: Way, drawn: Way) -> tuple[Advice, ...]:
     parts = counted(way.cut_up.extra_fragments, "patch", "patches")
     text = (
         f"As drawn, the block has set-in seams {where}, and no foundation can hold them. Added seams do away with "
-        f"them: {parts} more, by cutting {cut}. Cut the parts of a piece from one fabric, and the added seam hardly "
-        "shows. To sew the block as drawn instead, see the other cures."
+        f"them: {parts} more, by cutting {cut}. Cut the parts of a piece from one fabric, and the added seam "
+        "hardly shows. To sew the block as drawn instead, see the other cures."
     )
     return (Advice("added-seam", text),)
 

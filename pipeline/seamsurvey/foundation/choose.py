@@ -29,7 +29,7 @@ class Choice:
     added_seams: tuple[AddedSeam, ...] = ()
 
 
-def choose(block: Block, wanted: Wanted, cure: str, never_cut: frozenset[str], units: str) -> Choice:
+def choose(block: Block, wanted: Wanted, cure: str, never_cut: frozenset[str]) -> Choice:
     """The best way to sew a block; ``cure`` names the kind that is wanted for set-in seams, or "auto".
 
     An added seam comes first: it leaves straight seams only. A partial seam cuts nothing, but is finished under the
@@ -80,8 +80,8 @@ def _text(way: Way) -> str:
         cut = way.cut_up
         most = "" if cut.proved else ", the fewest found"
         return (
-            f"Added seams: {counted(len(cut.pieces), 'piece')} cut, {counted(cut.extra_fragments, 'patch', 'patches')} "
-            f"more{most}; all seams straight. {sewn}."
+            f"Added seams: {counted(len(cut.pieces), 'piece')} cut, "
+            f"{counted(cut.extra_fragments, 'patch', 'patches')} more{most}; all seams straight. {sewn}."
         )
     if way.kind == "partial":
         return (

@@ -9,18 +9,13 @@ from itertools import islice, product
 
 from attrs import evolve, field, frozen
 
-from seamsurvey.foundation.added_seams import (
-    AddedSeams,
-    Cell,
-    StoppedError,
-    prices_of,
-    set_in_points,
-    symmetries_of,
-)
+from seamsurvey.foundation.added_seams import AddedSeams, Cell, StoppedError
 from seamsurvey.foundation.arrangement import Arrangement
-from seamsurvey.foundation.fragments import Fragments, Lines, Region, is_crowded, lines_of
-from seamsurvey.foundation.isometries import Isometry, Patches, isometries
+from seamsurvey.foundation.fragments import Fragments, Region
+from seamsurvey.foundation.isometries import Isometry, Patches, isometries, symmetries_of
+from seamsurvey.foundation.lines import Lines, is_crowded, lines_of
 from seamsurvey.foundation.ranks import reading_order_of
+from seamsurvey.foundation.set_in import prices_of, set_in_points
 from seamsurvey.geometry import Points, edge_lengths
 
 # Cures of one cell that go into whole plans, and whole plans that are tried.
@@ -28,7 +23,7 @@ MOST_OF_A_CELL = 6
 MOST_PLANS = 12
 # Without any cure found at once, no more fragments than this for each set-in point of a cell, and this many beside.
 MOST_A_POINT, MOST_BESIDE = 3, 4
-# Where the best cut there and then leads to slivers only, a cure is seldom found: the share of the budget it is worth.
+# Where the best cut there and then leads to slivers only, a cure is seldom found: the share of the budget for it.
 SHARE_WITHOUT_HOPE = 20
 
 
@@ -68,7 +63,7 @@ def cut_up(net: Arrangement, kinds: Sequence[str], protected: frozenset[int], bu
     if not all(cures for _, cures in cured):
         return []
     # Equal cells are cured alike, so that one choice is made for each kind of cell.
-    first = {kind: cures for kind, cures in cured}
+    first = dict(cured)
     plans = []
     for choice in islice(product(*(range(len(cures[:MOST_OF_A_CELL])) for cures in first.values())), MOST_PLANS):
         index = dict(zip(first, choice, strict=True))

@@ -17,7 +17,7 @@ PARALLEL_DEG = 0.5  # directions nearer than this are one; no eye sees it, and c
 
 
 def grain_deg(outline: Points, block_outline: Points, places: Sequence[Place]) -> float:
-    """The direction (degrees, 0 <= g < 180) of straight grain of a patch, block frame, at its section's first place.
+    """Direction (degrees, 0 <= g < 180) of a patch's straight grain, block frame, at its section's first place.
 
     ``outline`` is (n, 2) mm at the first place; ``places`` are all places of its section.
     """

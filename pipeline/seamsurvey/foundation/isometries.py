@@ -30,7 +30,7 @@ class Isometry:
 
 @frozen(eq=False)
 class Patches:
-    """Pieces with what tells them apart: outlines (n, 2) by piece, block frame, and a kind (template, protection)."""
+    """Pieces with what tells them apart: outlines (n, 2) by piece, block frame, and a kind."""
 
     outlines: dict[int, Points]
     kinds: dict[int, object]
@@ -91,3 +91,10 @@ def _landing(one: Patches, other: Patches, matrix: Points, shift: Points) -> dic
             return None
         onto[piece] = names[best]
     return onto if len(set(onto.values())) == len(onto) else None
+
+
+def symmetries_of(patches: Patches) -> tuple[Isometry, ...]:
+    """The isometries of a cell on itself, the one that moves nothing first."""
+    found = list(isometries(patches, patches))
+    still = [s for s in found if np.allclose(s.matrix, np.eye(2), atol=1e-6)]
+    return (*still, *(s for s in found if s not in still))

@@ -78,7 +78,7 @@ class Motions:
         )
 
     def landing(self, region: int, other: int) -> dict[int, int]:
-        """Where each piece of one region lands when it is carried onto another of its class, as ``between`` does."""
+        """Where each piece of one region lands when it is carried onto another of its class."""
         motion = self._least(region, other)
         return {piece: motion.onto[piece] for piece in members(region)}
 

@@ -80,7 +80,7 @@ def sewing_order(
 
     A long row is sewn from its smaller end; everything else from the middle outwards. Where two are alike, the
     darker comes later, for its allowance lies under itself. ``templates`` names each piece's template and
-    ``colours`` gives "#rrggbb" by template. With a ``core`` (a pieced start), only what is sewn round it is ordered.
+    ``colours`` gives "#rrggbb" by template. With a ``core`` (a pieced start), only what comes round it is ordered.
     """
     pieces = list(members(region))
     row = _row(peeling.net, pieces) if len(pieces) >= LONG_ROW and not core else None

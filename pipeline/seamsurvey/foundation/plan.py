@@ -40,7 +40,7 @@ def plan_foundation(
 
     ``prefer`` is "fewest-sections", "fewest-papers" for the fewest sections and different sections together, or
     "fits-page" for sections that fit a page whole: ``room_mm`` is what it holds of a section, width and height.
-    ``pieced_start`` "when-it-helps" lets a joined unit be the first patch of a section where that saves two sections.
+    ``pieced_start`` "when-it-helps" lets a joined unit be a section's first patch where that saves two sections.
     ``cure`` is what to do about set-in seams: "auto" takes the best, "added-seam", "partial" or "set-in" that one
     where it is possible. ``never_cut`` names pieces, or templates for all their pieces, that no added seam may cut.
     ``time_limit_s`` is turned into a budget of work, so that the same block always gets the same plan.
@@ -50,29 +50,28 @@ def plan_foundation(
     Every block gets a complete plan. Where set-in seams stay, the joins say "set-in" and the advice names each such
     point. InputError when the pieces don't tile the block, UsageError for an unknown wish.
     """
-    _check_wishes(block, prefer, pieced_start, cure, never_cut, units)
+    _check(prefer, PREFERENCES, "preference")
+    _check(pieced_start, PIECED_STARTS, "choice for pieced starts")
+    _check(cure, CURES, "cure")
+    _check(units, ("inch", "mm"), "unit")
+    _check_names(block, never_cut)
     wanted = Wanted(
         prefer=prefer,
         pieced_start=pieced_start == "when-it-helps",
         room_mm=room_mm if prefer == "fits-page" else None,
         budget=max(1, round(time_limit_s * REGIONS_PER_SECOND)),
     )
-    return _written(choose(block, wanted, cure, frozenset(never_cut), units), colours or {}, units)
+    return _written(choose(block, wanted, cure, frozenset(never_cut)), colours or {}, units)
 
 
-def _check_wishes(
-    block: Block, prefer: str, pieced_start: str, cure: str, never_cut: Collection[str], units: str
-) -> None:
-    for value, known, what in (
-        (prefer, PREFERENCES, "preference"),
-        (pieced_start, PIECED_STARTS, "choice for pieced starts"),
-        (cure, CURES, "cure"),
-        (units, ("inch", "mm"), "unit"),
-    ):
-        if value not in known:
-            raise UsageError(
-                "wish-unknown", f"“{value}” is not a {what} I know.", todo=f"Take one of: {', '.join(known)}."
-            )
+def _check(value: str, known: Sequence[str], what: str) -> None:
+    if value not in known:
+        raise UsageError(
+            "wish-unknown", f"“{value}” is not a {what} I know.", todo=f"Take one of: {', '.join(known)}."
+        )
+
+
+def _check_names(block: Block, never_cut: Collection[str]) -> None:
     names = {piece.id for piece in block.pieces} | {piece.template for piece in block.pieces}
     for name in never_cut:
         if name not in names:

@@ -7,30 +7,34 @@ either way: where two seams meet across a later join, they nest if they are pres
 from collections.abc import Mapping, Sequence
 from itertools import product
 
-import numpy as np
 from attrs import frozen
 
 from seamsurvey.foundation.arrangement import Arrangement, members
 from seamsurvey.foundation.joins import Unit
-from seamsurvey.geometry import centroid
+from seamsurvey.geometry import Points, centroid
 
 # So many joins are tried in every combination; more are bettered one by one.
 ALL_COMBINATIONS = 10
 
 
+Seam = tuple[int | None, bool]
+
+
 @frozen
 class _Crossing:
-    """Two seams that meet across a join; each is (join, sign of pressing along the crossed join when it is True)."""
+    """Two seams that meet across a join.
 
-    one: tuple[int | None, bool]
-    other: tuple[int | None, bool]
+    Each is the join it is sewn in, or None within a section; and whether it is pressed forward along the crossed
+    join, of a join: when that is pressed towards its second part.
+    """
+
+    one: Seam
+    other: Seam
 
     def nests(self, choice: Sequence[bool]) -> bool:
-        def side(seam: tuple[int | None, bool]) -> bool:
-            join, forward = seam
-            return forward if join is None else forward == choice[join]
-
-        return side(self.one) != side(self.other)
+        """Whether the two are pressed to opposite sides."""
+        sides = [forward if join is None else forward == choice[join] for join, forward in (self.one, self.other)]
+        return sides[0] != sides[1]
 
 
 def press_towards(
@@ -42,11 +46,9 @@ def press_towards(
     """
     if not pairs:
         return []
-    later = {piece: place for order in orders.values() for place, piece in enumerate(order)}
-    section = {piece: region for region, order in orders.items() for piece in order}
-    sewn_in = {edge: k for k, (one, other) in enumerate(pairs) for edge in net.contact(one.region, other.region)}
-    crossings = [c for k in range(len(pairs)) for c in _crossings(net, pairs, k, later, section, sewn_in)]
-    flatter = [_seams_ending(net, one, other) > _seams_ending(net, other, one) for one, other in pairs]
+    seams = _Seams(net, pairs, orders)
+    crossings = [crossing for pair in pairs for crossing in seams.crossings(pair)]
+    flatter = [seams.ending(one, other) > seams.ending(other, one) for one, other in pairs]
     return [int(second) for second in _best(crossings, flatter)]
 
 
@@ -68,51 +70,54 @@ def _best(crossings: Sequence[_Crossing], flatter: Sequence[bool]) -> Sequence[b
     return choice
 
 
-def _seams_ending(net: Arrangement, one: Unit, other: Unit) -> int:
-    """How many seams of a unit end on its join with another."""
-    points = {p for edge in net.contact(one.region, other.region) for p in net.edges[edge]}
-    return sum(
-        pair != 0 and pair & ~one.region == 0 and bool(points & set(ends))
-        for pair, ends in zip(net.edge_pieces, net.edges, strict=True)
-    )
+class _Seams:
+    """How each stretch of seam is sewn: in a section towards its later patch, or in a join."""
 
+    def __init__(
+        self, net: Arrangement, pairs: Sequence[tuple[Unit, Unit]], orders: Mapping[int, Sequence[int]]
+    ) -> None:
+        self._net, self._pairs = net, pairs
+        self._later = {piece: place for order in orders.values() for place, piece in enumerate(order)}
+        self._section = {piece: region for region, order in orders.items() for piece in order}
+        self._sewn_in = {
+            edge: k for k, (one, other) in enumerate(pairs) for edge in net.contact(one.region, other.region)
+        }
 
-def _crossings(
-    net: Arrangement, pairs: Sequence[tuple[Unit, Unit]], k: int, later: Mapping[int, int],
-    section: Mapping[int, int], sewn_in: Mapping[int, int],
-) -> list[_Crossing]:  # fmt: skip
-    one, other = pairs[k]
-    border = net.contact(one.region, other.region)
-    if not border:
-        return []
-    ends = [p for edge in border for p in net.edges[edge]]
-    start, end = min(ends, key=lambda p: tuple(net.points[p])), max(ends, key=lambda p: tuple(net.points[p]))
-    along = net.points[end] - net.points[start]
-    found = []
-    for point in sorted(set(ends)):
-        seams = []
-        for unit in (one, other):
-            inner = [e for e, pair in enumerate(net.edge_pieces)
-                     if pair and point in net.edges[e] and pair & ~unit.region == 0]  # fmt: skip
-            seams.append([_pressed(net, pairs, e, along, later, section, sewn_in) for e in inner])
-        found += [_Crossing(a, b) for a in seams[0] for b in seams[1]]
-    return found
+    def ending(self, one: Unit, other: Unit) -> int:
+        """How many seams of a unit end on its join with another."""
+        points = {p for edge in self._net.contact(one.region, other.region) for p in self._net.edges[edge]}
+        return sum(len(self._inner(point, one.region)) for point in points)
 
+    def crossings(self, pair: tuple[Unit, Unit]) -> list[_Crossing]:
+        """Every two seams that meet across the join of two units."""
+        one, other = pair
+        ends = {p for edge in self._net.contact(one.region, other.region) for p in self._net.edges[edge]}
+        if not ends:
+            return []
+        points = self._net.points
+        along = (
+            points[max(ends, key=lambda p: tuple(points[p]))] - points[min(ends, key=lambda p: tuple(points[p]))]
+        )
+        return [
+            _Crossing(self._pressed(a, along), self._pressed(b, along))
+            for point in sorted(ends)
+            for a in self._inner(point, one.region)
+            for b in self._inner(point, other.region)
+        ]
 
-def _pressed(
-    net: Arrangement, pairs: Sequence[tuple[Unit, Unit]], edge: int, along: np.ndarray, later: Mapping[int, int],
-    section: Mapping[int, int], sewn_in: Mapping[int, int],
-) -> tuple[int | None, bool]:  # fmt: skip
-    """The join an edge is sewn in, or None within a section; and whether it is pressed forward along a line.
+    def _inner(self, point: int, region: int) -> list[int]:
+        """The stretches of seam within a region that end at a point."""
+        pairs = enumerate(self._net.edge_pieces)
+        return [e for e, pair in pairs if pair and pair & ~region == 0 and point in self._net.edges[e]]
 
-    For a join: whether it is when the join is pressed towards its second part.
-    """
-    one, other = members(net.edge_pieces[edge])
-    forward = float((centroid(net.outlines[other]) - centroid(net.outlines[one])) @ along) > 0
-    if edge in sewn_in:
-        second = pairs[sewn_in[edge]][1].region
-        return sewn_in[edge], forward == bool(second >> other & 1)
-    if section[one] == section[other]:
-        return None, forward == (later[other] > later[one])
-    # Between a pieced start and the section round it: towards the patch that is sewn on.
-    return None, forward == (section[one] & 1 << other == 0)
+    def _pressed(self, edge: int, along: Points) -> Seam:
+        net = self._net
+        one, other = members(net.edge_pieces[edge])
+        forward = float((centroid(net.outlines[other]) - centroid(net.outlines[one])) @ along) > 0
+        join = self._sewn_in.get(edge)
+        if join is not None:
+            return join, forward == bool(self._pairs[join][1].region >> other & 1)
+        if self._section[one] == self._section[other]:
+            return None, forward == (self._later[other] > self._later[one])
+        # Between a pieced start and the section round it: towards the patch that is sewn on.
+        return None, forward == (not self._section[one] >> other & 1)

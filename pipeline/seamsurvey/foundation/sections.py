@@ -53,8 +53,9 @@ class Breakdown:
 
 @frozen(eq=False)
 class Sectioning:
-    """The search over one block; ``prefer`` is "fewest-papers" for the fewest sections and prints together, else the
-    fewest sections count.
+    """The search over one block.
+
+    ``prefer`` "fewest-papers" is for the fewest sections and prints together; otherwise the fewest sections count.
     """
 
     net: Arrangement

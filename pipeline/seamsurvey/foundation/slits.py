@@ -59,7 +59,7 @@ def _without(chain: Chain, severed: set[int]) -> Iterator[Chain]:
 
 
 def partial_seams(net: Arrangement) -> tuple[Slit, ...]:
-    """The slits, one in each cell that needs one, with which a block falls apart; empty where they don't suffice."""
+    """One slit in each cell that needs one, so that the block falls apart; empty where that does not do."""
     slits: tuple[Slit, ...] = ()
     waiting = [net.everything]
     while waiting:

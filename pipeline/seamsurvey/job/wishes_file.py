@@ -16,6 +16,9 @@ REFERENCES = ("auto", "ruler", "mat", "target", "page", "card")
 TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")
 UNITS = ("auto", "inch", "mm")
+PREFERENCES = ("fewest-sections", "fewest-papers", "fits-page")
+PIECED_STARTS = ("never", "when-it-helps")
+CURES = ("auto", "added-seam", "partial", "set-in")
 SYMMETRIES = ("auto", "none", "half-turn", "quarter-turn", "mirror")
 
 
@@ -61,6 +64,12 @@ def _positive(value: Any) -> int:
     return value
 
 
+def _names(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(name, str) for name in value):
+        raise ValueError(f'expected a list of names like ["T1", "T2-3"], not {value!r}')
+    return tuple(value)
+
+
 def _counts(value: Any) -> dict[str, Count]:
     return {name: parse_count(str(said)) for name, said in dict(value).items()}
 
@@ -98,6 +107,10 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "layout": ("layout", _positive),
     "paper": ("paper", _one_of(tuple(PAPERS))),
     "blocks": ("blocks", _positive),
+    "prefer": ("prefer", _one_of(PREFERENCES)),
+    "pieced_start": ("pieced_start", _one_of(PIECED_STARTS)),
+    "cure": ("cure", _one_of(CURES)),
+    "never_cut": ("never_cut", _names),
     "counts": ("counts", _counts),
     "colours": ("colours", _colours),
 }
@@ -148,6 +161,10 @@ def write_wishes(wishes: Wishes) -> bytes:
         "layout": wishes.layout,
         "paper": wishes.paper,
         "blocks": wishes.blocks,
+        "prefer": wishes.prefer,
+        "pieced_start": wishes.pieced_start,
+        "cure": wishes.cure,
+        "never_cut": list(wishes.never_cut),
     }
     for key, value in plain.items():
         if value is not None:

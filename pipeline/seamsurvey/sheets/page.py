@@ -14,6 +14,7 @@ MARGIN_MM = INCH / 2
 HEAD_MM = 17.0
 FOOT_MM = 12.0
 SIDE_MM = 10.0  # the upright scale bar's strip on the right
+NAME_MM = 6.0  # a section's name below it
 BAR_MM = 100.0
 BAR_INCHES = 4
 BAR_BELOW_MM, BAR_ABOVE_MM = 1.6, 4.6
@@ -48,6 +49,12 @@ def body(paper: str) -> Region:
     return Region(
         MARGIN_MM, MARGIN_MM + FOOT_MM, width - 2 * MARGIN_MM - SIDE_MM, height - 2 * MARGIN_MM - HEAD_MM - FOOT_MM
     )
+
+
+def section_room(paper: str, allowance_mm: float) -> tuple[float, float]:
+    """What a page holds of one section, its allowance and its name left out: width and height, mm."""
+    region = body(paper)
+    return region.width - 2 * allowance_mm, region.height - 2 * allowance_mm - NAME_MM
 
 
 def sheet(imprint: Imprint, marks: tuple[Mark, ...], *, page: int, pages: int, notes: tuple[str, str]) -> Drawing:
