@@ -28,7 +28,7 @@ def misses(observed: Observed, residuals_px: Floats, weights: Floats) -> tuple[F
     vectors = residuals_px[:, None] * _ways(observed)
     # A corner is known in both coordinates and stands twice: its misses are the parts of one vector.
     _, first, corner = np.unique(points, axis=0, return_index=True, return_inverse=True)
-    whole = np.column_stack([np.bincount(corner, part) for part in vectors.T])
+    whole = np.column_stack([np.bincount(corner, part) for part in vectors.T]).astype(float)
     believed = np.bincount(corner, weights > _LEAST_WEIGHT) == np.bincount(corner)
     _, group = np.unique(_groups(observed)[first], axis=0, return_inverse=True)
     count = np.bincount(group, believed)
@@ -38,7 +38,7 @@ def misses(observed: Observed, residuals_px: Floats, weights: Floats) -> tuple[F
         sums = [np.bincount(group, np.where(believed, part, 0.0)) for part in values.T]
         return np.asarray((np.column_stack(sums) / np.maximum(count, 1)[:, None])[used])
 
-    return mean(points[first]), mean(whole)
+    return mean(points[first].astype(float)), mean(whole)
 
 
 def _own(observed: Observed, points: Floats) -> Floats:

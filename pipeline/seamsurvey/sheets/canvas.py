@@ -62,12 +62,23 @@ class Canvas:
         """(n, 2) picture pixels to canvas pixels: the centre of a pixel is the integer in both."""
         return np.asarray((points_px + 0.5) * self.scale - 0.5)
 
+    def back(self, points: Array) -> Array:
+        """(n, 2) canvas pixels to picture pixels."""
+        return np.asarray((points + 0.5) / self.scale - 0.5)
+
     def line(self, points: Array, colour: str, width: int, *, closed: bool = False, edge: int = 0) -> None:
         """A polyline through canvas points, over a white one ``edge`` pixels wider on either side."""
         fixed = np.round(points * 2**_SHIFT).astype(np.int32).reshape(-1, 1, 2)
         if edge:
             cv2.polylines(self.pixels, [fixed], closed, _PAPER, width + 2 * edge, cv2.LINE_AA, _SHIFT)
         cv2.polylines(self.pixels, [fixed], closed, rgb(colour), width, cv2.LINE_AA, _SHIFT)
+
+    def veil(self, lines: Sequence[Array], colour: str, width: int, share: float) -> None:
+        """Many polylines at once, of which only a ``share`` of the ink covers what lies under them."""
+        inked = self.pixels.copy()
+        fixed = [np.round(points * 2**_SHIFT).astype(np.int32).reshape(-1, 1, 2) for points in lines]
+        cv2.polylines(inked, fixed, False, rgb(colour), width, cv2.LINE_AA, _SHIFT)
+        self.pixels = np.asarray(cv2.addWeighted(inked, share, self.pixels, 1 - share, 0), dtype=np.uint8)
 
     def dashes(self, points: Array, colour: str, width: int, on: float) -> None:
         """A closed dashed line through canvas points, dashes and gaps ``on`` pixels long."""
@@ -76,10 +87,10 @@ class Canvas:
             dash = shapely.ops.substring(ring, 2 * k * on, (2 * k + 1) * on)
             self.line(shapely.get_coordinates(dash), colour, width, edge=1)
 
-    def dot(self, point: Array, colour: str, radius: float) -> None:
+    def dot(self, point: Array, colour: str, radius: float, edge: float = 1.2) -> None:
         """A disc with a white edge at a canvas point."""
         centre = tuple(int(v) for v in np.round(point * 2**_SHIFT))
-        for reach, ink in ((radius + 1.2, _PAPER), (radius, rgb(colour))):
+        for reach, ink in ((radius + edge, _PAPER), (radius, rgb(colour))):
             cv2.circle(self.pixels, centre, round(reach * 2**_SHIFT), ink, -1, cv2.LINE_AA, _SHIFT)
 
     def room(self, text: str, size: int, point: Array, turn_deg: float, weight: str) -> shapely.Polygon:
@@ -98,17 +109,23 @@ class Canvas:
         of them is used: a crowded word is better than a lost one.
         """
         tries = [*places, *((self._moved_in(text, size, point, turn, weight), turn) for point, turn in places)]
-        rooms = [self.room(text, size, point, turn, weight) for point, turn in tries]
-        width, height = self.size
-        frame = shapely.box(0, 0, width, height)
-        free = [
-            k
-            for k, room in enumerate(rooms)
-            if frame.contains(room) and not any(room.intersects(other) for other in self.taken)
-        ]
-        chosen = free[0] if free else len(places)
-        self.taken.append(rooms[chosen])
-        self._stamp(text, size, tries[chosen], colour=colour, weight=weight)
+        if not self.label(text, size, tries, colour, weight=weight):
+            crowded = tries[len(places)]
+            self.taken.append(self.room(text, size, *crowded, weight))
+            self._stamp(text, size, crowded, colour=colour, weight=weight)
+
+    def label(
+        self, text: str, size: int, places: Sequence[tuple[Array, float]], colour: str, *, weight: str = "regular"
+    ) -> bool:
+        """One line of text at the first of the places that is free and on the picture; False if none is."""
+        frame = shapely.box(0, 0, *self.size)
+        for point, turn in places:
+            room = self.room(text, size, point, turn, weight)
+            if frame.contains(room) and not any(room.intersects(other) for other in self.taken):
+                self.taken.append(room)
+                self._stamp(text, size, (point, turn), colour=colour, weight=weight)
+                return True
+        return False
 
     def _moved_in(self, text: str, size: int, point: Array, turn_deg: float, weight: str) -> Array:
         """The nearest point at which the word does not run off the picture."""
@@ -137,12 +154,27 @@ class Canvas:
             image.paste(ink, (left - x, top - y), mask)
         part[:] = np.asarray(image)
 
-    def legend(self, lines: Sequence[tuple[str, str]]) -> None:
-        """A white band under the picture with lines of text, each (words, colour), broken where they must be."""
-        size, margin = self.text_px, self.text_px
-        font, room = _font(size, "regular"), self.size[0] - 2 * margin
+    def legend(
+        self,
+        lines: Sequence[tuple[str, str]],
+        *,
+        swatches: Sequence[str] = (),
+        inset: NDArray[np.uint8] | None = None,
+        size: int | None = None,
+    ) -> None:
+        """A white band under the picture with lines of text, each (words, colour), broken where they must be.
+
+        The last lines have the ``swatches``, one each, before them; ``inset`` is a picture at the band's right.
+        """
+        size = margin = size or self.text_px
+        beside = 0 if inset is None else inset.shape[1] + margin
+        font, room = _font(size, "regular"), self.size[0] - 2 * margin - beside
+        plain = len(lines) - len(swatches)
+        chips: dict[int, str] = {}
         set_lines: list[tuple[str, str]] = []
-        for words, colour in lines:
+        for number, (words, colour) in enumerate(lines):
+            if number >= plain:
+                chips[len(set_lines)] = swatches[number - plain]
             line = ""
             for word in words.split():
                 trial = f"{line} {word}".strip()
@@ -152,10 +184,16 @@ class Canvas:
                 line = trial
             set_lines.append((line, colour))
         step = round(size * 1.4)
-        band = Image.new("RGB", (self.size[0], step * len(set_lines) + 2 * margin), _PAPER)
+        high = max(step * len(set_lines), 0 if inset is None else inset.shape[0])
+        band = Image.new("RGB", (self.size[0], high + 2 * margin), _PAPER)
         draw = ImageDraw.Draw(band)
         for k, (line, colour) in enumerate(set_lines):
-            draw.text((margin, margin + k * step), line, rgb(colour), font)
+            y = margin + k * step
+            if k in chips:
+                draw.rectangle((margin, y, margin + 2 * size, y + size), rgb(chips[k]), "#777777")
+            draw.text((margin + (2.6 * size if k in chips else 0), y), line, rgb(colour), font)
+        if inset is not None:
+            band.paste(Image.fromarray(inset), (self.size[0] - margin - inset.shape[1], margin))
         self.pixels = np.vstack([self.pixels, np.asarray(band)])
 
     def png(self) -> bytes:

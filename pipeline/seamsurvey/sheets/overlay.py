@@ -1,26 +1,29 @@
-"""The photo as the tool read it: outlines, names and lengths of the templates, and the ruler's marks.
+"""The photo as the tool read it: outlines, names and lengths of the templates, and the references' marks.
+
+A camera's photo carries the table's grid too, and beside the legend a map of how well it measures where.
 
 Colours are told apart by place and dash as well: solid is a card's cut edge, dashed its finished line.
 """
 
-import math
-
 import numpy as np
 
-from seamsurvey.model import Array, Edge, Picture, Plane, Reference, Template, TemplateSet
+from seamsurvey.model import Array, Edge, PhotoPlane, Picture, Plane, Template, TemplateSet
 from seamsurvey.sheets.canvas import Canvas
-from seamsurvey.sheets.words import count_text
+from seamsurvey.sheets.overlay_grid import GRID, Grid
+from seamsurvey.sheets.overlay_map import uncertainty_map
+from seamsurvey.sheets.overlay_references import draw_reference, reading_turn
+from seamsurvey.sheets.photo_facts import camera_text
 from seamsurvey.units import INCH
 
 CUT = "#0b5394"
 FINISHED = "#9b1c1c"
-RULER = "#8a4b00"
 LEFT_OUT = "#555555"
 INK = "#111111"
 
 LONGEST_PX = 1800
 LARGEST_BYTES = 2_000_000
-_STEPS = tuple(m * 10**e for e in range(-1, 3) for m in (1, 2, 5))
+TYPE_OF_MAP = 0.85  # of the common type
+MAP_SHARE = 0.36  # of the picture's width: beside the legend, and still to be read
 
 
 def overlay_png(picture: Picture, photo_index: int, templates: TemplateSet, *, units: str) -> bytes:
@@ -41,8 +44,12 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
     legend = [(f"Lengths in {'inches' if unit == 'inch' else 'mm'}, finished size. Solid: a card's cut edge.", CUT)]
     if any(template.allowance_mm for template in found):
         legend.append(("Dashed: the finished line, the allowance taken off.", FINISHED))
-    for number, reference in enumerate(plane.references, start=1):
-        legend.append((_ruler(canvas, reference, number), RULER))
+    is_photo = isinstance(plane, PhotoPlane)
+    grid = Grid.of(canvas, plane, unit) if is_photo else None
+    if grid is not None:
+        grid.draw(canvas)
+    said = [draw_reference(canvas, reference, number) for number, reference in enumerate(plane.references, 1)]
+    legend += [line for lines in said for line in lines]
     for template in found:
         _outline(canvas, template, plane)
     for template in found:
@@ -55,8 +62,20 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
     for number, left in enumerate((left for left in templates.left_out if left.photo == photo_index), start=1):
         _left_out(canvas, left.outline_px, f"×{number}")
         reasons.setdefault(left.why, []).append(f"×{number}")
+    if grid is not None:
+        grid.label(canvas)
+        legend.append((grid.text, GRID))
+    if is_photo:
+        legend.append((camera_text(plane), INK))
+        legend += [(warning, INK) for warning in plane.warnings]
     legend += [(f"{', '.join(marks)} left out: {why}", LEFT_OUT) for why, marks in reasons.items()]
-    canvas.legend(legend)
+    if is_photo:
+        width = round(MAP_SHARE * canvas.size[0])
+        type_px = round(TYPE_OF_MAP * canvas.text_px)
+        inset = uncertainty_map(picture, plane, found, unit=unit, width=width, type_px=type_px)
+        canvas.legend(legend, inset=inset.pixels)
+    else:
+        canvas.legend(legend)
     return canvas
 
 
@@ -83,17 +102,11 @@ def _lengths(canvas: Canvas, template: Template, plane: Plane, unit: str) -> Non
     for k, edge in enumerate(template.edges):
         start, end = corners[k], corners[(k + 1) % len(corners)]
         middle, normal = (start + end) / 2, inwards[k]
-        turn = _reading_turn(end - start)
+        turn = reading_turn(end - start)
         step = canvas.text_px
         places = [(middle + normal * step * reach, turn) for reach in (0.9, -0.9, 1.9, -1.9)]
         places += [(middle + normal * step * reach, 0.0) for reach in (2.5, -2.5, 4.0, -4.0)]
         canvas.word(edge_text(edge, unit), step, places, INK)
-
-
-def _reading_turn(along: Array) -> float:
-    """Degrees counter-clockwise for a word along a canvas direction: never upside down, upright ones upwards."""
-    turn = math.degrees(math.atan2(-float(along[1]), float(along[0])))
-    return 90 - (90 - turn) % 180
 
 
 def _inwards(corners: Array) -> Array:
@@ -103,36 +116,6 @@ def _inwards(corners: Array) -> Array:
     x, y = corners.T
     twice_area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
     return np.asarray(normal if twice_area > 0 else -normal)
-
-
-def _ruler(canvas: Canvas, reference: Reference, number: int) -> str:
-    """Draw the marks used and their residuals as bars many times enlarged; what the legend says of them."""
-    canvas.line(canvas.at(reference.outline_px), RULER, max(1, canvas.text_px // 10), closed=True, edge=1)
-    marks, ends = canvas.at(reference.marks_px), canvas.at(reference.mark_ends_px)
-    for start, end in zip(marks, ends, strict=True):
-        canvas.line(np.array([start, end]), RULER, 1)
-    along = marks[-1] - marks[0]
-    outwards = np.array([-along[1], along[0]]) / np.hypot(*along)
-    if outwards @ (ends - marks).mean(axis=0) > 0:
-        outwards = -outwards
-    largest = float(np.abs(reference.residuals_px).max(initial=0.0)) * canvas.scale
-    longest = 2.0 * canvas.text_px
-    times = max((s for s in _STEPS if s * largest <= longest), default=_STEPS[0])
-    base = marks + outwards * (longest + 3)
-    canvas.line(base[[0, -1]], RULER, 1)
-    for point, residual in zip(base, reference.residuals_px, strict=True):
-        bar = np.array([point, point + outwards * residual * canvas.scale * times])
-        canvas.line(bar, RULER, max(1, canvas.text_px // 9))
-    turn = _reading_turn(along)
-    middle = (marks[0] + marks[-1]) / 2
-    off = (-longest, -2 * longest, 2 * longest + canvas.text_px)  # on the ruler, else beside it
-    places = [(middle + outwards * r, turn) for r in off]
-    canvas.word(f"ruler {number}", canvas.text_px, places, RULER, weight="bold")
-    used = count_text(len(marks), "mark", "marks")
-    return (
-        f"Ruler {number} ({reference.graduation}): {used} used. Bars: what is left of each after the fit, "
-        f"{times:g} times as large; {reference.residual_px:.2f} px rms."
-    )
 
 
 def _left_out(canvas: Canvas, outline_px: Array, mark: str) -> None:

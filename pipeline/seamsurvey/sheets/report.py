@@ -8,6 +8,7 @@ from seamsurvey.sheets.colours import block_colours
 from seamsurvey.sheets.drawing import Drawing, Mark, placed
 from seamsurvey.sheets.fabric import CuttingRow
 from seamsurvey.sheets.markup import Html, Part, drawing, element, joined, listed, page, picture, swatch, table
+from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
 from seamsurvey.sheets.svg import write_svg
 from seamsurvey.sheets.words import count_text, size_text
 from seamsurvey.units import INCH, nearest
@@ -31,7 +32,9 @@ def report_html(
     filled = block_colours(block, colours)
     parts: list[Part] = [_next(blocks), _warnings(templates, block)]
     if templates is not None:
-        parts += [_photo(report, overlays.get(report.name)) for report in templates.photos]
+        for index, report in enumerate(templates.photos):
+            seen = [template for template in templates.templates if template.photo == index]
+            parts.append(_photo(report, seen, overlays.get(report.name), units))
         parts.append(_measured(templates, units))
     parts += [_block(block, plan, filled, units), _closure(block, units), _sections(block, plan)]
     parts += [_joins(block, plan), _advice(plan), _cutting(rows, filled, blocks)]
@@ -65,23 +68,23 @@ def _warnings(templates: TemplateSet | None, block: Block) -> Html:
     return element("div", element("p", element("strong", "Please read")), listed(texts), css="warning")
 
 
-def _photo(report: PhotoReport, overlay: bytes | None) -> Html:
+def _photo(report: PhotoReport, templates: Sequence[Template], overlay: bytes | None, units: str) -> Html:
     width, height = report.size_px
-    facts = [f"{width} × {height} pixels."]
-    for reference in report.plane.references:
-        per_inch, per_cm = reference.px_per_mm * INCH, reference.px_per_mm * 10
-        facts.append(
-            f"Scale from a {reference.kind} ({reference.graduation}): {len(reference.marks_px)} marks, "
-            f"{reference.residual_px:.2f} px rms, {per_inch:.2f} px per inch = {per_cm:.2f} px per cm along it."
-        )
+    facts = [f"{width} × {height} pixels.", camera_text(report.plane)]
+    facts += [f"{reference_text(seen)} {agreement_text(seen)}".strip() for seen in report.plane.references]
     if not report.plane.references:
         facts.append("Nothing in the picture gives a scale.")
-    parts: list[Part] = [element("h2", f"Photo: {report.name}"), listed(facts)]
+    facts.append(expected_text(report.plane, templates, units))
+    parts: list[Part] = [element("h2", f"Photo: {report.name}"), listed([fact for fact in facts if fact])]
     if overlay is not None:
         caption = (
             "The picture as it was read. Solid: the cards' cut edges; dashed: finished lines, where an allowance "
             "was taken off. Each edge carries its finished length."
         )
+        if report.plane.kind == "photo":
+            caption += (
+                " The thin grid is the table's own; the small map shows how well a length can be measured where."
+            )
         parts.append(picture(overlay, caption))
     return joined(parts)
 
