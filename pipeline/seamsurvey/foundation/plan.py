@@ -15,6 +15,7 @@ from seamsurvey.foundation.order import sewing_order
 from seamsurvey.foundation.pressing import press_towards
 from seamsurvey.foundation.ranks import reading_order
 from seamsurvey.foundation.sections import REGIONS_PER_SECOND
+from seamsurvey.foundation.tiling import check_tiling
 from seamsurvey.foundation.ways import Wanted, Way
 from seamsurvey.geometry import centroid
 from seamsurvey.model import Block, FoundationPlan, Join, Place, PlanProof, Section, SectionPiece
@@ -55,6 +56,7 @@ def plan_foundation(
     _check(cure, CURES, "cure")
     _check(units, ("inch", "mm"), "unit")
     _check_names(block, never_cut)
+    check_tiling(block)
     wanted = Wanted(
         prefer=prefer,
         pieced_start=pieced_start == "when-it-helps",

@@ -5,7 +5,7 @@ A file written by hand needs no more than ``format`` and ``pieces[]`` {id, outli
 
 import numpy as np
 from attrs import field, frozen
-from shapely import Polygon, union_all
+from shapely import Polygon, get_parts, union_all
 
 from seamsurvey import geometry
 from seamsurvey.errors import InputError
@@ -151,9 +151,20 @@ def _outline_of(pieces: tuple[Piece, ...], file: str) -> Array:
     grown = [Polygon(piece.outline).buffer(ROUNDING_MM, join_style="mitre") for piece in pieces]
     whole = union_all(grown).buffer(-ROUNDING_MM, join_style="mitre")
     if not isinstance(whole, Polygon) or whole.interiors:
+        gap = (
+            Polygon(whole.interiors[0])
+            if isinstance(whole, Polygon)
+            else min(get_parts(whole), key=lambda part: float(part.area))
+        )
+        near = [piece.id for piece in pieces if Polygon(piece.outline).distance(gap) <= 3 * ROUNDING_MM]
         raise InputError(
             "pieces-do-not-tile",
-            f"The pieces of {file} do not make one whole block: there is a gap between them.",
+            f"The pieces of {file} do not make one whole block: "
+            + (
+                f"there is a gap between {', '.join(near)}."
+                if isinstance(whole, Polygon)
+                else f"{', '.join(near)} lie apart from the rest."
+            ),
             where=file,
             todo="Mend the outlines so that neighbours share their corners.",
         )
