@@ -101,3 +101,20 @@ def reversed_face(polygon: Points) -> Points:
     """
     flipped = polygon * np.array([-1.0, 1.0])
     return np.asarray(np.roll(flipped[::-1], 1, axis=0))
+
+
+def same_shape(one: Points, other: Points, tolerance: float) -> bool:
+    """Whether a polygon can be turned and shifted so that its corners lie within ``tolerance`` of the other's.
+
+    Both counter-clockwise; nothing is turned over. The turn is fitted by least squares (Procrustes).
+    """
+    if len(one) != len(other):
+        return False
+    start = one - one.mean(axis=0)
+    for step in range(len(other)):
+        end = np.roll(other, -step, axis=0) - other.mean(axis=0)
+        cross = float(np.sum(start[:, 0] * end[:, 1] - start[:, 1] * end[:, 0]))
+        turned = moved(start, math.degrees(math.atan2(cross, float(np.sum(start * end)))), (0.0, 0.0))
+        if float(np.hypot(*(turned - end).T).max()) <= tolerance:
+            return True
+    return False

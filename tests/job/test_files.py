@@ -288,6 +288,23 @@ def test_a_layout_drawn_elsewhere_needs_no_more_than_pieces() -> None:
     assert [piece.template for piece in found.pieces] == ["left", "right"]
 
 
+def test_pieces_of_one_shape_drawn_elsewhere_are_of_one_template() -> None:
+    """Two halves of a square and their mirror images: one template, the mirror images reversed."""
+    halves = [[[0, 0], [60, 0], [0, 30]], [[60, 30], [0, 30], [60, 0]], [[0, 30], [60, 30], [0, 60]]]
+    halves.append([[60, 60], [0, 60], [60, 30]])
+    halves += [[[0, 90], [60, 90], [0, 60]], [[60, 60], [0, 60], [60, 90]]]
+    pieces = [{"id": f"p{k}", "outline_mm": outline} for k, outline in enumerate(halves)]
+    found = read_layout(json.dumps({"format": "seamsurvey.layout/1", "pieces": pieces}).encode())
+    assert [(p.template, p.reversed) for p in found.pieces] == [("p0", k > 3) for k in range(6)]
+
+
+def test_two_pieces_of_one_name_are_refused() -> None:
+    """A name given twice is told."""
+    pieces = [{"id": "a", "outline_mm": [[x, 0], [x + 5, 0], [x, 5]]} for x in (0, 5)]
+    with pytest.raises(InputError, match="called a"):
+        read_layout(json.dumps({"format": "seamsurvey.layout/1", "pieces": pieces}).encode())
+
+
 def test_pieces_with_a_hole_between_them_are_no_block() -> None:
     """A gap in the middle is refused, not filled."""
     ring = [[0, 0, 60, 20], [40, 20, 60, 60], [0, 40, 40, 60], [0, 20, 20, 40]]

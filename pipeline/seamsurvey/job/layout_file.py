@@ -3,8 +3,11 @@
 A file written by hand needs no more than ``format`` and ``pieces[]`` {id, outline_mm}.
 """
 
+from collections import Counter
+from collections.abc import Sequence
+
 import numpy as np
-from attrs import field, frozen
+from attrs import evolve, field, frozen
 from shapely import Polygon, get_parts, union_all
 
 from seamsurvey import geometry
@@ -109,7 +112,8 @@ def write_layout(block: Block, units: str) -> bytes:
 def read_layout(text: bytes, file: str = "layout.json") -> Block:
     """Return the block of a layout.json; InputError ``file-unreadable`` says what is wrong with it."""
     entries = from_json(text, LayoutFile, file, FORMAT)
-    pieces = tuple(_piece(entry, file) for entry in entries.pieces)
+    pieces = _with_templates([_piece(entry, file) for entry in entries.pieces])
+    _check_ids(pieces, file)
     if not pieces:
         raise InputError("file-unreadable", f"{file} has no pieces.", where=file, todo="Add some, or delete it.")
     outline = entries.block.outline_mm if entries.block else _outline_of(pieces, file)
@@ -128,6 +132,39 @@ def read_layout(text: bytes, file: str = "layout.json") -> Block:
     )
 
 
+def _with_templates(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    """Pieces without a template's name take that of the first piece of their shape, turned over or not."""
+    first: list[Piece] = []
+    named: list[Piece] = []
+    for piece in pieces:
+        if piece.template:
+            named.append(piece)
+            continue
+        for like in first:
+            turned = geometry.reversed_face(like.outline)
+            if geometry.same_shape(piece.outline, like.outline, 2 * ROUNDING_MM):
+                named.append(evolve(piece, template=like.id))
+                break
+            if geometry.same_shape(piece.outline, turned, 2 * ROUNDING_MM):
+                named.append(evolve(piece, template=like.id, reversed=True))
+                break
+        else:
+            first.append(piece)
+            named.append(evolve(piece, template=piece.id))
+    return tuple(named)
+
+
+def _check_ids(pieces: Sequence[Piece], file: str) -> None:
+    twice = sorted(name for name, count in Counter(piece.id for piece in pieces).items() if count > 1)
+    if twice:
+        raise InputError(
+            "file-unreadable",
+            f"In {file} more than one piece is called {', '.join(twice)}.",
+            where=file,
+            todo="Give every piece an id of its own.",
+        )
+
+
 def _piece(entry: PieceEntry, file: str) -> Piece:
     outline = entry.outline_mm
     if outline.ndim != 2 or outline.shape[1:] != (2,) or len(outline) < 3 or not Polygon(outline).is_valid:
@@ -139,7 +176,7 @@ def _piece(entry: PieceEntry, file: str) -> Piece:
         )
     return Piece(
         id=entry.id,
-        template=entry.template or entry.id,
+        template=entry.template or "",
         reversed=entry.reversed,
         outline=geometry.counter_clockwise(outline),
     )
