@@ -65,10 +65,11 @@ class Wishes:
 class Picture:
     """A photo or scan, turned upright. ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded, RGB.
 
-    ``focal_px`` is the focal length as the file says; None where it does not, or where the picture's proportions
-    show that it was cut out of another. It is a prior only, good to 3 % of a whole picture (standard deviation):
-    the 35 mm equivalent is a whole number, and the lens moves as it focuses on a near table. A picture cut to usual
-    proportions can't be told from a whole one.
+    ``focal_px`` is the focal length as the file says; None where it does not, or where the picture was ``cut`` out
+    of another. It is a prior only, good to 3 % of a whole picture (standard deviation): the 35 mm equivalent is a
+    whole number, and the lens moves as it focuses on a near table. ``cut`` shows by proportions that no camera
+    makes, or others than the file tells of; the lens's axis may then be anywhere. One cut to usual proportions
+    can't be told from a whole picture.
     """
 
     name: str
@@ -77,6 +78,7 @@ class Picture:
     dpi: tuple[float, float] | None = None  # along x and y, as the file says: a prior, never a measurement
     camera: str | None = None  # its name, when the file says that a lens took the picture; None for a scan
     focal_px: float | None = None  # a prior, never a measurement
+    cut: bool = False
 
     @property
     def width(self) -> int:

@@ -50,11 +50,16 @@ def test_what_is_missing_or_absurd_is_no_focal_length(tags: dict[int, Any]) -> N
     assert said(tags).focal_px is None
 
 
-def test_a_picture_that_was_cut_out_of_another_has_no_focal_length() -> None:
-    """Neither one of odd proportions nor one whose file tells of others believes the tag; a shrunk one does."""
-    assert said({EQUIVALENT: 26}, (380, 300)).focal_px is None
-    assert said({EQUIVALENT: 26, PIXEL_X: 4000, PIXEL_Y: 2250}).focal_px is None
-    shrunk = said({EQUIVALENT: 26, PIXEL_X: 4000, PIXEL_Y: 3000}).focal_px
-    assert shrunk == said({EQUIVALENT: 26}).focal_px
-    turned = said({EQUIVALENT: 26, PIXEL_X: 3000, PIXEL_Y: 4000}, orientation=6).focal_px
-    assert turned == shrunk
+@pytest.mark.parametrize(
+    ("size", "taken", "cut"),
+    [((380, 300), None, True), ((400, 300), (4000, 2250), True), ((400, 300), (4000, 3000), False),
+     ((300, 400), (4000, 3000), False), ((400, 300), None, False), ((1920, 1088), None, False)],
+)  # fmt: skip
+def test_a_picture_that_was_cut_out_of_another_is_told_by_its_proportions(
+    size: tuple[int, int], taken: tuple[int, int] | None, cut: bool
+) -> None:
+    """Of odd proportions, or of others than its file tells of: its focal length is not believed; shrunk, it is."""
+    tags = {EQUIVALENT: 26} | ({PIXEL_X: taken[0], PIXEL_Y: taken[1]} if taken else {})
+    found = said(tags, size)
+    assert found.cut is cut
+    assert (found.focal_px is None) is cut

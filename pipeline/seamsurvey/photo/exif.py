@@ -19,7 +19,7 @@ BELIEVABLE_DPI = (100.0, 9600.0)
 UNKNOWN_DPI = (72.0, 96.0)
 # Longer by shorter side, as cameras make pictures. One whose sides are otherwise was cut out of another.
 PROPORTIONS = (1.0, 5 / 4, 4 / 3, 3 / 2, 16 / 9, 2.0, 19.5 / 9, 20 / 9, 21 / 9)
-PROPORTION_OFF = 0.006  # 4080 × 3072 px pass for 4 : 3
+PROPORTION_OFF = 0.008  # 4080 × 3072 px pass for 4 : 3, 1920 × 1088 px for 16 : 9
 
 _MODEL = 0x0110
 _ORIENTATION = 0x0112
@@ -39,13 +39,14 @@ _QUARTER_TURNS = (5, 6, 7, 8)  # the orientations that swap width and height
 class Said:
     """What the file says. ``orientation`` is 1 to 8 (tag 0x0112); ``dpi`` is along the upright x and y.
 
-    ``camera`` is None where no lens took the picture; ``focal_px`` as `model.Picture.focal_px`.
+    ``camera`` is None where no lens took the picture; ``focal_px`` and ``cut`` as in `model.Picture`.
     """
 
     orientation: int = 1
     camera: str | None = None
     dpi: tuple[float, float] | None = None
     focal_px: float | None = None
+    cut: bool = False
 
 
 def read_said(image: Image.Image) -> Said:
@@ -54,7 +55,9 @@ def read_said(image: Image.Image) -> Said:
         exif = image.getexif()
         lens: Mapping[int, Any] = exif.get_ifd(_EXIF_IFD)
     except (OSError, ValueError, SyntaxError, KeyError, TypeError):
-        return Said(dpi=_dpi(image, 1))  # a broken EXIF block does not spoil the picture
+        return Said(
+            dpi=_dpi(image, 1), cut=_is_cut({}, image.size)
+        )  # a broken EXIF block does not spoil the picture
     # A HEIF's turn is done by its container (ISO/IEC 23008-12, irot and imir); its EXIF repeats it.
     stated = 1 if image.format == "HEIF" else exif.get(_ORIENTATION, 1)
     orientation = stated if stated in range(1, 9) else 1
@@ -62,13 +65,13 @@ def read_said(image: Image.Image) -> Said:
     camera = None
     if any(tag in lens for tag in _LENS_TAGS):
         camera = str(exif.get(_MODEL, "")).strip("\0 ") or "unnamed camera"
-    return Said(orientation, camera, _dpi(image, orientation), _focal_px(lens, image.size))
+    cut = _is_cut(lens, image.size)
+    focal = None if cut else _focal_px(lens, image.size)
+    return Said(orientation, camera, _dpi(image, orientation), focal, cut)
 
 
 def _focal_px(lens: Mapping[int, Any], size: tuple[int, int]) -> float | None:
-    """From the 35 mm equivalent, else from focal length and sensor pixels; None where the picture was cut."""
-    if not _whole(lens, size):
-        return None
+    """From the 35 mm equivalent, else from focal length and the sensor's pixels."""
     per_equivalent = math.hypot(*size) / FULL_FRAME_DIAGONAL_MM
     low, high = (equivalent * per_equivalent for equivalent in BELIEVABLE_FOCAL_35MM)
     for focal in (_number(lens, _FOCAL_35MM) * per_equivalent, _by_focal_plane(lens, size)):
@@ -85,14 +88,13 @@ def _by_focal_plane(lens: Mapping[int, Any], size: tuple[int, int]) -> float:
     return _number(lens, _FOCAL_LENGTH) * _number(lens, _FOCAL_PLANE_X) / unit * shrunk
 
 
-def _whole(lens: Mapping[int, Any], size: tuple[int, int]) -> bool:
-    """Whether the picture has a camera's proportions, and those that its file says it was taken with."""
+def _is_cut(lens: Mapping[int, Any], size: tuple[int, int]) -> bool:
+    """Whether the picture has no camera's proportions, or others than its file says it was taken with."""
     proportion = max(size) / min(size)
     taken = sorted((_number(lens, _PIXEL_X), _number(lens, _PIXEL_Y)))
-    as_taken = taken[1] / taken[0] if taken[0] > 0 else proportion
-    return any(abs(proportion / usual - 1) < PROPORTION_OFF for usual in PROPORTIONS) and not (
-        abs(proportion / as_taken - 1) > PROPORTION_OFF  # nan passes: nothing was said
-    )
+    as_taken = taken[1] / taken[0] if taken[0] > 0 else proportion  # nan: nothing was said
+    usual = any(abs(proportion / each - 1) < PROPORTION_OFF for each in PROPORTIONS)
+    return not usual or abs(proportion / as_taken - 1) > PROPORTION_OFF
 
 
 def _number(lens: Mapping[int, Any], tag: int) -> float:

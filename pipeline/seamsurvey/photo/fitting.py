@@ -18,6 +18,7 @@ from seamsurvey.photo.slant_edges import USUAL_FOCAL_35MM
 FOCAL_SIGMA = 0.03  # of ln f: EXIF rounds 26.4 to 26 mm, and the lens moves as it focuses on a near table
 UNKNOWN_FOCAL_SIGMA = 0.25  # 24 to 52 mm equivalent
 CENTRE_SIGMA = 0.008  # of the picture's longer side: the stabilised lens is rarely in its middle
+CUT_CENTRE_SIGMA = 0.25  # of a picture that was cut out of another: the lens's axis may be anywhere
 K1_SIGMA, K2_SIGMA = 0.05, 0.03  # after the phone's own correction some percent are left at the corners
 TILT_SIGMA = 1.0  # rad: nothing but that the table is in front
 
@@ -96,7 +97,7 @@ def _fit(picture: Picture, observed: list[Observed]) -> Fit:
         np.array(
             [
                 FOCAL_SIGMA if picture.focal_px is not None else UNKNOWN_FOCAL_SIGMA,
-                *2 * (CENTRE_SIGMA * max(size),),
+                *2 * ((CUT_CENTRE_SIGMA if picture.cut else CENTRE_SIGMA) * max(size),),
                 K1_SIGMA, K2_SIGMA, TILT_SIGMA, TILT_SIGMA, math.inf,
             ]
         ),

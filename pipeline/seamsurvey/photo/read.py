@@ -74,6 +74,7 @@ def read_picture(name: str, data: bytes) -> Picture:
         dpi=said.dpi,
         camera=said.camera,
         focal_px=said.focal_px,
+        cut=said.cut,
     )
 
 
