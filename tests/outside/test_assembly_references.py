@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from seamsurvey.block.assemble import assemble
+from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.rank import ranked
 from seamsurvey.block.search import Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes, shapes_of
@@ -31,7 +32,7 @@ def all_layouts(templates: TemplateSet, counts: tuple[int, ...]) -> tuple[Shapes
     """Every layout in a square that the search meets, either face up."""
     shapes = shapes_of(templates)
     area = sum(c * a for c, a in zip(counts, shapes.areas, strict=True))
-    task = Task(counts, (None,) * len(counts), "none", True, area)
+    task = Task(counts, (None,) * len(counts), "none", SQUARE, area)
     search = Search(shapes, task, 0.5, Budget(time.monotonic() + 60, 100_000))
     layouts = list(search.run())
     assert search.finished

@@ -11,8 +11,9 @@ from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.find import Finder, Found
-from seamsurvey.block.hypotheses import Known
+from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.orient import oriented, scaled
+from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box
 from seamsurvey.block.rank import Ranked
 from seamsurvey.block.refuse import cannot_fill, check, counts_guessed, does_not_close, is_guess, no_layout
 from seamsurvey.block.seams import seams_of
@@ -25,6 +26,10 @@ _FITS_MM = 0.6
 _EXPLAINED_SIGMA0 = 3.0
 _DOUBTFUL = 1e-3  # p-value of the global test below which the block carries a warning
 _MOST_RIVALS = 8
+_MOST_CLOSED = 24  # rivals that are adjusted, to see what each leaves unexplained
+# A layout holds only if certain lengths and angles agree. One that leaves two agreements of the measured templates
+# unexplained, which another needs, takes them for chance; one alone may be, on a grid of quarter inches.
+_UNEXPLAINED = 2
 
 Tell = Callable[[str], None]
 
@@ -33,12 +38,17 @@ def assemble(
     templates: TemplateSet,
     *,
     symmetry: str = "auto",
+    outline: str = "auto",
     finish_mm: float | None = None,
+    finish_height_mm: float | None = None,
     seed: int = 0,
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
 ) -> tuple[Block, ...]:
-    """Fill a square or a rectangle with the templates' pieces: the blocks that fit, the likeliest first.
+    """Fill an outline with the templates' pieces: the blocks that fit, the likeliest first.
+
+    ``outline`` is the name of one of ``outlines.OUTLINES``, or "auto"; with ``finish_height_mm`` it is the
+    rectangle ``finish_mm`` wide and so high.
 
     One block when it is clearly the likeliest (``rank`` states the rule), else it and its close rivals: a person
     must choose. Each tiles its outline exactly. Its lower left corner is the origin; of the ways it can be turned
@@ -52,16 +62,17 @@ def assemble(
     go by; InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
     """
     del seed
-    check(templates, symmetry)
+    check(templates, symmetry, outline)
     shapes = shapes_of(templates)
-    known = _known(templates)
+    known = whole_block(shapes, _known(templates), symmetry)
+    outlines = _outlines(outline, finish_mm, finish_height_mm)
     deadline = time.monotonic() + time_limit_s
     say = tell or (lambda _: None)
 
     def offered(found: Found) -> Offer:
         return _closed(templates, shapes, found, finish_mm)
 
-    finder = Finder(shapes, known, symmetry, deadline)
+    finder = Finder(shapes, known, symmetry, outlines, deadline)
     climb = Climb(finder, ladder(shapes), offered, say)
     for group in finder.groups():
         blocks = climb.blocks(group)
@@ -70,7 +81,7 @@ def assemble(
                 raise counts_guessed(blocks[0])
             return blocks
     if climb.doubtful.blocks:
-        return _looked_at_again(climb.doubtful, known, symmetry, deadline, offered)
+        return _looked_at_again(climb.doubtful, finder, offered)
     if math.isfinite(climb.open_mm):
         raise does_not_close(climb.open_mm)
     if finder.counted and climb.fullest.searched_all:
@@ -78,9 +89,7 @@ def assemble(
     raise no_layout(shapes, known, climb.fullest, symmetry, late=time.monotonic() >= deadline)
 
 
-def _looked_at_again(
-    doubtful: Offer, known: Known, symmetry: str, deadline: float, offered: Callable[[Found], Offer]
-) -> tuple[Block, ...]:
+def _looked_at_again(doubtful: Offer, before: Finder, offered: Callable[[Found], Offer]) -> tuple[Block, ...]:
     """The doubtful blocks; or, with the edge that is suspected set right, what a tight search finds then.
 
     The wide snap that a wrong edge needs loses layouts. Layouts are adjusted with what was measured all the same.
@@ -88,13 +97,19 @@ def _looked_at_again(
     if doubtful.mended is None:
         return doubtful.blocks
     shapes = shapes_of(doubtful.mended)
-    finder = Finder(shapes, known, symmetry, deadline)
+    finder = before.with_shapes(shapes)
     climb = Climb(finder, ladder(shapes)[:2], offered, lambda _: None)
     for group in finder.groups():
         blocks = climb.blocks(group) or climb.doubtful.blocks
         if blocks:
             return blocks
     return doubtful.blocks
+
+
+def _outlines(name: str, width: float | None, height: float | None) -> tuple[Outline, ...]:
+    if width and height:
+        return (SQUARE,) if width == height else (box(height / width), box(width / height))
+    return tuple(OUTLINES.values()) if name == "auto" else (OUTLINES[name],)
 
 
 def _known(templates: TemplateSet) -> Known:
@@ -106,21 +121,36 @@ def _known(templates: TemplateSet) -> Known:
 
 def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: float | None) -> Offer:
     """Adjust the likeliest layout and its rivals; those that don't hold together are left out."""
-    blocks: list[Block] = []
+    held: list[tuple[Ranked, Closed]] = []
     open_mm = math.inf
-    mended, doubtful = None, False
-    for ranked in [*found.layouts[:1], *found.rivals][:_MOST_RIVALS]:
+    for ranked in [*found.layouts[:1], *found.rivals][:_MOST_CLOSED]:
         try:
             closed = close(templates, shapes, ranked)
         except NotAdjustedError:
             continue
-        if not _believable(closed):
+        if _believable(closed):
+            held.append((ranked, closed))
+        else:
             open_mm = min(open_mm, closed.closure.rms_mm)
-            continue
-        if not blocks:
-            mended, doubtful = closed.mended, closed.p_value < _DOUBTFUL
-        blocks.append(_block(shapes, ranked, closed, found, finish_mm))
-    return Offer(tuple(blocks), open_mm, mended, doubtful)
+    if not held:
+        return Offer(open_mm=open_mm)
+    held = _explaining(held, seen_all=len(found.rivals) < _MOST_CLOSED)
+    blocks = tuple(_block(shapes, ranked, closed, found, finish_mm) for ranked, closed in held[:_MOST_RIVALS])
+    best = held[0][1]
+    return Offer(blocks, open_mm, best.mended, best.p_value < _DOUBTFUL)
+
+
+def _explaining(held: list[tuple[Ranked, Closed]], *, seen_all: bool) -> list[tuple[Ranked, Closed]]:
+    """The likeliest first, counting what each explains; without those that leave too much to chance."""
+    held = sorted(held, key=lambda one: (-one[0].order, -one[1].adjustment.dof))
+    (best, closed), *_ = held
+    if not seen_all:
+        return held
+    return [
+        (ranked, other)
+        for ranked, other in held
+        if other.adjustment.dof > closed.adjustment.dof - _UNEXPLAINED or ranked.counts != best.counts
+    ]
 
 
 def _believable(closed: Closed) -> bool:

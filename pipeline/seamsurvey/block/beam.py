@@ -36,7 +36,7 @@ class _State:
 
 
 class Beam:
-    """Carries ``width`` partial layouts on, three times as many while few pieces lie. ``used`` counts pieces laid."""
+    """Carries ``width`` partial layouts on, three times as many at first; ``used`` counts pieces laid."""
 
     def __init__(self, search: Search, width: int) -> None:
         self._search, self._width = search, width
@@ -80,8 +80,10 @@ class Beam:
         """Candidates of all states, those first that promise the best score."""
         line: list[tuple[Partial, Candidate, float]] = []
         for state in states:
-            for candidate in self._candidates(state.partial):
-                line.append((state.partial, candidate, state.score + candidate.conditions * self._weight))
+            line += [
+                (state.partial, candidate, state.score + candidate.conditions * self._weight)
+                for candidate in self._candidates(state.partial)
+            ]
         line.sort(key=lambda item: -item[2])
         return line[:most]
 

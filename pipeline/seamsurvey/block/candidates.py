@@ -45,7 +45,7 @@ class _Corners:
 
 
 class Candidates:
-    """The faces in use as arrays: one row for every corner of every face, in the turn that lays its edge along x."""
+    """The faces in use as arrays: a row for every corner of every face, in the turn that lays its edge along x."""
 
     def __init__(self, faces: list[Face], turns: tuple[int, ...], snap: float) -> None:
         self._snap = snap

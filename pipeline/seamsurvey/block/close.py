@@ -14,7 +14,7 @@ from attrs import evolve
 from numpy.typing import NDArray
 
 from seamsurvey.adjustment import W_REJECT, Adjustment, NotAdjustedError, adjust
-from seamsurvey.block.frontier import BOTTOM, LEFT, RIGHT, TOP
+from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.rank import Ranked
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.unknowns import Row, Unknowns, add_to, value_of
@@ -84,13 +84,17 @@ class _Rules:
     def __init__(self, unknowns: Unknowns) -> None:
         self.unknowns, self.layout, self.orbits = unknowns, unknowns.layout, unknowns.orbits
         w, h = self.layout.size
-        self.may_be_square = abs(w - h) < _NEARLY_SQUARE * (w + h)
+        box = len(self.layout.outline.corners) == len(SQUARE.corners)
+        self.may_be_square = box and abs(w - h) < _NEARLY_SQUARE * (w + h)
 
     def __call__(self, x: Array, square: bool) -> tuple[Array, Array]:
         rows = [*self._corners(x), *self._meetings(x), *self._sides(), *self._symmetry()]
+        w, h = self.unknowns.size
+        aspect = self.layout.outline.aspect
         if square:
-            w, h = self.unknowns.size
             rows.append((None, {w: 1.0, h: -1.0}))
+        elif aspect and not self.may_be_square:
+            rows.append((None, {w: aspect, h: -1.0}))
         jacobian = np.zeros((len(rows), len(x)))
         for r, (_, row) in enumerate(rows):
             for column, value in row.items():
@@ -119,10 +123,9 @@ class _Rules:
         w, h = self.unknowns.size
         for v in self.orbits.kept:
             px, py = self.unknowns.vertex[v]
-            flags = self.layout.sides[v]
-            for flag, index, far in ((LEFT, px, None), (BOTTOM, py, None), (RIGHT, px, w), (TOP, py, h)):
-                if flags & flag:
-                    yield None, {index: 1.0} if far is None else {index: 1.0, far: -1.0}
+            for side, (a, b, along_w, along_h) in enumerate(self.layout.outline.sides):
+                if self.layout.sides[v] & 1 << side:
+                    yield None, {px: a, py: b, w: -along_w, h: -along_h}
 
     def _symmetry(self) -> Iterator[Row]:
         for image in self.orbits.fixed:
@@ -149,10 +152,9 @@ def _exact_sides(unknowns: Unknowns, result: Adjustment) -> Array:
     vertices = np.full((len(unknowns.layout.at), 2), np.nan)
     for v in unknowns.orbits.vertex:
         vertices[v] = [value_of(x, part) for part in unknowns.place(v)]
-        flags = unknowns.layout.sides[v]
-        for flag, axis, exact in ((LEFT, 0, 0.0), (BOTTOM, 1, 0.0), (RIGHT, 0, x[w]), (TOP, 1, x[h])):
-            if flags & flag:
-                vertices[v, axis] = exact
+        for side, (a, b, along_w, along_h) in enumerate(unknowns.layout.outline.sides):
+            if unknowns.layout.sides[v] & 1 << side and a * b == 0:
+                vertices[v, 0 if b == 0 else 1] = along_w * x[w] + along_h * x[h]
     return vertices
 
 

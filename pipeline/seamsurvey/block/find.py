@@ -12,10 +12,11 @@ from dataclasses import dataclass, field
 
 from seamsurvey.block.beam import Beam
 from seamsurvey.block.hypotheses import Known, possible, same_area, tasks
+from seamsurvey.block.outlines import RECTANGLE, SQUARE, Outline
 from seamsurvey.block.rank import Ranked, close_rivals, ranked
 from seamsurvey.block.search import Best, Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.symmetry import ORDER
+from seamsurvey.block.symmetry import AUTO, ORDER
 
 _SWEEPS = (1500, 6000)  # steps spent on each task with known counts, before any gets more
 _WIDTHS = {1500: 40, 6000: 150}  # of the search that proves nothing, where those steps did not suffice
@@ -47,11 +48,20 @@ class Found:
 class Finder:
     """Runs tasks under one deadline (of ``time.monotonic``) and keeps what they found."""
 
-    def __init__(self, shapes: Shapes, known: Known, symmetry: str, deadline: float) -> None:
+    def __init__(
+        self, shapes: Shapes, known: Known, symmetry: str, outlines: tuple[Outline, ...], deadline: float
+    ) -> None:
+        self.outlines = outlines
         self.shapes, self.known, self.deadline = shapes, known, deadline
-        self.symmetries = tuple(ORDER) if symmetry == "auto" else (symmetry,)
+        self.symmetries = AUTO if symmetry == "auto" else (symmetry,)
         self.counted = all(up is not None for up, _ in known)
         self.found = Found()
+
+    def with_shapes(self, shapes: Shapes) -> "Finder":
+        """The same search with other measurements."""
+        other = Finder(shapes, self.known, "auto", self.outlines, self.deadline)
+        other.symmetries = self.symmetries
+        return other
 
     def groups(self) -> list[tuple[str, ...]]:
         """Symmetries to try group after group, the most symmetric first; all at once with counts unknown."""
@@ -77,14 +87,22 @@ class Finder:
     # --- counts known -------------------------------------------------------------------------------------
 
     def _counted(self, group: tuple[str, ...], snap: float, steps: int) -> list[Layout]:
-        return [
-            layout
-            for symmetry in group
-            for layout in self._first(tasks(self.shapes, self.known, symmetry, 0), snap, steps)
-        ]
+        return [layout for symmetry in group for layout in self._outlined(symmetry, snap, steps)]
+
+    def _outlined(self, symmetry: str, snap: float, steps: int) -> list[Layout]:
+        """The layouts of one symmetry, whatever their outline; no rectangle is looked for where a square is found.
+
+        Pieces of a triangle can often be laid to a rectangle too: one outline found says nothing about the others.
+        """
+        layouts: list[Layout] = []
+        for outline in self.outlines:
+            if outline is RECTANGLE and layouts:
+                continue
+            layouts += self._first(tasks(self.shapes, self.known, symmetry, 0, (outline,)), snap, steps)
+        return layouts
 
     def _first(self, line: Iterable[Task], snap: float, steps: int) -> list[Layout]:
-        """The layouts of the first task that has any: the square before the rectangle, faces up before reversed."""
+        """The layouts of the first task that has any: faces up before reversed."""
         for task in line:
             layouts = self._run(task, snap, steps)
             if layouts or self.late():
@@ -94,7 +112,7 @@ class Finder:
     # --- counts unknown -----------------------------------------------------------------------------------
 
     def _uncounted(self, snap: float, effort: int) -> list[Layout]:
-        quarter = self._level("quarter-turn", 0, snap, effort)
+        quarter = self._turned(0, snap, effort)
         if quarter:
             single = self._level("none", 0, snap, effort, square=True)
             return single + quarter + self._larger(quarter, 0, snap)
@@ -102,7 +120,7 @@ class Finder:
         if single:
             return single
         for level in range(_MOST_LEVELS):
-            quarter = self._level("quarter-turn", level, snap, effort) if level else []
+            quarter = self._turned(level, snap, effort) if level else []
             layouts = quarter or self._one_axis(level, snap, effort)
             if layouts:
                 return layouts + self._larger(layouts, level, snap)
@@ -130,9 +148,13 @@ class Finder:
         self.found.searched_all, self.deadline = complete, until
         return rivals
 
+    def _turned(self, level: int, snap: float, effort: int) -> list[Layout]:
+        layouts = self._level("quarter-turn", level, snap, effort)
+        return layouts or self._level("sixth-turn", level, snap, effort)
+
     def _one_axis(self, level: int, snap: float, effort: int) -> list[Layout]:
         layouts: list[Layout] = []
-        for symmetry in ("mirror", "half-turn", "mirror-diagonal"):
+        for symmetry in ("mirror", "half-turn", "mirror-diagonal", "third-turn", "both"):
             layouts += self._level(symmetry, level, snap, effort)
         if not layouts and level:
             layouts = self._level("none", level, snap, effort)
@@ -141,8 +163,8 @@ class Finder:
     def _level(self, symmetry: str, level: int, snap: float, effort: int, *, square: bool = False) -> list[Layout]:
         if symmetry not in self.symmetries or not possible(self.shapes, self.known, symmetry):
             return []
-        line = tasks(self.shapes, self.known, symmetry, level)
-        return self._all((task for task in line if task.square or not square), snap, effort)
+        line = tasks(self.shapes, self.known, symmetry, level, self.outlines)
+        return self._all((task for task in line if task.outline is SQUARE or not square), snap, effort)
 
     def _all(self, line: Iterable[Task], snap: float, effort: int) -> list[Layout]:
         """The layouts of all tasks; a task with faces reversed only where the same counts don't do without."""

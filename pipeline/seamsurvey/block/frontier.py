@@ -13,8 +13,8 @@ from seamsurvey.block.shapes import area_of
 
 TURN = 2 * math.pi
 
-# The four sides of the block as flags of a vertex.
-LEFT, RIGHT, BOTTOM, TOP = 1, 2, 4, 8
+# The sides of a rectangle as flags of a vertex, in the order of ``outlines``.
+BOTTOM, RIGHT, TOP, LEFT = 1, 2, 4, 8
 
 
 @dataclass

@@ -8,26 +8,38 @@ counts unknown, the *level* of a hypothesis is the number of orbits beyond one f
 import itertools
 from collections.abc import Iterator
 
+from seamsurvey.block.outlines import SQUARE, Outline
 from seamsurvey.block.search import Task
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.symmetry import ORDER, SQUARE_ONLY
+from seamsurvey.block.symmetry import MIRRORED, ORDER
 
 Known = tuple[tuple[int | None, int | None], ...]
 """For each template how many are face up and how many reversed, None where not known."""
 
 
-def tasks(shapes: Shapes, known: Known, symmetry: str, level: int) -> Iterator[Task]:
-    """The tasks of one symmetry and level, the square before the rectangle, faces up before either face."""
+def tasks(shapes: Shapes, known: Known, symmetry: str, level: int, outlines: tuple[Outline, ...]) -> Iterator[Task]:
+    """The tasks of one symmetry and level, outline after outline, faces up before either face."""
     seen: set[tuple[object, ...]] = set()
     for counts in _counts(shapes, known, symmetry, level):
         area = sum(c * a for c, a in zip(counts, shapes.areas, strict=True))
         for over in _faces(shapes, known, counts, symmetry):
-            for square in (True, False):
-                if not square and symmetry in SQUARE_ONLY:
-                    continue
-                if (counts, over, square) not in seen:
-                    seen.add((counts, over, square))
-                    yield Task(counts, over, symmetry, square, area)
+            for outline in outlines:
+                if symmetry in outline.symmetries and (counts, over, outline.name) not in seen:
+                    seen.add((counts, over, outline.name))
+                    yield Task(counts, over, symmetry, outline, area)
+
+
+def whole_block(shapes: Shapes, known: Known, symmetry: str) -> Known:
+    """The counts of the whole block where those given make only the part that its symmetry repeats.
+
+    It is so when the counts can't fall into orbits, and a symmetry was asked for: a quarter's templates, say.
+    """
+    if symmetry == "auto" or any(up is None for up, _ in known) or possible(shapes, known, symmetry):
+        return known
+    order = ORDER[symmetry]
+    if symmetry in MIRRORED:
+        return tuple((((up or 0) + (over or 0)) * order // 2,) * 2 for up, over in known)
+    return tuple(((up or 0) * order, (over or 0) * order) for up, over in known)
 
 
 def possible(shapes: Shapes, known: Known, symmetry: str) -> bool:
@@ -39,10 +51,10 @@ def possible(shapes: Shapes, known: Known, symmetry: str) -> bool:
             continue
         total = up + (over or 0)
         alone = _alone(shapes, t, symmetry)
-        if symmetry.startswith("mirror"):
+        if symmetry in MIRRORED:
             if not shapes.mirrored[t] and over is not None and up != over:
                 return False
-            if total % order and not alone:
+            if total % 2 and not alone:
                 return False
         elif total % order:
             if total % order != 1 or not alone:
@@ -53,7 +65,7 @@ def possible(shapes: Shapes, known: Known, symmetry: str) -> bool:
 
 def _alone(shapes: Shapes, t: int, symmetry: str) -> bool:
     """Whether a piece of the template can be its own image."""
-    if symmetry.startswith("mirror"):
+    if symmetry in MIRRORED:
         return shapes.mirrored[t]
     return shapes.turns[t] % ORDER[symmetry] == 0
 
@@ -66,7 +78,7 @@ def _counts(shapes: Shapes, known: Known, symmetry: str, level: int) -> Iterator
         if level == 0:
             yield tuple(fixed)
         return
-    in_turn = not symmetry.startswith("mirror") and order > 1
+    in_turn = symmetry not in MIRRORED and order > 1
     for extra in _spread(level, len(free)):
         orbits = [1 + e for e in extra]
         # How many of each template's orbits are single pieces.
@@ -97,7 +109,7 @@ def _faces(
 ) -> Iterator[tuple[int | None, ...]]:
     """How many of each are reversed: as told; else by the mirror; else none, then any."""
     chiral = [not m for m in shapes.mirrored]
-    if symmetry.startswith("mirror"):
+    if symmetry in MIRRORED:
         yield tuple(
             c // 2 if lop and over is None else (over or 0)
             for c, lop, (_, over) in zip(counts, chiral, known, strict=True)
@@ -142,4 +154,4 @@ def same_area(shapes: Shapes, known: Known, symmetry: str, area: float) -> Itera
             seen.add(line)
             exact = sum(c * a for c, a in zip(line, shapes.areas, strict=True))
             for over in _faces(shapes, known, line, symmetry):
-                yield Task(line, over, symmetry, True, exact)
+                yield Task(line, over, symmetry, SQUARE, exact)

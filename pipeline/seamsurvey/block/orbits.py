@@ -1,14 +1,13 @@
 """A symmetric layout folded up: of vertices that are one another's images only one is an unknown.
 
-The image of a vertex at (x, y) lies at turn · (x + iy) + shift (mirrored: turn · (x - iy) + shift), where each part
-of the shift is 0 or a whole side of the block.
+The image of a vertex lies where a move of the block's outline carries it.
 """
 
 from dataclasses import dataclass
 
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.symmetry import isometries
+from seamsurvey.block.symmetry import STILL, Move, isometries
 
 _NEAR_MM = (
     2.0  # an image this near a vertex is that vertex: layouts settle to far less, corners lie far wider apart
@@ -17,13 +16,10 @@ _NEAR_MM = (
 
 @dataclass(frozen=True)
 class Image:
-    """Vertex = image of ``of``. ``wide`` and ``high``: whether the shift has the block's width, its height."""
+    """Vertex = image of ``of`` by ``move``."""
 
     of: int
-    mirrored: bool = False
-    turn: complex = 1 + 0j
-    wide: bool = False
-    high: bool = False
+    move: Move = STILL
 
 
 @dataclass(frozen=True)
@@ -56,13 +52,13 @@ def orbits_of(shapes: Shapes, layout: Layout) -> Orbits:
         if v in vertex:
             continue
         vertex[v] = Image(v)
-        for pairs, flip, turn, shift in moves:
-            image = Image(v, flip, turn, shift.real != 0, shift.imag != 0)
+        for pairs, move in moves:
+            image = Image(v, move)
             if pairs[v] == v:
                 fixed.append(image)
             else:
                 vertex.setdefault(pairs[v], image)
-    tables = [pairs for pairs, *_ in moves]
+    tables = [pairs for pairs, _ in moves]
     return Orbits(
         vertex=vertex,
         fixed=tuple(fixed),
@@ -72,23 +68,22 @@ def orbits_of(shapes: Shapes, layout: Layout) -> Orbits:
     )
 
 
-def _moves(shapes: Shapes, layout: Layout, used: list[int]) -> list[tuple[dict[int, int], bool, complex, complex]]:
+def _moves(shapes: Shapes, layout: Layout, used: list[int]) -> list[tuple[dict[int, int], Move]]:
     """The moves, but for standing still, that carry every vertex to a vertex and every piece to a piece."""
     found = []
-    for _, flip, turn, shift in isometries(layout.size, _NEAR_MM):
-        if not flip and turn == 1:
+    for move in isometries(layout.outline, layout.size, _NEAR_MM):
+        if move == STILL:
             continue
         pairs: dict[int, int] = {}
         for v in used:
-            z = layout.at[v]
-            moved = turn * (z.conjugate() if flip else z) + shift
+            moved = move.to(layout.at[v], layout.size)
             u = min(used, key=lambda k: abs(layout.at[k] - moved))
             if abs(layout.at[u] - moved) > _NEAR_MM:
                 break
             pairs[v] = u
         else:
-            if _carries_pieces(shapes, layout, pairs, flip):
-                found.append((pairs, flip, turn, shift))
+            if _carries_pieces(shapes, layout, pairs, move.mirrored):
+                found.append((pairs, move))
     return found
 
 

@@ -4,8 +4,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamsurvey.block.close import Closed
+from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.symmetry import isometries
 from seamsurvey.geometry import centroid
 from seamsurvey.model import Piece
 
@@ -15,15 +17,14 @@ _SAME_MM = 0.5  # places nearer than this count as equal when turns are compared
 
 
 def oriented(shapes: Shapes, layout: Layout, closed: Closed) -> tuple[Array, tuple[Piece, ...]]:
-    """The block's outline (4, 2) and its pieces, block frame, origin at the lower left.
+    """The block's outline (m, 2) and its pieces, block frame, origin at the lower left.
 
-    Of the four turns that one is taken that brings the first template's pieces lowest, then furthest left, then
-    the next template's. Pieces of a template are numbered from the lowest, then furthest left.
+    Of the outline's turns (all four of a rectangle) that one is taken that brings the first template's pieces
+    lowest, then furthest left, then the next template's. Pieces of a template are numbered from the lowest, then
+    furthest left.
     """
-    turns = [_turned(closed.vertices, closed.size, quarter) for quarter in range(4)]
-    (vertices, size) = min(turns, key=lambda turn: _sight(layout, turn[0]))
-    width, height = size
-    outline = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
+    vertices, (width, height) = min(_turns(layout, closed), key=lambda turn: _sight(layout, turn[0]))
+    outline = np.array([[corner.real, corner.imag] for corner in layout.outline.at(width, height)])
     pieces: list[Piece] = []
     for t, name in enumerate(shapes.names):
         mine = [(over, vertices[list(corners)]) for u, over, corners in layout.pieces if u == t]
@@ -40,6 +41,18 @@ def scaled(outline: Array, pieces: tuple[Piece, ...], scale: float) -> tuple[Arr
     return outline * scale, tuple(
         Piece(id=p.id, template=p.template, reversed=p.reversed, outline=p.outline * scale) for p in pieces
     )
+
+
+def _turns(layout: Layout, closed: Closed) -> list[tuple[Array, tuple[float, float]]]:
+    """(vertices, size) for every turn that lays the outline on itself, a rectangle also on its side."""
+    if len(layout.outline.corners) == len(SQUARE.corners):
+        return [_turned(closed.vertices, closed.size, quarter) for quarter in range(4)]
+    found = []
+    for move in isometries(layout.outline, closed.size, _SAME_MM):
+        if not move.mirrored:
+            moved = [move.to(complex(x, y), closed.size) for x, y in closed.vertices]
+            found.append((np.array([[z.real, z.imag] for z in moved]), closed.size))
+    return found
 
 
 def _turned(vertices: Array, size: tuple[float, float], quarters: int) -> tuple[Array, tuple[float, float]]:

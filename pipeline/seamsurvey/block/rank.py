@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.symmetry import Move, isometries
+from seamsurvey.block.symmetry import Move, isometries, named
 
 Marks = list[tuple[int, bool, complex]]
 
@@ -67,7 +67,7 @@ def _clearly_better(a: Ranked, b: Ranked) -> bool:
 
 def same_layout(shapes: Shapes, a: Layout, b: Layout) -> bool:
     """Whether two layouts have the same pieces at the same places, up to the moves of the block's outline."""
-    if _counts(shapes, a) != _counts(shapes, b):
+    if _counts(shapes, a) != _counts(shapes, b) or len(a.outline.corners) != len(b.outline.corners):
         return False
     near = _near(shapes)
     marks_a, marks_b = _marks(shapes, a), _marks(shapes, b)
@@ -76,7 +76,8 @@ def same_layout(shapes: Shapes, a: Layout, b: Layout) -> bool:
         return False
     if abs(a.size[0] - b.size[0]) > near:  # the one lies on its side
         marks_a = [(t, r, 1j * z + a.size[1]) for t, r, z in marks_a]
-    return any(_carries(shapes, marks_a, marks_b, move, near) for move in isometries(b.size, near))
+    moves = isometries(b.outline, b.size, near)
+    return any(_carries(shapes, marks_a, b, marks_b, move) for move in moves)
 
 
 def _near(shapes: Shapes) -> float:
@@ -98,11 +99,12 @@ def _marks(shapes: Shapes, layout: Layout) -> Marks:
     ]
 
 
-def _carries(shapes: Shapes, marks: Marks, onto: Marks, move: Move, near: float) -> bool:
-    _, flip, turn, shift = move
+def _carries(shapes: Shapes, marks: Marks, layout: Layout, onto: Marks, move: Move) -> bool:
+    """Whether a move of the layout's outline carries marks onto those of the layout."""
+    near = _near(shapes)
     for t, over, z in marks:
-        image = turn * (z.conjugate() if flip else z) + shift
-        face = over != flip and not shapes.mirrored[t] if flip else over
+        image = move.to(z, layout.size)
+        face = over != move.mirrored and not shapes.mirrored[t]
         if not any(u == t and other == face and abs(image - w) <= near for u, other, w in onto):
             return False
     return True
@@ -111,23 +113,16 @@ def _carries(shapes: Shapes, marks: Marks, onto: Marks, move: Move, near: float)
 def _judge(shapes: Shapes, layout: Layout) -> Ranked:
     near = _near(shapes)
     marks = _marks(shapes, layout)
-    kept = [m for m in isometries(layout.size, near) if _carries(shapes, marks, marks, m, near)]
+    moves = isometries(layout.outline, layout.size, near)
+    kept = [move for move in moves if _carries(shapes, marks, layout, marks, move)]
     return Ranked(
         layout=layout,
-        symmetry=_name({name for name, *_ in kept}),
+        symmetry=named(kept),
         order=len(kept),
         meeting_points=len({v for _, _, corners in layout.pieces for v in corners}),
         ways=_ways(shapes, layout),
         counts=_counts(shapes, layout),
     )
-
-
-def _name(kept: set[str]) -> str:
-    for name in ("quarter-turn", "half-turn", "mirror", "mirror-diagonal"):
-        if name in kept:
-            mirrored = "mirror" in kept or "mirror-diagonal" in kept
-            return f"{name} and mirror" if name.endswith("turn") and mirrored else name
-    return "none"
 
 
 def _ways(shapes: Shapes, layout: Layout) -> int:

@@ -4,14 +4,15 @@ from collections import Counter
 
 from seamsurvey.block.find import Found
 from seamsurvey.block.hypotheses import Known
+from seamsurvey.block.outlines import OUTLINES
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.symmetry import ORDER
 from seamsurvey.errors import InputError, UndecidedError, UsageError
 from seamsurvey.model import Block, TemplateSet
 
 
-def check(templates: TemplateSet, symmetry: str) -> None:
-    """Refuse an empty set, an unknown symmetry, and counts that say no piece at all."""
+def check(templates: TemplateSet, symmetry: str, outline: str) -> None:
+    """Refuse an empty set, an unknown symmetry or outline, and counts that say no piece at all."""
     if not templates.templates:
         raise InputError(
             "no-templates",
@@ -24,6 +25,12 @@ def check(templates: TemplateSet, symmetry: str) -> None:
             "symmetry-unknown",
             f"“{symmetry}” is not a symmetry I know.",
             todo=f"Choose one of: auto, {', '.join(ORDER)}.",
+        )
+    if outline != "auto" and outline not in OUTLINES:
+        raise UsageError(
+            "outline-unknown",
+            f"“{outline}” is not an outline I know.",
+            todo=f"Choose one of: auto, {', '.join(OUTLINES)}.",
         )
     for template in templates.templates:
         if template.count is not None and template.count + (template.reversed_count or 0) <= 0:
@@ -108,7 +115,7 @@ def no_layout(shapes: Shapes, known: Known, fullest: Found, symmetry: str, *, la
     )
     return InputError(
         "no-layout",
-        f"The pieces fill no square and no rectangle {what}: {fullest.tried} combinations of counts and shape were "
+        f"The pieces fill no block {what}: {fullest.tried} combinations of counts and shape were "
         f"tried in {fullest.steps} steps, {end}. {_far(shapes, fullest)}",
         likely=likely,
         todo=todo,

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from seamsurvey.block.choices import Choice, Chooser, Corner
 from seamsurvey.block.frontier import BOTTOM, LEFT, RIGHT, TOP, Frontier, Laid, lay
+from seamsurvey.block.outlines import RECTANGLE, Outline
 from seamsurvey.block.shapes import Face, Shapes
 from seamsurvey.block.spring import Spring
 from seamsurvey.block.symmetry import images
@@ -28,13 +29,13 @@ _FLUSH = 0.35  # misfit allowed, as a share of the snap, root mean square over a
 class Task:
     """What to fill: how many of each template (``reversed_`` None: either face), under which symmetry.
 
-    ``square`` fixes both sides from the area; otherwise the width is searched for.
+    An outline of known aspect gets its size from the area; otherwise the width is searched for.
     """
 
     counts: tuple[int, ...]
     reversed_counts: tuple[int | None, ...]
     symmetry: str
-    square: bool
+    outline: Outline
     area: float
 
 
@@ -65,6 +66,7 @@ class Layout:
     size: tuple[float, float]
     symmetry: str
     misfit: float
+    outline: Outline = RECTANGLE
 
 
 @dataclass
@@ -97,7 +99,8 @@ class Partial:
         """An independent copy."""
         return Partial(
             self.frontier.copy(), self.spring.copy(), self.left[:], self.left_reversed[:], self.pieces[:],
-            self.meetings[:], self.sized, self.misfit, self.area, self.corners, self.conditions, self.reach, self.middle,
+            self.meetings[:], self.sized, self.misfit, self.area, self.corners, self.conditions, self.reach,
+            self.middle,
         )  # fmt: skip
 
 
@@ -123,22 +126,19 @@ class Search:
 
     def start(self) -> Partial:
         """The empty block."""
-        side = math.sqrt(self.task.area)
-        longest = side * math.sqrt(_SLIMMEST)
-        sized = self.task.square
-        width = height = side
+        outline = self.task.outline
+        sized = outline.aspect is not None
+        width = outline.width(self.task.area)
+        height = width * (outline.aspect or 1.0)
+        sides = outline.flags()
         if not sized:
-            width = height = self._far = 2 * longest + 100.0
-        corners = [0j, complex(width, 0), complex(width, height), complex(0, height)]
-        sides = [LEFT | BOTTOM, BOTTOM, 0, LEFT]
-        if sized:
-            sides = [LEFT | BOTTOM, RIGHT | BOTTOM, RIGHT | TOP, LEFT | TOP]
-        spring = Spring()
+            width = height = self._far = 2 * width * math.sqrt(_SLIMMEST) + 100.0
+            sides = [LEFT | BOTTOM, BOTTOM, 0, LEFT]
+        spring = Spring(outline)
         spring.size = [width, height]
-        if sized:
-            spring.square()
+        spring.hold_shape()
         partial = Partial(
-            Frontier(corners, sides, [[0, 1, 2, 3]]),
+            Frontier(outline.at(width, height), sides, [list(range(len(sides)))]),
             spring,
             list(self.task.counts),
             list(self.task.reversed_counts),
@@ -179,7 +179,7 @@ class Search:
         return Layout(
             tuple(partial.pieces), tuple(partial.frontier.at), tuple(partial.frontier.sides),
             tuple(partial.meetings), (partial.spring.size[0], partial.spring.size[1]), self.task.symmetry,
-            partial.misfit,
+            partial.misfit, self.task.outline,
         )  # fmt: skip
 
     # --- where next ---------------------------------------------------------------------------------------

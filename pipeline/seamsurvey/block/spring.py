@@ -12,7 +12,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from seamsurvey.block.frontier import BOTTOM, LEFT, RIGHT, TOP, Frontier, Laid
+from seamsurvey.block.frontier import Frontier, Laid
+from seamsurvey.block.outlines import Outline
 
 Array = NDArray[np.float64]
 
@@ -30,7 +31,8 @@ def _still(n: int) -> Array:
 class Spring:
     """Normal equations of all vertices and the block's width and height; unknowns are (W, H, x0, y0, x1, ...)."""
 
-    def __init__(self) -> None:
+    def __init__(self, outline: Outline) -> None:
+        self.outline = outline
         self.normal: Array = np.zeros((0, 0))
         self.pull: Array = np.zeros(0)
         self.rest = 0.0
@@ -41,7 +43,7 @@ class Spring:
         """An independent copy."""
         other = Spring.__new__(Spring)
         other.normal, other.pull, other.rest = self.normal.copy(), self.pull.copy(), self.rest
-        other.size, other._sided = self.size[:], self._sided[:]
+        other.size, other._sided, other.outline = self.size[:], self._sided[:], self.outline
         return other
 
     def add(self, frontier: Frontier, laid: Laid, corners: Sequence[complex]) -> None:
@@ -83,19 +85,15 @@ class Spring:
             if not new:
                 continue
             self._sided[v] = flags
-            if new & LEFT:
-                self._row((2 + 2 * v,), np.ones(1))
-            if new & BOTTOM:
-                self._row((3 + 2 * v,), np.ones(1))
-            if new & RIGHT:
-                self._row((2 + 2 * v, 0), np.array([1.0, -1.0]))
-            if new & TOP:
-                self._row((3 + 2 * v, 1), np.array([1.0, -1.0]))
+            for side, (a, b, w, h) in enumerate(self.outline.sides):
+                if new & 1 << side:
+                    self._row((2 + 2 * v, 3 + 2 * v, 0, 1), np.array([a, b, -w, -h]))
 
-    def square(self) -> None:
-        """Hold width and height equal."""
+    def hold_shape(self) -> None:
+        """Hold the height at its share of the width."""
         self._room(0)
-        self._row((0, 1), np.array([1.0, -1.0]))
+        if self.outline.aspect:
+            self._row((0, 1), np.array([self.outline.aspect, -1.0]))
 
     def settle(self, frontier: Frontier) -> float:
         """Move the vertices to where the pull is least; returns the misfit left, mm², summed over coordinates."""

@@ -114,14 +114,16 @@ class Unknowns:
     def image(self, image: Image) -> tuple[Part, Part]:
         """An image of a kept vertex along x and y as sums of unknowns."""
         x, y = self.vertex[image.of]
-        c, s = image.turn.real, image.turn.imag
-        sign = -1.0 if image.mirrored else 1.0
+        move = image.move
+        c, s = move.turn.real, move.turn.imag
+        sign = -1.0 if move.mirrored else 1.0
+        u, v = move.about
+        width, height = self.size
         along_x: Part = {x: c, y: -s * sign}
         along_y: Part = {x: s, y: c * sign}
-        if image.wide:
-            along_x[self.size[0]] = 1.0
-        if image.high:
-            along_y[self.size[1]] = 1.0
+        # What stays is (u, v) in shares of width and height: the shift is that point less its own image.
+        add_to(along_x, {width: u * (1 - c), height: v * s * sign}, 1.0)
+        add_to(along_y, {width: -u * s, height: v * (1 - c * sign)}, 1.0)
         return along_x, along_y
 
     def corner_on_vertex(self, x: Array, p: int, k: int) -> list[Row]:
