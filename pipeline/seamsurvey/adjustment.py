@@ -90,6 +90,11 @@ class Adjustment:
         seen = float(pulled @ self.residuals)
         return Snooped(seen / norm**0.5, seen / norm)
 
+    def cleared(self, direction: Array) -> Array:
+        """(n,) residuals as they would be without the error along ``direction`` (n,) that ``snoop`` estimates."""
+        shown = self._residual_covariance @ (self._weight @ direction)
+        return np.asarray(self.residuals - self.snoop(direction).size * shown)
+
 
 def adjust(
     start: ArrayLike,

@@ -55,6 +55,10 @@ class Wishes:
     prefer: str = "fewest-sections"  # "fewest-papers", "fits-page": what the sections are chosen for
     pieced_start: str = "never"  # "when-it-helps": a joined unit may be the first patch of a section
     cure: str = "auto"  # "added-seam", "partial", "set-in": the only cure of set-in seams to be used
+    outline: str = "auto"  # "auto", "square", "rectangle", "triangle" (right isosceles), "hexagon"
+    finish_height_mm: float | None = None  # with finish_mm: the block is a rectangle of this shape
+    snap_mm: float | None = None  # the grid that lengths are set to; 0 = none; None = 1/16 in, or 1 mm
+    picture: str | None = None  # path of a photo or drawing of the block, a hint which layout is meant
     never_cut: tuple[str, ...] = ()  # pieces, or templates for all their pieces, that no added seam may cut
 
 
@@ -207,13 +211,63 @@ class SuspectEdge:
 
 
 @frozen
+class EdgeFit:
+    """What the adjustment did to an edge: ``residual_mm`` is measured minus adjusted."""
+
+    template: str
+    edge: int
+    measured_mm: float
+    adjusted_mm: float
+    residual_mm: float
+
+
+@frozen
+class Match:
+    """What an edge of a template can meet: one edge of its length, or several end to end.
+
+    ``others`` are (template, edge); ``off_mm`` is the edge's length minus the others' sum, ``u_mm`` its U (k = 2).
+    """
+
+    template: str
+    edge: int
+    others: tuple[tuple[str, int], ...]
+    off_mm: float
+    u_mm: float
+
+
+@frozen
+class Snapped:
+    """A length that was set to the person's grid; ``what`` names it: "width", "T1, edge 2"."""
+
+    what: str
+    from_mm: float
+    to_mm: float
+
+
+@frozen
+class Prior:
+    """What speaks for a layout before anything is measured."""
+
+    meeting_points: int  # corners of pieces that meet, those on the outline among them
+    straight_runs: int  # straight lines that the seams lie on: the fewer, the further each runs
+    balance_mm: float  # from the middle of the outline to the mean of the pieces' middles
+
+
+@frozen
 class Closure:
-    """How far the measured pieces were from fitting, before the adjustment."""
+    """How far the measured pieces were from fitting, before the adjustment.
+
+    ``p_value`` is of the global test (chi-square with ``conditions`` degrees of freedom): the chance of so large
+    misfits if the stated uncertainties are right.
+    """
 
     worst_gap_mm: float
     rms_mm: float
     sigma0: float  # a posteriori standard deviation of unit weight; 1 when the stated uncertainties are right
     suspect_edges: tuple[SuspectEdge, ...] = ()
+    p_value: float = 1.0
+    conditions: int = 0
+    edges: tuple[EdgeFit, ...] = ()
 
 
 @frozen
@@ -236,6 +290,9 @@ class Block:
     closure: Closure = Closure(0.0, 0.0, 1.0)
     proof: LayoutProof = LayoutProof(searched_all=False, layouts_found=0)
     warnings: tuple[str, ...] = ()
+    prior: Prior | None = None
+    matches: tuple[Match, ...] = ()  # for every edge what it can meet, in the block or not
+    snapped: tuple[Snapped, ...] = ()
 
     @property
     def width(self) -> float:

@@ -13,7 +13,19 @@ from shapely import Polygon, get_parts, union_all
 from seamsurvey import geometry
 from seamsurvey.errors import InputError
 from seamsurvey.job.conversion import from_json, to_json
-from seamsurvey.model import Array, Block, Closure, LayoutProof, Piece, Seam, SuspectEdge
+from seamsurvey.model import (
+    Array,
+    Block,
+    Closure,
+    EdgeFit,
+    LayoutProof,
+    Match,
+    Piece,
+    Prior,
+    Seam,
+    Snapped,
+    SuspectEdge,
+)
 from seamsurvey.units import fraction_text, mm_text
 
 FORMAT = "seamsurvey.layout/1"
@@ -61,6 +73,9 @@ class ClosureEntry:
     rms_mm: float
     sigma0: float
     suspect_edges: list[SuspectEdge]
+    p_value: float = 1.0
+    conditions: int = 0
+    edges: list[EdgeFit] = field(factory=list)
 
 
 @frozen
@@ -74,6 +89,9 @@ class LayoutFile:
     closure: ClosureEntry | None = None
     proof: LayoutProof | None = None
     warnings: list[str] = field(factory=list)
+    prior: Prior | None = None
+    matches: list[Match] = field(factory=list)
+    snapped: list[Snapped] = field(factory=list)
 
 
 def size_text(width_mm: float, height_mm: float, units: str) -> str:
@@ -102,9 +120,20 @@ def write_layout(block: Block, units: str) -> bytes:
                 for p in block.pieces
             ],
             seams=[SeamEntry(seam.start, seam.end, seam.pieces) for seam in block.seams],
-            closure=ClosureEntry(closure.worst_gap_mm, closure.rms_mm, closure.sigma0, list(closure.suspect_edges)),
+            closure=ClosureEntry(
+                closure.worst_gap_mm,
+                closure.rms_mm,
+                closure.sigma0,
+                list(closure.suspect_edges),
+                closure.p_value,
+                closure.conditions,
+                list(closure.edges),
+            ),
             proof=block.proof,
             warnings=list(block.warnings),
+            prior=block.prior,
+            matches=list(block.matches),
+            snapped=list(block.snapped),
         )
     )
 
@@ -124,11 +153,22 @@ def read_layout(text: bytes, file: str = "layout.json") -> Block:
         symmetry=entries.block.symmetry if entries.block else "none",
         pieces=pieces,
         seams=tuple(Seam(seam.from_mm, seam.to_mm, seam.pieces) for seam in entries.seams),
-        closure=Closure(closure.worst_gap_mm, closure.rms_mm, closure.sigma0, tuple(closure.suspect_edges))
+        closure=Closure(
+            closure.worst_gap_mm,
+            closure.rms_mm,
+            closure.sigma0,
+            tuple(closure.suspect_edges),
+            closure.p_value,
+            closure.conditions,
+            tuple(closure.edges),
+        )
         if closure
         else Closure(0.0, 0.0, 1.0),
         proof=entries.proof or LayoutProof(searched_all=False, layouts_found=1),
         warnings=tuple(entries.warnings),
+        prior=entries.prior,
+        matches=tuple(entries.matches),
+        snapped=tuple(entries.snapped),
     )
 
 
