@@ -17,8 +17,9 @@ from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
 from seamsurvey.job.measured_file import read_measured, write_measured
-from seamsurvey.model import Advice, Block, FoundationPlan, TemplateSet, Wishes
+from seamsurvey.model import Advice, Block, FoundationPlan, Picture, TemplateSet, Wishes
 from seamsurvey.photo.plane import find_plane
+from seamsurvey.photo.quality import template_warnings
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabric import cutting_list, cutting_list_csv
@@ -90,6 +91,7 @@ class Line:
             thickness_mm=wishes.thickness_mm,
             counts=wishes.counts,
         )
+        templates = _judged(templates, pictures)
         overlays = {
             overlay_name(photo.name): overlay_png(picture, index, templates, units=self.units(templates))
             for index, (photo, picture) in enumerate(zip(templates.photos, pictures, strict=True))
@@ -330,6 +332,16 @@ def summed_up(advice: Sequence[Advice]) -> list[str]:
     points = sum(item.code == "set-in" for item in advice)
     head = f"{_counted(points, 'point')} can't be sewn straight; report.html shows where, and how to set a seam in."
     return [*([head] if points else []), *(item.text for item in advice if item.code != "set-in")]
+
+
+def _judged(templates: TemplateSet, pictures: Sequence[Picture]) -> TemplateSet:
+    """The templates, with what their photos' own faults do to them among the photos' warnings."""
+    judged = []
+    for index, (photo, picture) in enumerate(zip(templates.photos, pictures, strict=True)):
+        corners = [template.corners_px for template in templates.templates if template.photo == index]
+        said = template_warnings(picture, photo.plane, corners)
+        judged.append(evolve(photo, warnings=(*photo.warnings, *said)))
+    return evolve(templates, photos=tuple(judged))
 
 
 def _counted(number: int, word: str) -> str:

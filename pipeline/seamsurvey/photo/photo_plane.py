@@ -19,6 +19,7 @@ from seamsurvey.photo.evidence import Evidence, find_sheets, of_ruler
 from seamsurvey.photo.fitting import adjust_all, scales_off
 from seamsurvey.photo.found_rulers import find_rulers
 from seamsurvey.photo.misses import misses
+from seamsurvey.photo.quality import reference_warnings
 from seamsurvey.photo.reach import reach_warnings
 from seamsurvey.plane import COVERAGE
 from seamsurvey.units import mm_text
@@ -61,11 +62,10 @@ def find_photo_plane(
     face = FACE_MM if thickness_mm is None else thickness_mm
     face_sigma = math.hypot(FACE_SIGMA_MM if thickness_mm is None else MEASURED_SIGMA_MM, FLAT_SIGMA_MM)
     plane = _plane_of(picture, fit, face, face_sigma)
-    return attrs.evolve(
-        plane,
-        references=_references(plane, fit, found),
-        warnings=(*warnings, *_disagreements(fit, found), *reach_warnings(picture, plane)),
-    )
+    references = _references(plane, fit, found)
+    plane = attrs.evolve(plane, references=references)
+    said = (*_disagreements(fit, found), *reference_warnings(picture, references), *reach_warnings(picture, plane))
+    return attrs.evolve(plane, warnings=(*warnings, *said))
 
 
 # --- what the photo offers ---

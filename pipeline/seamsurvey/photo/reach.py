@@ -9,6 +9,9 @@ from seamsurvey.units import mm_text
 REACH_MM = 100.0  # the length whose uncertainty is told
 GRID = 9  # places across the picture
 MODEST_MM = 0.5  # of REACH_MM, k = 2: worth a warning where templates may lie
+# Of the picture's longer side that the ruler should take: with less, the uncertainty grows fast away from it.
+LEAST_SHARE = 1 / 3
+ALIKE = 1.1  # times the usual uncertainty: no difference worth telling
 HOPELESS_MM = 3.0  # at the best place: nobody sews by that
 
 
@@ -30,10 +33,10 @@ def reach_warnings(picture: Picture, plane: PhotoPlane) -> list[str]:
     worst = float(np.percentile(expected, 90))
     if worst <= MODEST_MM:
         return []
-    return [
-        f"Over most of the picture 100 mm can be measured to ± {mm_text(float(np.median(expected)), 2)}, towards "
-        f"its edges only to ± {mm_text(worst, 2)} (k = 2). {_advice(plane)}"
-    ]
+    usual = float(np.median(expected))
+    where = "Anywhere in the picture" if worst < ALIKE * usual else "Over most of the picture"
+    edges = "" if worst < ALIKE * usual else f", towards its edges only to ± {mm_text(worst, 2)}"
+    return [f"{where} 100 mm can be measured to ± {mm_text(usual, 2)}{edges} (k = 2). {_advice(plane)}"]
 
 
 def _advice(plane: PhotoPlane) -> str:
@@ -47,7 +50,27 @@ def _advice(plane: PhotoPlane) -> str:
             "Most of that comes from not knowing how thick card and ruler are: measure them, and run again with "
             "--thickness and --ruler-thickness."
         )
+    if not any(reference.kind == "ruler" for reference in plane.references):
+        return (
+            "Most of that is what a mat, printed sheet or card may be off by: lay a ruler in as well, which is "
+            "truer to its scale."
+        )
+    if _longest_share(plane) < LEAST_SHARE:
+        return (
+            f"The longest ruler takes only {_longest_share(plane):.0%} of the picture: go nearer, or lay in a "
+            "longer one."
+        )
     return (
         "Lay a second ruler at a right angle to the first, or the templates on a cutting mat or inside a printed "
         "target (seamsurvey target), and take the photo from straight above."
     )
+
+
+def _longest_share(plane: PhotoPlane) -> float:
+    """How much of the picture's longer side the longest ruler's marks take."""
+    lengths = [
+        float(np.hypot(*(reference.marks_px[-1] - reference.marks_px[0])))
+        for reference in plane.references
+        if reference.kind == "ruler" and len(reference.marks_px)
+    ]
+    return max(lengths, default=0.0) / max(plane.size_px)
