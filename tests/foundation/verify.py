@@ -90,7 +90,7 @@ def _section(section: Section) -> None:
 
 
 def _pieces_landed_on(block: Block, section: Section, place: Place) -> list[tuple[str, BaseGeometry]]:
-    landed = []
+    landed: list[tuple[str, BaseGeometry]] = []
     for piece in section.pieces:
         if piece.unit is not None:
             continue
@@ -126,7 +126,7 @@ def _joins(plan: FoundationPlan, places: dict[str, BaseGeometry], pinned: dict[s
         seam = _meeting(one, other).difference(still_open)
         if join.kind == "partial":
             start, end = _straight(seam, join.result)
-            tip = max((start, end), key=lambda p: float(np.hypot(*(p - np.array(join.start)))))
+            tip: np.ndarray = max((start, end), key=lambda p: float(np.hypot(*(p - np.array(join.start)))))
             assert join.stop is not None
             assert join.finish_after is not None
             assert min(np.hypot(*(p - np.array(join.start))) for p in (start, end)) < NEAR

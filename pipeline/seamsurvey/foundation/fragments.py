@@ -123,12 +123,12 @@ class Fragments:
 
     def _cut(self, number: int, line: int) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
         fragment = self.all[number]
-        beside = self.lines.beside(fragment.outline)[line]
+        beside = self.lines.aside(line, fragment.outline)
         beside = np.where(np.abs(beside) <= ON_LINE_MM, 0.0, beside)
         parts = (_beyond(fragment.outline, beside), _beyond(fragment.outline, -beside))
         low, high = self.lines.reach[line]
         for part in parts[0]:
-            ahead = self.lines.along(line, part[np.abs(self.lines.beside(part)[line]) <= ON_LINE_MM])
+            ahead = self.lines.along(line, part[np.abs(self.lines.aside(line, part)) <= ON_LINE_MM])
             if len(ahead) and (ahead.min() < low - ON_LINE_MM or ahead.max() > high + ON_LINE_MM):
                 return None
         if not all(parts) or any(is_sliver(part) for side in parts for part in side):

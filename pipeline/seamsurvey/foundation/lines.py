@@ -32,6 +32,10 @@ class Lines:
         """(l, n): how far left of each line each point lies, mm."""
         return np.asarray(self.normals @ points.T - self.offsets[:, None])
 
+    def aside(self, line: int, points: Points) -> NDArray[np.float64]:
+        """(n,): how far left of one line each point lies, mm."""
+        return np.asarray(points @ self.normals[line] - self.offsets[line])
+
     def along(self, line: int, points: Points) -> NDArray[np.float64]:
         """(n,): how far along one line each point lies, mm."""
         x, y = self.normals[line]

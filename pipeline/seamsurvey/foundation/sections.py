@@ -19,7 +19,7 @@ REGIONS_PER_SECOND = 400
 # A pieced start must save so many sections: the unit has to be pinned to the paper, which is a trouble of its own.
 WORTH_PINNING = 2
 # No proof comes of a search among set-in seams, and it soon finds nothing better: its part of the budget.
-SET_IN_SHARE = 0.1
+SET_IN_SHARE = 0.02
 
 
 @frozen
@@ -64,6 +64,7 @@ class Sectioning:
     prefer: str
     budget: int  # regions
     pieced_start: bool = False
+    slit: bool = False  # seams left open make inward corners, which are no set-in seams
     oversize: Callable[[int], bool] = field(default=lambda _: False)  # does a section not fit a page?
     _solved: dict[int, Breakdown] = field(factory=dict, init=False, repr=False)
 
@@ -98,7 +99,7 @@ class Sectioning:
         cuts = full_cuts(self.net, region)
         # A region without a full cut has a set-in seam. A region with an inward corner is left by one: there the
         # next set-in seam may come before a full cut, and often gives better sections.
-        straight = bool(cuts) and self.net.is_convex(region)
+        straight = bool(cuts) and (self.slit or self.net.is_convex(region))
         if not straight:
             cuts += bent_cuts(self.net, region)
         cuts.sort(key=lambda cut: (cut.bends, self._lopsidedness(cut)))

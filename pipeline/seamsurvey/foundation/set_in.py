@@ -23,10 +23,11 @@ def prices_of(net: Arrangement, lines: Lines, points: Sequence[int]) -> NDArray[
     """
     prices = np.ones(len(points))
     where = {point: k for k, point in enumerate(points)}
-    for line in range(len(lines.offsets)):
-        on = np.flatnonzero(np.abs(lines.beside(net.points)[line]) <= ON_LINE_MM)
-        if sum(int(p) in where for p in on) < 2:
-            continue
+    if not points:
+        return prices
+    through = np.count_nonzero(np.abs(lines.beside(net.points[list(points)])) <= ON_LINE_MM, axis=1)
+    for line in np.flatnonzero(through > 1).tolist():
+        on = np.flatnonzero(np.abs(lines.aside(line, net.points)) <= ON_LINE_MM)
         for run, pieces in _runs_through_pieces(net, lines, line, on):
             served = [where[p] for p in run if p in where]
             if len(served) > pieces:
@@ -38,7 +39,7 @@ def _runs_through_pieces(
     net: Arrangement, lines: Lines, line: int, on: NDArray[np.intp]
 ) -> Iterator[tuple[list[int], int]]:
     """Runs of a line from one seam along it to the next, or to the outline: points, and pieces cut between them."""
-    beside = [lines.beside(outline)[line] for outline in net.outlines]
+    beside = [lines.aside(line, outline) for outline in net.outlines]
     cut = [k for k, d in enumerate(beside) if d.min() < -ON_LINE_MM and d.max() > ON_LINE_MM]
     spans = []
     for piece in cut:

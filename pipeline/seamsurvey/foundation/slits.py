@@ -61,26 +61,34 @@ def _without(chain: Chain, severed: set[int]) -> Iterator[Chain]:
 def partial_seams(net: Arrangement) -> tuple[Slit, ...]:
     """One slit in each cell that needs one, so that the block falls apart; empty where that does not do."""
     slits: tuple[Slit, ...] = ()
-    waiting = [net.everything]
+    waiting = list(_cells(net, net.everything))
     while waiting:
-        region = waiting.pop()
-        if region & (region - 1) == 0:
-            continue
-        cuts = full_cuts(net, region)
-        if cuts:
-            waiting += [cuts[0].one, cuts[0].other]
-            continue
-        slit = _curing(net, region)
-        if slit is None:
+        cell = waiting.pop()
+        ways = []
+        for slit in _slits(net, cell):
+            left = list(_cells(opened(net, (*slits, slit)), cell))
+            # What still hangs together must be smaller, and not hold both sides of the seam that is left open.
+            if cell not in left and not any(rest & slit.beside == slit.beside for rest in left):
+                ways.append((len(left), round(_length(net, slit), 1), slit.end, slit.tip, left, slit))
+        if not ways:
             return ()
+        *_, left, slit = min(ways, key=lambda way: way[:4])
         slits += (slit,)
+        waiting += left
     return slits
 
 
-def _curing(net: Arrangement, region: int) -> Slit | None:
-    """The shortest slit with which a cell falls apart to its last piece."""
-    ways = sorted(_slits(net, region), key=lambda slit: (round(_length(net, slit), 1), slit.end, slit.tip))
-    return next((slit for slit in ways if _falls_apart(opened(net, (slit,)), region)), None)
+def _cells(net: Arrangement, region: int) -> Iterator[int]:
+    """The parts of a region of two pieces or more that no full cut parts."""
+    waiting = [region]
+    while waiting:
+        part = waiting.pop()
+        if part & (part - 1):
+            cuts = full_cuts(net, part)
+            if cuts:
+                waiting += [cuts[0].one, cuts[0].other]
+            else:
+                yield part
 
 
 def _length(net: Arrangement, slit: Slit) -> float:
@@ -106,15 +114,3 @@ def _slits(net: Arrangement, region: int) -> Iterator[Slit]:
                         for edge in run:
                             along |= net.edge_pieces[edge]
                         yield Slit(run, points[tip], point, net.edge_pieces[edges[tip]], along)
-
-
-def _falls_apart(net: Arrangement, region: int) -> bool:
-    waiting = [region]
-    while waiting:
-        part = waiting.pop()
-        if part & (part - 1):
-            cuts = full_cuts(net, part)
-            if not cuts:
-                return False
-            waiting += [cuts[0].one, cuts[0].other]
-    return True

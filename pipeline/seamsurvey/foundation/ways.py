@@ -78,6 +78,7 @@ def as_drawn(block: Block, wanted: Wanted, slits: tuple[Slit, ...] = ()) -> Way:
         wanted.prefer,
         wanted.budget,
         pieced_start=wanted.pieced_start,
+        slit=bool(slits),
         oversize=_TooLarge(net, wanted.room_mm),
     )
     whole, best = take_apart(sectioning, net.everything), sectioning.best(net.everything)
