@@ -6,19 +6,27 @@ The table of contents of the room: shapes, find (hypotheses, search, rank), clos
 import math
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.find import Finder, Found
+from seamsurvey.block.hint import chosen
 from seamsurvey.block.hypotheses import Known, whole_block
+from seamsurvey.block.lengths import matches
 from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box
+from seamsurvey.block.prior import prior_of
 from seamsurvey.block.rank import Ranked
 from seamsurvey.block.refuse import cannot_fill, check, counts_guessed, does_not_close, is_guess, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
-from seamsurvey.model import Block, LayoutProof, TemplateSet
+from seamsurvey.block.snap import snap
+from seamsurvey.model import Block, LayoutProof, Match, Snapped, TemplateSet
 
 # Hand-cut cards fit one another to half a millimetre or so (common practice, no source); a layout that fits worse
 # is believed only if one mis-measured edge explains it.
@@ -41,6 +49,8 @@ def assemble(
     outline: str = "auto",
     finish_mm: float | None = None,
     finish_height_mm: float | None = None,
+    grid_mm: float | None = None,
+    picture: NDArray[np.uint8] | None = None,
     seed: int = 0,
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
@@ -52,10 +62,13 @@ def assemble(
 
     One block when it is clearly the likeliest (``rank`` states the rule), else it and its close rivals: a person
     must choose. Each tiles its outline exactly. Its lower left corner is the origin; of the ways it can be turned
-    that one is taken that brings the first template's pieces lowest, then furthest left (``orient``). With
-    ``finish_mm`` the adjusted block is scaled to that width, its shape kept. Pieces are named by template and copy,
-    "T1-1", from the lowest left on. ``proof.searched_all``: every layout with the block's counts and symmetry was
-    tried.
+    that one is taken that brings the first template's pieces lowest, then furthest left (``orient``). Pieces are
+    named by template and copy, "T1-1", from the lowest left on. ``proof.searched_all``: every layout with the
+    block's counts and symmetry was tried.
+
+    With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``); with ``finish_mm`` the
+    block is then scaled to that width, its shape kept. ``picture`` (h, w, 3) uint8 RGB shows the assembled block; it
+    only helps to choose between layouts that fit (``hint``).
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
     Raises UndecidedError ``several-layouts`` when a single layout fits counts that were guessed without symmetry to
@@ -69,8 +82,10 @@ def assemble(
     deadline = time.monotonic() + time_limit_s
     say = tell or (lambda _: None)
 
+    finish = _Finish(finish_mm, grid_mm, matches(templates), picture)
+
     def offered(found: Found) -> Offer:
-        return _closed(templates, shapes, found, finish_mm)
+        return _closed(templates, shapes, found, finish)
 
     finder = Finder(shapes, known, symmetry, outlines, deadline)
     climb = Climb(finder, ladder(shapes), offered, say)
@@ -119,7 +134,7 @@ def _known(templates: TemplateSet) -> Known:
     )
 
 
-def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: float | None) -> Offer:
+def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish: "_Finish") -> Offer:
     """Adjust the likeliest layout and its rivals; those that don't hold together are left out."""
     held: list[tuple[Ranked, Closed]] = []
     open_mm = math.inf
@@ -135,9 +150,10 @@ def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish_mm: flo
     if not held:
         return Offer(open_mm=open_mm)
     held = _explaining(held, seen_all=len(found.rivals) < _MOST_CLOSED)
-    blocks = tuple(_block(shapes, ranked, closed, found, finish_mm) for ranked, closed in held[:_MOST_RIVALS])
     best = held[0][1]
-    return Offer(blocks, open_mm, best.mended, best.p_value < _DOUBTFUL)
+    drawn = [_block(templates, shapes, one, found, finish) for one in held[:_MOST_RIVALS]]
+    blocks = drawn if finish.picture is None else chosen(drawn, finish.picture)
+    return Offer(tuple(blocks), open_mm, best.mended, best.p_value < _DOUBTFUL)
 
 
 def _explaining(held: list[tuple[Ranked, Closed]], *, seen_all: bool) -> list[tuple[Ranked, Closed]]:
@@ -163,9 +179,26 @@ def _believable(closed: Closed) -> bool:
     return left <= _EXPLAINED_SIGMA0**2
 
 
-def _block(shapes: Shapes, ranked: Ranked, closed: Closed, found: Found, finish_mm: float | None) -> Block:
+@dataclass(frozen=True)
+class _Finish:
+    """What is done to a layout once it is closed."""
+
+    width_mm: float | None
+    grid_mm: float | None
+    matches: tuple[Match, ...]
+    picture: NDArray[np.uint8] | None
+
+
+def _block(
+    templates: TemplateSet, shapes: Shapes, held: tuple[Ranked, Closed], found: Found, finish: _Finish
+) -> Block:
+    ranked, measured = held
+    closed: Closed = measured
+    snapped: tuple[Snapped, ...] = ()
+    if finish.grid_mm and measured.p_value >= _DOUBTFUL:
+        closed, snapped = snap(templates, shapes, ranked, measured, finish.grid_mm)
     outline, pieces = oriented(shapes, ranked.layout, closed)
-    scale = finish_mm / float(outline[1, 0]) if finish_mm else 1.0
+    scale = finish.width_mm / float(np.ptp(outline[:, 0])) if finish.width_mm else 1.0
     outline, pieces = scaled(outline, pieces, scale)
     return Block(
         outline=outline,
@@ -173,9 +206,12 @@ def _block(shapes: Shapes, ranked: Ranked, closed: Closed, found: Found, finish_
         symmetry=ranked.symmetry,
         pieces=pieces,
         seams=seams_of(pieces),
-        closure=closed.closure,
+        closure=measured.closure,
         proof=LayoutProof(searched_all=found.searched_all, layouts_found=len(found.layouts)),
-        warnings=(*_doubts(closed), *_unshown(found)),
+        warnings=(*_doubts(measured), *_unshown(found)),
+        prior=prior_of(outline, pieces, ranked.meeting_points),
+        matches=finish.matches,
+        snapped=snapped,
     )
 
 

@@ -6,6 +6,7 @@ piece's corners on its vertices, T-meetings on their lines, the outline a rectan
 template's error is one unknown, however many copies the block takes.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -13,12 +14,13 @@ import numpy as np
 from attrs import evolve
 from numpy.typing import NDArray
 
+from seamsurvey import geometry
 from seamsurvey.adjustment import W_REJECT, Adjustment, NotAdjustedError, adjust
 from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.rank import Ranked
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.unknowns import Row, Unknowns, add_to, value_of
-from seamsurvey.model import Closure, SuspectEdge, TemplateSet
+from seamsurvey.block.unknowns import Row, Target, Unknowns, add_to, value_of
+from seamsurvey.model import Closure, EdgeFit, SuspectEdge, TemplateSet
 
 Array = NDArray[np.float64]
 
@@ -39,10 +41,19 @@ class Closed:
     suspect_w: float  # of the suspect edge; 0 where there is none
     mended: TemplateSet | None  # the templates with the suspect edge set right
     adjustment: Adjustment
+    unknowns: Unknowns
 
 
-def close(templates: TemplateSet, shapes: Shapes, ranked: Ranked, square: bool | None = None) -> Closed:
+def close(
+    templates: TemplateSet,
+    shapes: Shapes,
+    ranked: Ranked,
+    square: bool | None = None,
+    targets: tuple[Target, ...] = (),
+) -> Closed:
     """Adjust a layout. ``square`` None: square if width and height agree within their uncertainty.
+
+    ``targets`` are lengths to be held as well.
 
     Raises ``adjustment.NotAdjustedError`` when the layout contradicts itself: a vertex taken for another.
     """
@@ -51,7 +62,7 @@ def close(templates: TemplateSet, shapes: Shapes, ranked: Ranked, square: bool |
     if any(v not in corners for meeting in layout.meetings for v in meeting):
         raise NotAdjustedError("a piece's corner was taken for a place on an edge that is itself a corner")
     unknowns = Unknowns(templates, shapes, layout)
-    rules = _Rules(unknowns)
+    rules = _Rules(unknowns, targets)
     if square is None and rules.may_be_square:
         free = _solve(unknowns, rules, square=False)
         w, h = unknowns.size
@@ -75,13 +86,15 @@ def close(templates: TemplateSet, shapes: Shapes, ranked: Ranked, square: bool |
         suspect_w=suspicion.w,
         mended=suspicion.mended,
         adjustment=result,
+        unknowns=unknowns,
     )
 
 
 class _Rules:
     """The constraints: values that must be 0 and their Jacobian, one row after the other."""
 
-    def __init__(self, unknowns: Unknowns) -> None:
+    def __init__(self, unknowns: Unknowns, targets: tuple[Target, ...]) -> None:
+        self._targets = targets
         self.unknowns, self.layout, self.orbits = unknowns, unknowns.layout, unknowns.orbits
         w, h = self.layout.size
         box = len(self.layout.outline.corners) == len(SQUARE.corners)
@@ -95,6 +108,9 @@ class _Rules:
             rows.append((None, {w: 1.0, h: -1.0}))
         elif aspect and not self.may_be_square:
             rows.append((None, {w: aspect, h: -1.0}))
+        for target in self._targets:
+            length, slope = self.unknowns.length(x, target)
+            rows.append((length - target.goal_mm, {int(k): float(slope[k]) for k in np.flatnonzero(slope)}))
         jacobian = np.zeros((len(rows), len(x)))
         for r, (_, row) in enumerate(rows):
             for column, value in row.items():
@@ -177,7 +193,33 @@ def _closure(unknowns: Unknowns, vertices: Array, result: Adjustment, suspects: 
         rms_mm=float(np.sqrt(np.mean(np.square(offs)))),
         sigma0=result.sigma0,
         suspect_edges=suspects,
+        p_value=result.p_value,
+        conditions=result.dof,
+        edges=_edge_fits(unknowns, result),
     )
+
+
+def _edge_fits(unknowns: Unknowns, result: Adjustment) -> tuple[EdgeFit, ...]:
+    fits = []
+    for t in unknowns.templates:
+        measured = geometry.edge_lengths(unknowns.outline(t))
+        for k, length in enumerate(measured):
+            adjusted, _ = unknowns.length(result.parameters, Target(t, k, 0.0))
+            fits.append(EdgeFit(unknowns.shapes.names[t], k, float(length), adjusted, float(length) - adjusted))
+    return tuple(fits)
+
+
+def _others_agree(unknowns: Unknowns, result: Adjustment, error: Array, t: int, edge: int) -> float:
+    """Root mean square, mm, of the other edges' length residuals once one error is taken out."""
+    residuals = result.cleared(error)
+    squares = []
+    for u in unknowns.templates:
+        n = len(unknowns.outline(u))
+        for k in range(n):
+            if (u, k) != (t, edge):
+                _, slope = unknowns.length(result.parameters, Target(u, k, 0.0))
+                squares.append(float(slope[: len(residuals)] @ residuals) ** 2)
+    return math.sqrt(float(np.mean(squares)))
 
 
 @dataclass(frozen=True)
@@ -213,7 +255,11 @@ def _suspect(templates: TemplateSet, unknowns: Unknowns, result: Adjustment) -> 
     t, k, size, moves = worst
     template = templates.templates[t]
     word = "long" if size > 0 else "short"
-    text = f"{template.name}, edge {k + 1} is {abs(size):.1f} mm {word} against its neighbours."
+    agree = _others_agree(unknowns, result, unknowns.error(t, moves), t, k)
+    text = (
+        f"{template.name}, edge {k + 1} is {abs(size):.1f} mm {word} against its neighbours; "
+        f"the others agree to {agree:.1f} mm."
+    )
     mended = template.finished_outline - size * np.column_stack([moves.real, moves.imag])
     others = templates.templates
     return _Suspicion(

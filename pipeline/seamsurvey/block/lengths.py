@@ -1,33 +1,22 @@
 """Which edges can meet: edges of one length, and long edges against sums of short ones."""
 
 import itertools
-from dataclasses import dataclass
 
 import numpy as np
 
 from seamsurvey.block.shapes import edge_sigma
-from seamsurvey.model import TemplateSet
+from seamsurvey.model import Match, TemplateSet
 
 # Two lengths agree when they differ by less than this many joint standard deviations: about one true pair in
 # 15,000 is missed, were the errors normal; a hand-cut card's errors are not, hence four and not three.
 AGREE = 4.0
 _MOST_PARTS = 3
 
+_MOST_SUMS = 300_000  # sums of so many parts are left out where there are more of them
+_MOST_EACH = 12  # of each edge: more say only that everything fits everything
+
 EdgeName = tuple[str, int]
 """A template and the number of its edge."""
-
-
-@dataclass(frozen=True)
-class Match:
-    """What an edge can meet: one edge of its length, or several end to end.
-
-    ``off_mm`` is the edge's length minus the others' sum, ``sigma_mm`` its joint standard deviation.
-    """
-
-    edge: EdgeName
-    others: tuple[EdgeName, ...]
-    off_mm: float
-    sigma_mm: float
 
 
 def matches(templates: TemplateSet, most_parts: int = _MOST_PARTS) -> tuple[Match, ...]:
@@ -38,22 +27,27 @@ def matches(templates: TemplateSet, most_parts: int = _MOST_PARTS) -> tuple[Matc
     names, lengths, own, shared = _edges(templates)
     covariance = np.diag(own**2) + shared
     shortest = float(lengths.min(initial=np.inf))
+    spread = np.sqrt(np.diag(covariance))
     found: list[Match] = []
     for parts in range(1, most_parts + 1):
-        for group in itertools.combinations_with_replacement(range(len(names)), parts):
-            total = float(lengths[list(group)].sum())
-            for k, name in enumerate(names):
-                if abs(lengths[k] - total) > shortest / 2 or (parts == 1 and k > group[0]):
-                    continue
+        if len(names) ** parts > _MOST_SUMS:
+            break
+        groups = np.array(list(itertools.combinations_with_replacement(range(len(names)), parts)))
+        totals = lengths[groups].sum(axis=1)
+        reach = AGREE * (spread.max(initial=0.0) * (1 + parts))
+        for k, name in enumerate(names):
+            off = lengths[k] - totals
+            for near in np.flatnonzero(np.abs(off) <= min(reach, shortest / 2)):
                 combination = np.zeros(len(names))
                 combination[k] += 1
-                for g in group:
-                    combination[g] -= 1
+                np.subtract.at(combination, groups[near], 1)
                 sigma = float(np.sqrt(max(combination @ covariance @ combination, float(own[k]) ** 2)))
-                off = float(lengths[k] - total)
-                if abs(off) <= AGREE * sigma:
-                    found.append(Match(name, tuple(names[g] for g in group), off, sigma))
-    return tuple(sorted(found, key=lambda m: (m.edge, len(m.others), abs(m.off_mm) / m.sigma_mm)))
+                if abs(off[near]) <= AGREE * sigma:
+                    others = tuple(names[g] for g in groups[near])
+                    found.append(Match(*name, others, float(off[near]), 2 * sigma))
+    found.sort(key=lambda m: (m.template, m.edge, len(m.others), abs(m.off_mm) / m.u_mm))
+    by_edge = itertools.groupby(found, key=lambda m: (m.template, m.edge))
+    return tuple(match for _, group in by_edge for match in itertools.islice(group, _MOST_EACH))
 
 
 def _edges(templates: TemplateSet) -> tuple[list[EdgeName], np.ndarray, np.ndarray, np.ndarray]:

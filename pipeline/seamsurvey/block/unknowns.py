@@ -1,5 +1,7 @@
 """The unknowns and observations of the closing adjustment: where each stands in the vector, and its derivatives."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +20,15 @@ Row = tuple[float | None, Part]
 _ARM = 50.0  # mm; turns are counted as arcs of this radius, so that all unknowns are lengths of like size
 _CORNER_VARIANCE = (LEAST_SIGMA_MM / 5) ** 2  # mm²; keeps a covariance that lacks some error positive definite
 _NO_SHARE = 1e-12  # share of the largest variance below which a direction of the shared errors has none
+
+
+@dataclass(frozen=True)
+class Target:
+    """A length to be held: edge ``edge`` of a template; of none, the width (0) or the height (1)."""
+
+    template: int | None
+    edge: int
+    goal_mm: float
 
 
 class Unknowns:
@@ -74,6 +85,20 @@ class Unknowns:
         u = np.array([e.u_mm for e in template.edges]) / 2
         return np.diag(np.repeat((u**2 + np.roll(u, 1) ** 2) / 4, 2)) + _CORNER_VARIANCE * np.eye(n)
 
+    def length(self, x: Array, target: Target) -> tuple[float, Array]:
+        """A length at x, and its derivatives (u,): an edge of a template, or the block's width or height."""
+        row = np.zeros(self.count)
+        if target.template is None:
+            row[self.size[target.edge]] = 1.0
+            return float(x[self.size[target.edge]]), row
+        first = self._corner[target.template]
+        n = len(self._set.templates[target.template].finished_outline)
+        a, b = first + 2 * target.edge, first + 2 * ((target.edge + 1) % n)
+        along = x[b : b + 2] - x[a : a + 2]
+        length = float(np.hypot(*along))
+        row[b : b + 2], row[a : a + 2] = along / length, -along / length
+        return length, row
+
     def predict(self, x: Array) -> tuple[Array, Array]:
         """The observations (n,) at x, and their Jacobian: they are linear."""
         return self._design @ x, self._design
@@ -82,6 +107,10 @@ class Unknowns:
         """(n,) complex mm: the measured corners of a template, of its turned-over face when ``over``."""
         outline = self._set.templates[t].finished_outline
         return np.asarray((reversed_face(outline) if over else outline) @ np.array([1, 1j]))
+
+    def outline(self, t: int) -> Array:
+        """(n, 2) the measured corners of a template, plane frame."""
+        return self._set.templates[t].finished_outline
 
     def error(self, t: int, moves: NDArray[np.complex128]) -> Array:
         """(n,) the error of the observations in which template t's corners are off by ``moves`` (complex mm)."""

@@ -1,0 +1,119 @@
+"""A photo or a drawing of the assembled block, used only to choose between layouts that fit.
+
+The block's outline in the picture is laid roughly on the layout's; then each layout's seams are compared with the
+edges that the picture shows, in every turn of the outline and mirrored (a drawing may show the back). Nothing is
+measured here. A layout is chosen only if it agrees clearly better than every other.
+"""
+
+import math
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from seamsurvey.model import Block
+
+Array = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+
+_SIDE_PX = 400  # the longer side of the block once it is laid flat
+_LOOKED_AT_PX = 1000  # the longer side of the picture in which the outline is looked for
+_NEAR = 0.012  # share of the side by which a seam may be off: corners picked by eye, cloth that is not flat
+_LEAST_SHARE = 0.1  # of the picture that the block fills at least
+_STRONGEST = 0.12  # share of pixels that count as edges
+_RIM = 0.02  # share of the side left out along the outline
+_AGREES, _CLEARLY = 0.45, 0.06  # agreement (0..1) that a choice needs, and how far ahead of the next it must be
+
+
+def chosen(blocks: Sequence[Block], picture: Pixels) -> list[Block]:
+    """The one block that the picture (h, w, 3) uint8 RGB clearly shows; all of them where it does not say."""
+    if len(blocks) < 2:
+        return list(blocks)
+    scores = [agreement(block, picture) for block in blocks]
+    best, second, *_ = sorted(range(len(blocks)), key=lambda k: -scores[k])
+    if scores[best] >= _AGREES and scores[best] - scores[second] >= _CLEARLY:
+        return [blocks[best]]
+    return list(blocks)
+
+
+def agreement(block: Block, picture: Pixels) -> float:
+    """How well seams and edges agree (harmonic mean of the shares that find one another), the best way round."""
+    corners = _outline_in(picture, len(block.outline))
+    if corners is None:
+        return 0.0
+    scale = _SIDE_PX / max(block.width, block.height)
+    flat = (block.outline - block.outline.min(axis=0)) * scale
+    size = math.ceil(block.width * scale), math.ceil(block.height * scale)
+    seams = _drawn(block, scale, size)
+    best = 0.0
+    for mirrored in (False, True):
+        ring = corners[::-1] if mirrored else corners
+        for shift in range(len(ring)):
+            homography, _ = cv2.findHomography(np.roll(ring, shift, axis=0), flat)
+            if homography is not None:
+                laid = cv2.warpPerspective(picture, homography, size, flags=cv2.INTER_AREA).astype(np.uint8)
+                best = max(best, _compare(_edges(laid), seams))
+    return best
+
+
+def _outline_in(picture: Pixels, corners: int) -> Array | None:
+    """(n, 2) px: the block's corners in the picture; None when nothing in it has so many."""
+    height, width = picture.shape[:2]
+    shrink = min(1.0, _LOOKED_AT_PX / max(height, width))
+    small = cv2.resize(picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+    lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 1.5).astype(float)
+    rim = np.concatenate([lab[0], lab[-1], lab[:, 0], lab[:, -1]])
+    away = np.linalg.norm(lab - np.median(rim, axis=0), axis=2)
+    _, mask = cv2.threshold(np.clip(away, 0, 255).astype(np.uint8), 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+    found, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    hulls = [cv2.convexHull(contour) for contour in found]
+    if not hulls:
+        return None
+    hull = max(hulls, key=cv2.contourArea)
+    if cv2.contourArea(hull) < _LEAST_SHARE * small.shape[0] * small.shape[1]:
+        return None
+    for share in np.geomspace(0.005, 0.1, 24):
+        polygon = cv2.approxPolyDP(hull, float(share) * cv2.arcLength(hull, True), True)
+        if len(polygon) == corners:
+            return np.array(polygon[:, 0, :], dtype=np.float64) / shrink
+    return None
+
+
+def _drawn(block: Block, scale: float, size: tuple[int, int]) -> NDArray[np.bool_]:
+    """(h, w): the block's seams as lines one pixel wide, y up as the outline is laid."""
+    canvas = np.zeros((size[1], size[0]), np.uint8)
+    origin = block.outline.min(axis=0)
+    for seam in block.seams:
+        ends = [tuple(round(float(v)) for v in (np.array(p) - origin) * scale) for p in (seam.start, seam.end)]
+        cv2.line(canvas, ends[0], ends[1], 255, 1)
+    return canvas > 0
+
+
+def _edges(laid: Pixels) -> NDArray[np.bool_]:
+    """(h, w): the pixels where the picture changes most, thinned to ridges."""
+    lab = cv2.GaussianBlur(cv2.cvtColor(laid, cv2.COLOR_RGB2LAB), (0, 0), 1.5).astype(np.float32)
+    strength = np.zeros(laid.shape[:2], np.float32)
+    for channel in cv2.split(lab):
+        strength += cv2.Sobel(channel, cv2.CV_32F, 1, 0) ** 2 + cv2.Sobel(channel, cv2.CV_32F, 0, 1) ** 2
+    rim = math.ceil(_RIM * _SIDE_PX)
+    inner = np.zeros(strength.shape, bool)
+    inner[rim:-rim, rim:-rim] = True
+    level = float(np.quantile(strength[inner], 1 - _STRONGEST))
+    ridge = strength >= cv2.dilate(strength, np.ones((3, 3), np.uint8)) * 0.8
+    return np.asarray(inner & ridge & (strength > max(level, 1.0)))
+
+
+def _compare(edges: NDArray[np.bool_], seams: NDArray[np.bool_]) -> float:
+    rim = math.ceil(_RIM * _SIDE_PX)
+    inner = np.zeros(seams.shape, bool)
+    inner[rim:-rim, rim:-rim] = True
+    seams = seams & inner
+    if not edges.any() or not seams.any():
+        return 0.0
+    near = _NEAR * _SIDE_PX
+    to_edge, to_seam = (cv2.distanceTransform((~of).astype(np.uint8), cv2.DIST_L2, 3) for of in (edges, seams))
+    found = float(np.mean(to_edge[seams] <= near))
+    explained = float(np.mean(to_seam[edges] <= near))
+    return 2 * found * explained / (found + explained) if found and explained else 0.0

@@ -1,0 +1,101 @@
+"""The block's size and its lengths set to the person's grid, all together, where the measurements allow it.
+
+Never piece by piece: each length that is set is one more condition on the one adjustment, so that what follows
+from it moves along. A length is set only if it is within its own uncertainty of the grid, given those set before,
+and all together only if they cost no more chi-square than chance would. Only lengths along the outline's sides are
+set: a slanted edge follows from its corners, and its own length is on no grid.
+"""
+
+import numpy as np
+from scipy import stats
+
+from seamsurvey.adjustment import NotAdjustedError
+from seamsurvey.block.close import Closed, close
+from seamsurvey.block.rank import Ranked
+from seamsurvey.block.search import Layout
+from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.unknowns import Target
+from seamsurvey.geometry import edge_vectors
+from seamsurvey.model import Snapped, TemplateSet
+
+_PARALLEL_DEG = 0.5  # closed layouts have edges along a side to far less, or off it by degrees
+_WITHIN = 2.0  # standard deviations (k = 2): a length's own uncertainty
+_ALLOWED = 0.05  # probability that measurements of a block truly on the grid cost more chi-square than this
+_THERE_MM = 1e-6
+_ON_GRID = 1e-9
+
+
+def snap(
+    templates: TemplateSet, shapes: Shapes, ranked: Ranked, closed: Closed, grid_mm: float
+) -> tuple[Closed, tuple[Snapped, ...]]:
+    """The layout closed again with its lengths on the grid, and what moved; as it was where nothing can be set."""
+    targets = _targets(ranked.layout, closed, grid_mm)
+    while targets:
+        try:
+            tried = close(templates, shapes, ranked, square=closed.square, targets=targets)
+        except NotAdjustedError:
+            targets = targets[:-1]
+            continue
+        cost = tried.adjustment.chi_square - closed.adjustment.chi_square
+        conditions = tried.adjustment.dof - closed.adjustment.dof
+        scale = max(1.0, closed.closure.sigma0) ** 2
+        if conditions <= 0 or stats.chi2.sf(cost / scale, conditions) >= _ALLOWED:
+            return tried, _moves(templates, closed, targets)
+        targets = targets[:-1]
+    return closed, ()
+
+
+def _targets(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:
+    """What can be set, the size first, then the longest edges: each given those before it, in the linear model."""
+    unknowns = closed.unknowns
+    x, covariance = closed.adjustment.parameters.copy(), closed.adjustment.covariance.copy()
+    covariance *= max(1.0, closed.closure.sigma0) ** 2
+    wanted: list[Target] = [Target(None, 0, 0.0), *([] if closed.square else [Target(None, 1, 0.0)])]
+    edges = [Target(t, k, 0.0) for t in unknowns.templates for k in _along_sides(layout, t, closed)]
+    edges.sort(key=lambda target: -unknowns.length(x, target)[0])
+    if layout.outline.aspect not in (None, 1.0):
+        wanted = wanted[:1]  # a hexagon's height follows from its width, and is on no grid
+    kept: list[Target] = []
+    for target in wanted + edges:
+        length, row = unknowns.length(x, target)
+        goal = round(length / grid) * grid
+        spread = covariance @ row
+        variance = float(row @ spread)
+        off = goal - length
+        if variance <= _THERE_MM**2 or goal <= 0:
+            continue
+        if abs(off) > _WITHIN * variance**0.5:
+            continue
+        kept.append(Target(target.template, target.edge, goal))
+        x = x + spread * off / variance
+        covariance = covariance - np.outer(spread, spread) / variance
+    return tuple(kept)
+
+
+def _along_sides(layout: Layout, t: int, closed: Closed) -> list[int]:
+    """The edges of template t that lie along a side of the outline in some piece."""
+    sides = edge_vectors(np.array([[z.real, z.imag] for z in layout.outline.at(*closed.size)]))
+    found: set[int] = set()
+    for template, over, corners in layout.pieces:
+        if template != t:
+            continue
+        along = edge_vectors(closed.vertices[list(corners)])
+        cross = along[:, :1] * sides[:, 1] - along[:, 1:] * sides[:, 0]
+        sines = np.abs(cross) / np.hypot(*along.T)[:, None] / np.hypot(*sides.T)
+        flat = np.flatnonzero(sines.min(axis=1) < np.sin(np.radians(_PARALLEL_DEG)))
+        n = len(corners)
+        found |= {n - 1 - int(k) if over else int(k) for k in flat}
+    return sorted(found)
+
+
+def _moves(templates: TemplateSet, before: Closed, targets: tuple[Target, ...]) -> tuple[Snapped, ...]:
+    moves = []
+    for target in targets:
+        was, _ = before.unknowns.length(before.adjustment.parameters, target)
+        if target.template is None:
+            what = ("width", "height")[target.edge]
+        else:
+            what = f"{templates.templates[target.template].name}, edge {target.edge + 1}"
+        if abs(target.goal_mm - was) > _ON_GRID:
+            moves.append(Snapped(what, was, target.goal_mm))
+    return tuple(moves)
