@@ -9,6 +9,7 @@ import click
 from seamsurvey.errors import UsageError
 from seamsurvey.job.wishes_file import (
     CURES,
+    OUTLINES,
     PIECED_STARTS,
     PREFERENCES,
     REFERENCES,
@@ -19,6 +20,7 @@ from seamsurvey.job.wishes_file import (
     check_colour,
     parse_bars,
     parse_count,
+    parse_finish,
 )
 from seamsurvey.model import Count
 from seamsurvey.units import PAPERS, parse_length
@@ -64,6 +66,33 @@ class Bars(click.ParamType[tuple[float, float]]):
             return parse_bars(value)
         except (UsageError, ValueError):
             self.fail(f"“{value}” is not of the form 99.8mm x 100.2mm.", param, ctx)
+
+
+class Finish(click.ParamType[tuple[float, float | None]]):
+    """A width, or a width and a height: 16in, 12in x 16in."""
+
+    name = "length[ x length]"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, float | None]:
+        """Return millimetres; None for a height that isn't said."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            return parse_finish(value)
+        except UsageError as error:
+            self.fail(f"{error.what} {error.todo}", param, ctx)
+
+
+class Snap(Length):
+    """A length, or "off", or "auto"."""
+
+    name = "auto|off|length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return millimetres; 0 for "off"; "auto" as it is (no option given gives None)."""
+        return 0.0 if value == "off" else value if value == "auto" else super().convert(value, param, ctx)
 
 
 class NamedCount(click.ParamType[tuple[str, Count]]):
@@ -134,7 +163,13 @@ def assembling(function: F) -> F:
                      help="How many a block takes: T1=4, or T1=4+2 with 2 reversed. May be repeated."),
         click.option("--symmetry", type=click.Choice(SYMMETRIES),
                      help="How the block repeats itself."),
-        click.option("--finish", type=Length(), help="Scale the block to this finished width."),
+        click.option("--outline", type=click.Choice(OUTLINES),
+                     help="The block's shape; triangle: right isosceles."),
+        click.option("--finish", type=Finish(),
+                     help="Scale the block to this finished width; 12in x 16in says its shape too."),
+        click.option("--snap", type=Snap(), help="Grid for lengths, where the measurements allow it."),
+        click.option("--picture", type=click.Path(exists=True, dir_okay=False), metavar="FILE",
+                     help="A photo or drawing of the whole block, to choose between layouts that fit."),
         click.option("--layout", type=click.IntRange(min=1), help="Which one, where several layouts fit."),
         click.option("--seed", type=int, help="Seed of the search."),
         click.option("--time-limit", type=click.FloatRange(min=1), metavar="SECONDS", help="Limit of each search."),
@@ -198,7 +233,10 @@ _FIELDS = {
     "allowance": "allowance_mm",
     "units": "units",
     "symmetry": "symmetry",
-    "finish": "finish_mm",
+    "outline": "outline",
+    "finish": "finish",
+    "snap": "snap_mm",
+    "picture": "picture",
     "layout": "layout",
     "seed": "seed",
     "time_limit": "time_limit_s",
@@ -214,8 +252,9 @@ _FIELDS = {
 def wished(options: dict[str, Any]) -> dict[str, Any]:
     """Return the fields of Wishes that the given options set; what was not given is left out."""
     wishes = {field: options[name] for name, field in _FIELDS.items() if options.get(name) is not None}
-    if wishes.get("allowance_mm") == "auto":
-        wishes["allowance_mm"] = None
+    for name in ("allowance_mm", "snap_mm"):
+        if wishes.get(name) == "auto":
+            wishes[name] = None
     if options.get("never_cut"):
         wishes["never_cut"] = tuple(options["never_cut"])
     for name in ("counts", "colours"):

@@ -5,19 +5,23 @@ left on the disk, so that a file corrected by hand counts.
 """
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
+import numpy as np
 from attrs import evolve, field, frozen
+from numpy.typing import NDArray
 
 from seamsurvey import __version__
 from seamsurvey.block.assemble import assemble
-from seamsurvey.errors import InputError, UndecidedError, UsageError
+from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.foundation.plan import plan_foundation
-from seamsurvey.job.folder import JobFolder, content_hash, stage_key
+from seamsurvey.job.folder import JobFolder, content_hash, stage_key, write_atomically
 from seamsurvey.job.foundation_file import read_foundation, write_foundation
-from seamsurvey.job.inputs import PhotoFile
+from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
 from seamsurvey.job.measured_file import read_measured, write_measured
-from seamsurvey.model import Advice, Block, FoundationPlan, Picture, TemplateSet, Wishes
+from seamsurvey.job.said import chosen_first, plain_counts, snapping, with_counts
+from seamsurvey.model import Advice, Block, FoundationPlan, Picture, Plane, TemplateSet, Wishes
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.quality import template_warnings
 from seamsurvey.photo.read import read_picture
@@ -29,8 +33,10 @@ from seamsurvey.sheets.pdf import foundations_pdf
 from seamsurvey.sheets.report import report_html
 from seamsurvey.sheets.svg import block_svg
 from seamsurvey.templates.measure import measure_templates
+from seamsurvey.units import INCH
 
 MEASURED, LAYOUT, FOUNDATION = "measured.json", "layout.json", "foundation.json"
+PARTIAL = "partial.svg"
 SEAM_ALLOWANCE_MM = 6.35  # round each section: 1/4 in, the trade's usual margin
 
 
@@ -69,19 +75,7 @@ class Line:
 
         self._begin("photo")
         pictures = [read_picture(photo.name, photo.content) for photo in photos]
-        planes = [
-            find_plane(
-                picture,
-                reference=wishes.reference,
-                taken_with=wishes.taken_with,
-                ruler=wishes.ruler,
-                ruler_length_mm=wishes.ruler_length_mm,
-                ruler_thickness_mm=wishes.ruler_thickness_mm,
-                thickness_mm=wishes.thickness_mm,
-                target_bars_mm=wishes.target_bars_mm,
-            )
-            for picture in pictures
-        ]
+        planes = [plane_of(picture, wishes) for picture in pictures]
         self._done("photo", "; ".join(reference.graduation for p in planes for reference in p.references))
 
         self._begin("templates")
@@ -117,14 +111,19 @@ class Line:
         if not self._kept("layout", key, "block"):
             self._begin("block")
             layouts = assemble(
-                _with_counts(templates, wishes),
+                with_counts(templates, wishes),
                 symmetry=wishes.symmetry,
+                outline=wishes.outline,
                 finish_mm=wishes.finish_mm,
+                finish_height_mm=wishes.finish_height_mm,
+                grid_mm=self._grid(templates),
+                picture=self._hint(),
                 seed=wishes.seed,
                 time_limit_s=wishes.time_limit_s,
                 tell=lambda text: self.tell(Progress("block", "begin", text)),
+                on_partial=self._keep_partial,
             )
-            ranked = _chosen_first(layouts, wishes.layout)
+            ranked = chosen_first(layouts, wishes.layout)
             files = {
                 LAYOUT if rank == 1 else f"layout-{rank}.json": write_layout(block, self.units(templates))
                 for rank, block in enumerate(ranked, 1)
@@ -139,10 +138,30 @@ class Line:
             block = ranked[0]
             size = size_text(block.width, block.height, self.units(templates))
             self._done("block", f"{size}, {_counted(len(block.pieces), 'piece')}")
-            self._note("block", block.warnings)
+            self._note("block", [*block.warnings, *snapping(block)])
         if wishes.layout is None and self.job.read("layout-2.json") is not None:
             raise self._several_layouts()
         return self.layout()
+
+    def _grid(self, templates: TemplateSet) -> float:
+        """The grid to snap to, mm: as wished, else 1/16 in or 1 mm; 0 is none."""
+        if self.wishes.snap_mm is not None:
+            return self.wishes.snap_mm
+        return INCH / 16 if self.units(templates) == "inch" else 1.0
+
+    def _hint(self) -> NDArray[np.uint8] | None:
+        """The pixels of the picture that may help to choose a layout."""
+        if self.wishes.picture is None:
+            return None
+        file, *_ = read_photos([Path(self.wishes.picture)])
+        pixels = read_picture(file.name, file.content).pixels
+        return pixels if pixels.dtype == np.uint8 else (pixels // 256).astype(np.uint8)
+
+    def _keep_partial(self, block: Block) -> None:
+        """Write partial.svg: what was laid before the search gave up."""
+        drawn = block_svg(block, None, title=f"{self.title()}, not finished", colours=self.wishes.colours)
+        write_atomically({self.job.path / PARTIAL: drawn.encode()})
+        self._note("block", [f"{self.job.path / PARTIAL} shows the fullest attempt."])
 
     def layout(self) -> Block:
         """Return the block the job has, assembled here or drawn elsewhere."""
@@ -229,14 +248,15 @@ class Line:
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
             wishes.taken_with, wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm,
             wishes.target_bars_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
-            _plain_counts(wishes),
+            plain_counts(wishes),
         )  # fmt: skip
 
     def _layout_key(self) -> str:
         wishes = self.wishes
         return stage_key(
-            __version__, self._hash(MEASURED), _plain_counts(wishes), wishes.symmetry, wishes.finish_mm,
-            wishes.layout, wishes.units, wishes.seed, wishes.time_limit_s,
+            __version__, self._hash(MEASURED), plain_counts(wishes), wishes.symmetry, wishes.finish_mm,
+            wishes.finish_height_mm, wishes.outline, wishes.snap_mm, wishes.picture, wishes.layout, wishes.units,
+            wishes.seed, wishes.time_limit_s,
         )  # fmt: skip
 
     def _foundation_key(self) -> str:
@@ -264,14 +284,8 @@ class Line:
         return self.wishes.title or self.job.path.resolve().name
 
     def units(self, templates: TemplateSet | None) -> str:
-        """Return "inch" or "mm": as wished, else as the reference is graduated, else as goes with the paper."""
-        if self.wishes.units != "auto":
-            return self.wishes.units
-        photos = templates.photos if templates else ()
-        seen = {reference.unit for photo in photos for reference in photo.plane.references if reference.unit}
-        if len(seen) == 1:
-            return "inch" if "inch" in seen else "mm"
-        return "inch" if self.wishes.paper == "letter" else "mm"
+        """Return "inch" or "mm": see `units_of`."""
+        return units_of(templates, self.wishes)
 
     def _units_of_job(self) -> str:
         return self.units(self.measured() if self.job.read(MEASURED) is not None else None)
@@ -322,6 +336,31 @@ class Line:
         )
 
 
+def plane_of(picture: Picture, wishes: Wishes) -> Plane:
+    """Stage 1: the plane of one picture, by the wishes that bear on it."""
+    return find_plane(
+        picture,
+        reference=wishes.reference,
+        taken_with=wishes.taken_with,
+        ruler=wishes.ruler,
+        ruler_length_mm=wishes.ruler_length_mm,
+        ruler_thickness_mm=wishes.ruler_thickness_mm,
+        thickness_mm=wishes.thickness_mm,
+        target_bars_mm=wishes.target_bars_mm,
+    )
+
+
+def units_of(templates: TemplateSet | None, wishes: Wishes) -> str:
+    """Return "inch" or "mm": as wished, else as the reference is graduated, else as goes with the paper."""
+    if wishes.units != "auto":
+        return wishes.units
+    photos = templates.photos if templates else ()
+    seen = {reference.unit for photo in photos for reference in photo.plane.references if reference.unit}
+    if len(seen) == 1:
+        return "inch" if "inch" in seen else "mm"
+    return "inch" if wishes.paper == "letter" else "mm"
+
+
 def overlay_name(photo: str) -> str:
     """Return the file name of the picture that shows what was found in a photo."""
     return f"overlay-{photo}.png"
@@ -346,37 +385,3 @@ def _judged(templates: TemplateSet, pictures: Sequence[Picture]) -> TemplateSet:
 
 def _counted(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
-
-
-def _plain_counts(wishes: Wishes) -> dict[str, list[int]]:
-    return {name: [count.face_up, count.reversed] for name, count in wishes.counts.items()}
-
-
-def _with_counts(templates: TemplateSet, wishes: Wishes) -> TemplateSet:
-    names = {template.name for template in templates.templates}
-    unknown = sorted(wishes.counts.keys() - names)
-    if unknown:
-        raise UsageError(
-            "unknown-template",
-            f"There is no template called {', '.join(unknown)}.",
-            todo=f"The templates are {', '.join(sorted(names))}; overlay-*.png shows which is which.",
-        )
-    counted = (
-        evolve(t, count=wishes.counts[t.name].face_up, reversed_count=wishes.counts[t.name].reversed)
-        if t.name in wishes.counts
-        else t
-        for t in templates.templates
-    )
-    return evolve(templates, templates=tuple(counted))
-
-
-def _chosen_first(layouts: Sequence[Block], choice: int | None) -> list[Block]:
-    if choice is None:
-        return list(layouts)
-    if not 1 <= choice <= len(layouts):
-        raise UsageError(
-            "no-such-layout",
-            f"There is no layout {choice}: {_counted(len(layouts), 'layout')} fit.",
-            todo="Leave --layout out to see them all.",
-        )
-    return [layouts[choice - 1], *layouts[: choice - 1], *layouts[choice:]]

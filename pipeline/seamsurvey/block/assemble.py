@@ -20,6 +20,7 @@ from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.lengths import matches
 from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box
+from seamsurvey.block.partial import partial_block
 from seamsurvey.block.prior import prior_of
 from seamsurvey.block.rank import Ranked
 from seamsurvey.block.refuse import cannot_fill, check, counts_guessed, does_not_close, is_guess, no_layout
@@ -54,6 +55,7 @@ def assemble(
     seed: int = 0,
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
+    on_partial: Callable[[Block], None] | None = None,
 ) -> tuple[Block, ...]:
     """Fill an outline with the templates' pieces: the blocks that fit, the likeliest first.
 
@@ -67,8 +69,9 @@ def assemble(
     block's counts and symmetry was tried.
 
     With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``); with ``finish_mm`` the
-    block is then scaled to that width, its shape kept. ``picture`` (h, w, 3) uint8 RGB shows the assembled block; it
-    only helps to choose between layouts that fit (``hint``).
+    block is then scaled to that width, its shape kept. ``picture`` (h, w, 3) uint8 RGB shows the assembled block;
+    it only helps to choose between layouts that fit (``hint``). Before a refusal ``on_partial`` is given the
+    fullest partial layout, as it was laid, not adjusted.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
     Raises UndecidedError ``several-layouts`` when a single layout fits counts that were guessed without symmetry to
@@ -97,6 +100,9 @@ def assemble(
             return blocks
     if climb.doubtful.blocks:
         return _looked_at_again(climb.doubtful, finder, offered)
+    partial = partial_block(shapes, climb.fullest.best)
+    if partial and on_partial:
+        on_partial(partial)
     if math.isfinite(climb.open_mm):
         raise does_not_close(climb.open_mm)
     if finder.counted and climb.fullest.searched_all:

@@ -77,7 +77,7 @@ def _outline_in(picture: Pixels, corners: int) -> Array | None:
     for share in np.geomspace(0.005, 0.1, 24):
         polygon = cv2.approxPolyDP(hull, float(share) * cv2.arcLength(hull, True), True)
         if len(polygon) == corners:
-            return np.array(polygon[:, 0, :], dtype=np.float64) / shrink
+            return np.asarray(np.divide(polygon[:, 0, :], shrink, dtype=np.float64))
     return None
 
 

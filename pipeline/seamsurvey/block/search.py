@@ -75,6 +75,8 @@ class Best:
 
     share: float = 0.0
     left: tuple[int, ...] = ()
+    pieces: tuple[tuple[int, bool, tuple[complex, ...]], ...] = ()  # template, face, corners in complex mm
+    outline: tuple[complex, ...] = ()  # empty while the block's width is open
 
 
 @dataclass
@@ -172,7 +174,10 @@ class Search:
         """Keep the fullest."""
         share = partial.area / self.task.area
         if share > self.best.share:
-            self.best = Best(share, tuple(partial.left))
+            at = partial.frontier.at
+            pieces = tuple((t, over, tuple(at[v] for v in corners)) for t, over, corners in partial.pieces)
+            ring = tuple(self.task.outline.at(*partial.spring.size)) if partial.sized else ()
+            self.best = Best(share, tuple(partial.left), pieces, ring)
 
     def layout(self, partial: Partial) -> Layout:
         """What was found, once nothing is open."""

@@ -19,7 +19,18 @@ UNITS = ("auto", "inch", "mm")
 PREFERENCES = ("fewest-sections", "fewest-papers", "fits-page")
 PIECED_STARTS = ("never", "when-it-helps")
 CURES = ("auto", "added-seam", "partial", "set-in")
-SYMMETRIES = ("auto", "none", "half-turn", "quarter-turn", "mirror")
+SYMMETRIES = (
+    "auto",
+    "none",
+    "half-turn",
+    "quarter-turn",
+    "third-turn",
+    "sixth-turn",
+    "mirror",
+    "mirror-diagonal",
+    "both",
+)
+OUTLINES = ("auto", "square", "rectangle", "triangle", "hexagon")
 
 
 def parse_allowance(text: str) -> float | None:
@@ -33,6 +44,17 @@ def parse_count(text: str) -> Count:
     if not face_up.isdecimal() or (plus and not over.isdecimal()):
         raise ValueError(f"expected 4, or 4+2 with 2 reversed, not {text!r}")
     return Count(int(face_up), int(over) if plus else 0)
+
+
+def parse_finish(text: str) -> tuple[float, float | None]:
+    """Return mm of width and height from "16in" (no height) or "12in x 16in"; UsageError when one is no length."""
+    width, by, height = text.replace("×", "x").partition("x")
+    return parse_length(width), parse_length(height) if by else None
+
+
+def parse_snap(text: str) -> float | None:
+    """Return mm from "1/16in" or "1 mm"; 0 for "off"; None for "auto". UsageError when it is no length."""
+    return {"auto": None, "off": 0.0}.get(text) if text in ("auto", "off") else parse_length(text)
 
 
 def parse_bars(text: str) -> tuple[float, float]:
@@ -103,7 +125,10 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "target_bars": ("target_bars_mm", lambda value: parse_bars(_text(value))),
     "allowance": ("allowance_mm", lambda value: parse_allowance(_text(value))),
     "symmetry": ("symmetry", _one_of(SYMMETRIES)),
-    "finish": ("finish_mm", _length),
+    "outline": ("outline", _one_of(OUTLINES)),
+    "finish": ("finish", lambda value: parse_finish(_text(value))),
+    "snap": ("snap_mm", lambda value: parse_snap(_text(value))),
+    "picture": ("picture", _text),
     "layout": ("layout", _positive),
     "paper": ("paper", _one_of(tuple(PAPERS))),
     "blocks": ("blocks", _positive),
@@ -122,6 +147,14 @@ def read_wishes(text: bytes, file: str = FILE) -> dict[str, Any]:
         data = tomllib.loads(text.decode())
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise _unreadable(file, [str(error)]) from error
+    wishes, mistakes = wishes_of(data)
+    if mistakes:
+        raise _unreadable(file, mistakes)
+    return wishes
+
+
+def wishes_of(data: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
+    """Return the fields of Wishes that the keys of a job.toml give, and every mistake in them."""
     wishes: dict[str, Any] = {}
     mistakes = []
     for key, value in data.items():
@@ -135,9 +168,7 @@ def read_wishes(text: bytes, file: str = FILE) -> dict[str, Any]:
             mistakes.append(f"{key}: {error}")
         except SeamsurveyError as error:
             mistakes.append(f"{key}: {error.what}")
-    if mistakes:
-        raise _unreadable(file, mistakes)
-    return wishes
+    return wishes, mistakes
 
 
 def write_wishes(wishes: Wishes) -> bytes:
@@ -157,7 +188,10 @@ def write_wishes(wishes: Wishes) -> bytes:
         "target_bars": wishes.target_bars_mm and " x ".join(mm_text(bar, 4) for bar in wishes.target_bars_mm),
         "allowance": _allowance_text(wishes.allowance_mm),
         "symmetry": wishes.symmetry,
-        "finish": wishes.finish_mm,
+        "outline": wishes.outline,
+        "finish": _finish_text(wishes),
+        "snap": "auto" if wishes.snap_mm is None else mm_text(wishes.snap_mm, 4) if wishes.snap_mm else "off",
+        "picture": wishes.picture,
         "layout": wishes.layout,
         "paper": wishes.paper,
         "blocks": wishes.blocks,
@@ -188,7 +222,14 @@ def merged(*layers: Mapping[str, Any]) -> Wishes:
     for layer in layers:
         for name, value in layer.items():
             fields[name] = {**fields.get(name, {}), **value} if isinstance(value, dict) else value
+    if "finish" in fields:
+        fields["finish_mm"], fields["finish_height_mm"] = fields.pop("finish")
     return attrs.evolve(Wishes(), **fields)
+
+
+def _finish_text(wishes: Wishes) -> str | None:
+    lengths = [length for length in (wishes.finish_mm, wishes.finish_height_mm) if length is not None]
+    return " x ".join(mm_text(length, 4) for length in lengths) or None
 
 
 def _allowance_text(allowance_mm: float | None) -> str:
