@@ -12,7 +12,7 @@ from .cards import seam_dashes, writing_on
 from .geometry import Matrix, Points, move
 from .light import Colour
 from .looks import CARDS, RULER_INKS, Look, card_look, ruler_look
-from .rulers import figures_of, holes_of, marks_of, word_of
+from .rulers import figures_of, grid_of, holes_of, marks_of, word_of
 from .scene import LaidCard, LaidRuler
 
 
@@ -59,12 +59,16 @@ def draw_ruler(
     """Draw a ruler's face; `worn`: share of its marks that are gone; `behind`: what shows through its holes."""
     kind = laid.kind
     ink = RULER_INKS[kind.look]
+    printed = min(height, kind.print_height)
 
     def seen(outlines: Sequence[Points]) -> list[Points]:
-        return [view.outline(move(laid.to_table, outline), height) for outline in outlines]
+        return [view.outline(laid.place(outline), printed) for outline in outlines]
 
     face = view.outline(laid.outline, height)
-    canvas.paint([face], view.painted(ruler_look(kind.look, rng), laid.to_table, height))
+    paint = view.painted(ruler_look(kind.look, rng), laid.to_table, height)
+    canvas.paint([face], paint, _TINT if kind.clear else 1.0)
+    for lines in grid_of(kind):  # one after the other, for they cross
+        canvas.paint(seen(lines), ink, 0.8)
     for scale in kind.scales:
         marks = marks_of(kind, scale)
         # Print is uneven: each mark takes a little more or less ink, some are worn away.
@@ -76,3 +80,7 @@ def draw_ruler(
         canvas.paint(seen(figures_of(kind, scale)), ink, 0.95)
     canvas.paint(seen(word_of(kind)), ink, 0.7)
     canvas.paint(seen(holes_of(kind)), behind)
+
+
+# How much of what is below it a clear body's own tint hides.
+_TINT = 0.12

@@ -48,6 +48,8 @@ RULER_INKS = {
     "white": colour("#1c1e24"),
     "yellow": colour("#17171a"),
     "dark": colour("#e8e8e0"),
+    "clear": colour("#15161a"),
+    "clear-light": colour("#f2e58a"),
 }
 
 
@@ -106,13 +108,15 @@ def card_look(name: str, rng: np.random.Generator) -> Look:
 
 
 def ruler_look(name: str, rng: np.random.Generator) -> Look:
-    """The look of a ruler's face: wood, steel, white or yellow or dark plastic."""
+    """The look of a ruler's face: wood, steel, white or yellow or dark plastic, or the tint of a clear one."""
     tones = {
         "wood": ("#d9b483", 0.045, 0.055, 40.0),
         "steel": ("#b3b5b8", 0.030, 0.045, 60.0),
         "white": ("#e4e4e1", 0.004, 0.006, 1.0),
         "yellow": ("#e8cd4e", 0.004, 0.008, 1.0),
         "dark": ("#26282b", 0.010, 0.010, 1.0),
+        "clear": ("#c9d6cf", 0.0, 0.004, 1.0),
+        "clear-light": ("#c9d6cf", 0.0, 0.004, 1.0),
     }
     tone, fine, broad, stretch = tones[name]
     base = np.array(colour(tone), np.float32)

@@ -18,7 +18,7 @@ from .geometry import Matrix, Points, move
 from .grounds import board_look, ground_look, mat_figures, mat_lines, mat_outline
 from .light import Colour, Picture, blurred, encoded
 from .looks import CARDS
-from .scene import LaidMat, LaidSheet, Scene
+from .scene import LaidCard, LaidMat, LaidSheet, Scene
 
 _HERE: Matrix = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 # How a stored raster is turned for each EXIF orientation, as quarter turns counter-clockwise from upright.
@@ -63,22 +63,42 @@ def photograph(scene: Scene, view: PhoneView, exposure: Exposure) -> NDArray[np.
         _draw_mat(canvas, scene.mat, view, rng)
     if scene.sheet is not None:
         _draw_sheet(canvas, scene.sheet, view)
-    things = [(move(c.to_table, c.card.as_cut), c.thickness, CARDS[c.stock].base) for c in scene.cards]
-    things += [(r.outline, r.kind.thickness, (0.25, 0.2, 0.15)) for r in scene.rulers]
-    for outline, thickness, _ in things:
-        _lay_shadow(canvas, outline, thickness, view, exposure)
-    for outline, thickness, base in things:
-        _draw_sides(canvas, outline, thickness, base, view)
+    things = [(move(c.to_table, c.card.as_cut), c.thickness, CARDS[c.stock].base, 1.0) for c in scene.cards]
+    things += [(r.outline, r.kind.thickness, _RULER_SIDE, 0.3 if r.kind.clear else 1.0) for r in scene.rulers]
+    for outline, thickness, _, dense in things:
+        _lay_shadow(canvas, outline, thickness, view, exposure=exposure, dense=dense)
+    for outline, thickness, base, dense in things:
+        _draw_sides(canvas, outline, (0.0, thickness), base, view, dense=dense)
     for card in scene.cards:
         draw_card(canvas, card, view, card.thickness, dashed=scene.cutting.allowance > 0.0, rng=rng)
     for ruler in scene.rulers:
         under = _HOLE_IN[exposure.ground == "white"]
         draw_ruler(canvas, ruler, view, ruler.kind.thickness, worn=exposure.worn, behind=under, rng=rng)
+    for cover in scene.covers:
+        _lay_over(
+            canvas,
+            cover,
+            max((r.kind.thickness for r in scene.rulers), default=0.0),
+            view,
+            exposure=exposure,
+            rng=rng,
+        )
     return _develop(canvas.light, exposure, rng)
 
 
+_RULER_SIDE: Colour = (0.25, 0.2, 0.15)
 # What shows deep in a ruler's hole: the table in the ruler's own shade, light or dark.
 _HOLE_IN: dict[bool, Colour] = {True: (0.3, 0.3, 0.3), False: (0.05, 0.04, 0.03)}
+
+
+def _lay_over(
+    canvas: Canvas, card: LaidCard, under: float, view: PhoneView, *, exposure: Exposure, rng: np.random.Generator
+) -> None:
+    """Lay a card on the ruler, `under` mm above the table; it is stiff and stays at that height."""
+    outline = move(card.to_table, card.card.as_cut)
+    _lay_shadow(canvas, outline, under + card.thickness, view, exposure=exposure, dense=1.0)
+    _draw_sides(canvas, outline, (under, under + card.thickness), CARDS[card.stock].base, view, dense=1.0)
+    draw_card(canvas, card, view, under + card.thickness, dashed=False, rng=rng)
 
 
 def _draw_mat(canvas: Canvas, laid: LaidMat, view: PhoneView, rng: np.random.Generator) -> None:
@@ -106,27 +126,31 @@ def _draw_sheet(canvas: Canvas, laid: LaidSheet, view: PhoneView) -> None:
         canvas.paint([seen(ink)], (red, green, blue))
 
 
-def _lay_shadow(canvas: Canvas, outline: Points, thickness: float, view: PhoneView, exposure: Exposure) -> None:
-    """Darken the table on the side away from the lamp, and a little all round."""
+def _lay_shadow(
+    canvas: Canvas, outline: Points, thickness: float, view: PhoneView, *, exposure: Exposure, dense: float
+) -> None:
+    """Darken the table on the side away from the lamp, and a little all round; `dense`: 1 where no light passes."""
     if thickness <= 0.0:
         return
     scale = view.phone.focal_px / view.phone.distance
     away = -np.array([math.cos(math.radians(exposure.lamp)), math.sin(math.radians(exposure.lamp))])
     fallen = outline + away * exposure.lamp_height * thickness
-    canvas.shade(view.outline(fallen, 0.0), 0.5, max(0.25 * thickness * scale, 0.7))
-    canvas.shade(view.outline(outline, 0.0), 0.15, max(0.6 * thickness * scale, 1.0))
+    canvas.shade(view.outline(fallen, 0.0), 0.5 * dense, max(0.25 * thickness * scale, 0.7))
+    canvas.shade(view.outline(outline, 0.0), 0.15 * dense, max(0.6 * thickness * scale, 1.0))
 
 
-def _draw_sides(canvas: Canvas, outline: Points, thickness: float, base: Colour, view: PhoneView) -> None:
+def _draw_sides(
+    canvas: Canvas, outline: Points, heights: tuple[float, float], base: Colour, view: PhoneView, *, dense: float
+) -> None:
     """The sides of a thing that a tilted camera sees; the top, drawn later, hides the others."""
-    if thickness <= 0.0:
+    if heights[1] <= 0.0:
         return
-    low, high = view.pixels(outline, 0.0), view.pixels(outline, thickness)
+    low, high = (view.pixels(outline, height) for height in heights)
     sides = []
     for a, b, c, d in zip(low, np.roll(low, -1, axis=0), np.roll(high, -1, axis=0), high, strict=True):
         sides.append(np.array([a, b, c, d]))
     r, g, b_ = (0.45 * channel for channel in base)
-    canvas.paint([side for side in sides if abs(_doubled_area(side)) > 1e-9], (r, g, b_))
+    canvas.paint([side for side in sides if abs(_doubled_area(side)) > 1e-9], (r, g, b_), dense)
 
 
 def _doubled_area(outline: Points) -> float:

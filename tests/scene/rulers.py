@@ -1,13 +1,14 @@
 """Rulers: every graduation mark, figure, word and hole of a straight ruler, in the ruler's own frame.
 
 The ruler's frame is mm, x along the ruler, y up, origin at its lower left corner. A scale stands on the
-`upper` edge (y = width) or on the `lower` edge (y = 0); its marks run from the edge inward.
+`upper` edge (y = width) or on the `lower` edge (y = 0); its marks run from the edge inward. A plate has scales on
+its `left` and `right` sides too; those count along y.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from .geometry import Points, polygon
 from .lettering import inked, strokes_of, text_width
 
 UNIT_MM = {"inch": 25.4, "cm": 10.0}
+# A scale on a short side is one on a long side of the ruler with its x and y exchanged.
+_SIDES = {"left": "lower", "right": "upper"}
 
 # Mark lengths in mm from the whole unit down; a mark belongs to the first level whose count divides it.
 _SIXTEENTHS = ((1, 9.0), (2, 6.6), (4, 5.2), (8, 3.9), (16, 2.7))
@@ -68,6 +71,14 @@ class RulerKind:
     holes: tuple[float, ...] = ()  # x of their centres, on the middle line
     hole_diameter: float = 5.0
     corner_radius: float = 0.8
+    clear: bool = False  # what lies under it shows through
+    printed_under: bool = False  # on its underside, so that the print lies on the table
+    grid: float = 0.0  # mm between the lines of a grid over the whole face; 0: none
+
+    @property
+    def print_height(self) -> float:
+        """Of its marks above the table, mm; what a clear body's refraction adds is left out."""
+        return 0.0 if self.printed_under else self.thickness
 
 
 @dataclass(frozen=True)
@@ -86,6 +97,11 @@ class Mark:
 
 def marks_of(kind: RulerKind, scale: Scale) -> list[Mark]:
     """Every mark of the scale that lies on the ruler, in the order of its values."""
+    if scale.edge in _SIDES:
+        along = marks_of(
+            replace(kind, length=kind.width, width=kind.length), replace(scale, edge=_SIDES[scale.edge])
+        )
+        return [Mark(m.value, m.level, m.foot[::-1].copy(), m.outline[::-1, ::-1].copy()) for m in along]
     finest = scale.levels[-1][0]
     base = kind.width if scale.edge == "upper" else 0.0
     inward = -1.0 if scale.edge == "upper" else 1.0
@@ -104,8 +120,10 @@ def marks_of(kind: RulerKind, scale: Scale) -> list[Mark]:
 
 
 def figures_of(kind: RulerKind, scale: Scale) -> list[Points]:
-    """The outlines of the figures that number the whole units."""
+    """The outlines of the figures that number the whole units; a scale on a short side has none."""
     outlines: list[Points] = []
+    if scale.edge in _SIDES:
+        return outlines
     for mark in marks_of(kind, scale):
         if mark.level == 0 and (mark.value > 0.0 or scale.figure_zero):
             outlines += _figure(kind, scale, mark)
@@ -144,6 +162,27 @@ def word_of(kind: RulerKind) -> list[Points]:
     middle = np.array(kind.word_at) * (kind.length, kind.width)
     at = middle - np.array([wide, height]) / 2.0
     return inked([line + at for line in strokes_of(kind.word, height)], 0.28) if kind.word else []
+
+
+def grid_of(kind: RulerKind) -> tuple[list[Points], list[Points]]:
+    """The outlines of the grid's lines across and along: whole ones at each step, dashed ones halfway between."""
+    return _grid_lines(kind.length, kind.width, kind.grid), [
+        line[::-1, ::-1].copy() for line in _grid_lines(kind.width, kind.length, kind.grid)
+    ]
+
+
+def _grid_lines(length: float, width: float, step: float) -> list[Points]:
+    lines: list[Points] = []
+    for half in range(1, math.ceil(2 * length / step) if step else 0):
+        at = half * step / 2.0
+        for start, end in [(0.0, width)] if half % 2 == 0 else _dashes(width):
+            lines.append(polygon([(at - 0.12, start), (at + 0.12, start), (at + 0.12, end), (at - 0.12, end)]))
+    return lines
+
+
+def _dashes(width: float, dash: float = 2.4, gap: float = 2.4) -> list[tuple[float, float]]:
+    count = int((width - 8.0) // (dash + gap))
+    return [(4.0 + k * (dash + gap), 4.0 + k * (dash + gap) + dash) for k in range(count)]
 
 
 def outline_of(kind: RulerKind) -> Points:

@@ -35,15 +35,25 @@ class LaidCard:
 
 @dataclass(frozen=True)
 class LaidRuler:
-    """A ruler on the table; `to_table` (2, 3) leads from the ruler's own frame to the table."""
+    """A ruler on the table; `to_table` (2, 3) leads from the ruler's own frame to the table.
+
+    `bow`: how far the middle of a tape lies sideways of its ends, mm, along a parabola.
+    """
 
     kind: RulerKind
     to_table: Matrix
+    bow: float = 0.0
+
+    def place(self, points: Points) -> Points:
+        """(n, 2) points of the ruler's own frame on the table, mm."""
+        off = points[:, 0] / self.kind.length * 2.0 - 1.0
+        return move(self.to_table, np.column_stack([points[:, 0], points[:, 1] + self.bow * (1.0 - off**2)]))
 
     @property
     def outline(self) -> Points:
         """The ruler's outline on the table, mm."""
-        return move(self.to_table, outline_of(self.kind))
+        outline = outline_of(self.kind)
+        return self.place(with_steps(outline, 5.0) if self.bow else outline)
 
 
 @dataclass(frozen=True)
@@ -84,6 +94,7 @@ class Scene:
     rulers: tuple[LaidRuler, ...]
     mat: LaidMat | None = None
     sheet: LaidSheet | None = None
+    covers: tuple[LaidCard, ...] = ()  # cards that lie on a ruler
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,18 @@ import numpy as np
 import pytest
 import shapely
 
-from tests.scene.rulers import RULERS, UNIT_MM, RulerKind, figures_of, holes_of, marks_of, outline_of, word_of
+from tests.scene.plates import CLEAR
+from tests.scene.rulers import (
+    RULERS,
+    UNIT_MM,
+    RulerKind,
+    figures_of,
+    grid_of,
+    holes_of,
+    marks_of,
+    outline_of,
+    word_of,
+)
 
 KINDS = list(RULERS.values())
 
@@ -77,3 +88,25 @@ def test_the_second_edge_can_run_the_other_way() -> None:
     assert np.all(np.diff([foot[0] for foot in cm]) < 0)
     assert {foot[1] for foot in inch} == {kind.width}
     assert {foot[1] for foot in cm} == {0.0}
+
+
+def test_a_plates_sides_count_from_its_corner() -> None:
+    """On a clear plate's short sides the marks stand at their values up the side and run inward from it."""
+    kind = CLEAR["clear-6x12"]
+    for scale in kind.scales[2:]:
+        marks = marks_of(kind, scale)
+        middles = np.array([mark.outline.mean(axis=0) for mark in marks])
+        assert middles[:, 1] == pytest.approx([25.4 * mark.value for mark in marks], abs=1e-9)
+        assert {round(float(mark.foot[0]), 9) for mark in marks} == {0.0 if scale.edge == "left" else 304.8}
+        assert middles[:, 0].min() > 0.0
+        assert middles[:, 0].max() < 304.8
+
+
+def test_a_plates_grid_lies_on_whole_and_half_inches() -> None:
+    """The solid lines of a clear plate's grid stand at whole inches, the dashes at the halves between them."""
+    for lines, axis, sides in zip(grid_of(CLEAR["clear-6x12"]), (0, 1), ((12, 6), (6, 12)), strict=True):
+        at = {round(float(line[:, axis].mean()) / 12.7, 6) for line in lines}
+        assert at == set(range(1, 2 * sides[0]))
+        solid = [line for line in lines if np.ptp(line[:, 1 - axis]) > 100.0]
+        assert [round(float(line[:, axis].mean()) / 25.4, 6) for line in solid] == list(range(1, sides[0]))
+        assert all(np.ptp(line[:, 1 - axis]) == pytest.approx(25.4 * sides[1]) for line in solid)
