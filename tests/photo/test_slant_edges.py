@@ -219,7 +219,7 @@ def test_the_other_edge_tells_tenths_from_millimetres() -> None:
     shot = shoot("steel-6in", 28.0, 35.0, 160.0, "oak")
     edges = [edge for edge in find_perspective_edges(shot.light, shot.view.phone.focal_px) if edge.readings]
     picture = Picture(name="p", sha256="", pixels=np.zeros((2, 2, 3), np.uint8), dpi=(72.0, 72.0), camera="a phone")
-    choice = choose(picture, edges, "auto")
+    choice = choose(picture, edges, "auto", slanted=True)
     chosen = [reading.graduation for reading in choice.readings if reading is not None]
     assert sorted(graduation.text for graduation in chosen) == ["cm, 1 mm", "inch, 1/16"]
     scales = [edge.step / graduation.step_mm for edge, graduation in zip(edges, chosen, strict=True)]

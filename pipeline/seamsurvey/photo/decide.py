@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from typing import Protocol
 
-from attrs import field, frozen
+from attrs import evolve, field, frozen
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture
@@ -18,6 +18,12 @@ from seamsurvey.photo.ruler import GraduatedEdge
 from seamsurvey.units import INCH
 
 AGREE = 0.012  # scales of two edges of one scan agree so far: both axes, both rulers, generously
+# In a photo steps are compared through a frame whose slant is known roughly; graduations differ by 1/5 at least.
+AGREE_SLANTED = 0.1
+# How far the camera was from what it saw: what lies on a table is photographed from 250 to 800 mm, seldom from
+# nearer than 150 (common practice, no source), as ln-normal; and a phone's main lens is sharp from about 100 mm on.
+USUAL_DISTANCE_MM = 450.0
+DISTANCE_LN_SIGMA = 0.5
 # A misread graduation is off by just these factors, a resized picture seldom: then the person is asked.
 TELLING_FACTORS = (2.0, 0.5, 2.54, 1 / 2.54)
 DPI_AGREE = 0.03  # a scanner's true resolution is within this of what it writes
@@ -66,11 +72,12 @@ class _Scale:
     """A scale that explains edges: each, by its place in the list, with the reading that has it."""
 
     px_per_mm: float
+    distance_credence: float
     edges: dict[int, Reading] = field(factory=dict)
 
     @property
     def credence(self) -> float:
-        return sum(reading.credence for reading in self.edges.values())
+        return self.distance_credence + sum(reading.credence for reading in self.edges.values())
 
     def explains(self, sure: list[int]) -> bool:
         """Whether every sure edge has a reading of this scale."""
@@ -101,8 +108,10 @@ def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision
     return Decision(tuple((edge, reading) for edge, reading in chosen if reading is not None), choice.warnings)
 
 
-def choose(picture: Picture, edges: Sequence[Readable], ruler: str) -> Choice:
-    """The same for edges of any picture; a photo's resolution tag says nothing and is not looked at."""
+def choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted: bool = False) -> Choice:
+    """The same for edges of any picture; ``slanted``: a camera's, whose resolution tag says nothing."""
+    if slanted:
+        picture = evolve(picture, dpi=None)
     sure = [place for place, edge in enumerate(edges) if edge.is_sure]
     if not sure:
         longest = max(edges, key=lambda edge: edge.marks)
@@ -113,7 +122,7 @@ def choose(picture: Picture, edges: Sequence[Readable], ruler: str) -> Choice:
             "The longest marks are broken, worn or covered.",
             "Scan again with the ruler's marks clean and in full view.",
         )
-    scales = _scales(edges, sure)
+    scales = _scales(edges, sure, picture.focal_px if slanted else None, AGREE_SLANTED if slanted else AGREE)
     whole = [scale for scale in scales if scale.explains(sure)]
     if not whole:
         raise _unclear(
@@ -147,25 +156,32 @@ def choose(picture: Picture, edges: Sequence[Readable], ruler: str) -> Choice:
     )
 
 
-def _scales(edges: Sequence[Readable], sure: list[int]) -> list[_Scale]:
+def _scales(edges: Sequence[Readable], sure: list[int], focal_px: float | None, agree: float) -> list[_Scale]:
     """Every scale a reading of a sure edge asks for, with the edges that have a reading of that scale."""
     scales: list[_Scale] = []
     for one in sure:
         for reading in edges[one].readings:
             value = edges[one].step / reading.graduation.step_mm
-            if any(_near(scale.px_per_mm, value, AGREE) for scale in scales):
+            if any(_near(scale.px_per_mm, value, agree) for scale in scales):
                 continue
-            scale = _Scale(value)
+            scale = _Scale(value, _distance_credence(focal_px, value))
             for place, other in enumerate(edges):
                 off = {
                     choice: abs(math.log(other.step / choice.graduation.step_mm / value))
                     for choice in other.readings
                 }
-                fitting = [choice for choice in other.readings if off[choice] <= AGREE]
+                fitting = [choice for choice in other.readings if off[choice] <= agree]
                 if fitting:
                     scale.edges[place] = min(fitting, key=off.__getitem__)
             scales.append(scale)
     return scales
+
+
+def _distance_credence(focal_px: float | None, px_per_mm: float) -> float:
+    """Ln likelihood of the distance from which a camera would see this scale."""
+    if focal_px is None:
+        return 0.0
+    return -0.5 * (math.log(focal_px / px_per_mm / USUAL_DISTANCE_MM) / DISTANCE_LN_SIGMA) ** 2
 
 
 def _by_word(picture: Picture, whole: list[_Scale], ruler: str) -> _Scale:

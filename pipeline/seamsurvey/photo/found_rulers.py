@@ -51,7 +51,7 @@ def find_rulers(
     readable = [edge for edge in edges if edge.readings]
     if not readable:
         return Rulers(complaint=_unreadable(picture, edges))
-    choice = choose(picture, readable, ruler)
+    choice = choose(picture, readable, ruler, slanted=True)
     chosen = zip(readable, choice.readings, strict=True)
     return Rulers(
         tuple(_found(light, edge, reading) for edge, reading in chosen if reading is not None), choice.warnings
