@@ -6,12 +6,12 @@ The result is coarse (about 0.3 mm): each card's outline without its shadow, whe
 import cv2
 import numpy as np
 from attrs import field, frozen
-from numpy.typing import NDArray
 
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import signed_area
 from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.ground import Floats, Ground, Mask, find_ground
+from seamsurvey.templates.masks import closed, contour_of, disc, filled, half_width, largest_part
 
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
@@ -19,6 +19,8 @@ MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin 
 MIN_REPORTED_MM2 = 4.0  # dust and specks below this are not worth naming
 NECK_MM = 1.5  # two cards that touch at a corner hang together by less than twice this
 CLOSE_MM = 1.5  # nearer than this two cards share their edges' shadows, and are seen as touching
+UNDERLAYS = ("mat", "page", "target")  # references that templates lie on
+MARKS_PROVE = 3  # so many of a reference's marks within a blob prove that the two hang together
 _BORDER_SHADE_MM = 15.0  # the bed's edge or the lid's seen at the border of a scan is no deeper
 _GROUND_SIGMAS = 4.0  # what differs from the ground by this is not ground; and at least:
 _LEAST_CONTRAST = (0.035, 0.02)  # ln light, ln chroma: about four and two grey levels of a white lid
@@ -49,7 +51,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     px_per_mm = 1 / plane.mm_per_px
     ground = find_ground(picture.pixels, float(px_per_mm))
     mask, border = _without_border_shade(_not_ground(ground), ground.per_mm)
-    mask = _filled(_closed(mask, 0.6 * ground.per_mm))
+    mask = filled(closed(mask, 0.6 * ground.per_mm))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
     cards: list[Card] = []
     left_out: list[LeftOut] = []
@@ -60,11 +62,11 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         box = np.s_[max(0, top - 2) : top + height + 2, max(0, left - 2) : left + width + 2]
         corner = np.array([max(0, left - 2), max(0, top - 2)], dtype=float)
         blob = labels[box] == label
-        outline = ground.to_px(_contour(blob) + corner)
+        outline = ground.to_px(contour_of(blob) + corner)
         blob, of_reference = _without_references(blob, corner, ground, plane)
         if of_reference:
             continue
-        why = _too_small(blob, ground.per_mm)
+        why = too_small(blob, ground.per_mm)
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=why))
             continue
@@ -72,9 +74,9 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         parts = _without_shadow(blob, ground.lightness[box], ground.chroma[box], ground)
         if not parts:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=TOO_SMALL[1]))
-        _refuse_touching(parts, corner, ground, picture)
+        refuse_touching(parts, corner, ground, picture)
         for card in parts:
-            contour = ground.to_px(_contour(card) + corner)
+            contour = ground.to_px(contour_of(card) + corner)
             cards.append(Card(contour=contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]))
     return Found(tuple(cards), tuple(left_out))
 
@@ -112,43 +114,11 @@ def _without_border_shade(mask: Mask, per_mm: float) -> tuple[Mask, Mask]:
     return mask, np.asarray(border)
 
 
-def _disc(radius: float) -> NDArray[np.uint8]:
-    size = 2 * max(1, round(radius)) + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), dtype=np.uint8)
-
-
-def _closed(mask: Mask, radius: float) -> Mask:
-    return np.asarray(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, _disc(radius)) > 0)
-
-
-def _filled(mask: Mask) -> Mask:
-    """The mask with its holes filled."""
-    padded = np.pad(mask, 1).astype(np.uint8)
-    _, labels = cv2.connectedComponents(1 - padded, connectivity=4)
-    return np.asarray(labels != labels[0, 0])[1:-1, 1:-1]
-
-
-def _contour(mask: Mask) -> Floats:
-    """(n, 2) the outer contour of the mask's largest part, (x, y) in mask pixels."""
-    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    return np.asarray(max(contours, key=len)[:, 0, :], dtype=float)
-
-
-def _largest_part(mask: Mask) -> Mask:
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
-    if count < 2:
-        return mask
-    return np.asarray(labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
-
-
-def _half_width(mask: Mask) -> float:
-    return float(cv2.distanceTransform(np.pad(mask, 1).astype(np.uint8), cv2.DIST_L2, 5).max())
-
-
-def _too_small(mask: Mask, per_mm: float) -> str:
+def too_small(mask: Mask, per_mm: float) -> str:
+    """Why a thing is no template by its size; "" when it may be one."""
     if mask.sum() < MIN_AREA_MM2 * per_mm**2:
         return TOO_SMALL[0]
-    if _half_width(mask) < MIN_HALF_WIDTH_MM * per_mm:
+    if half_width(mask) < MIN_HALF_WIDTH_MM * per_mm:
         return TOO_SMALL[1]
     return ""
 
@@ -165,15 +135,15 @@ def _without_references(blob: Mask, corner: Floats, ground: Ground, plane: Plane
         at = np.round(ground.to_coarse(reference.marks_px) - corner).astype(int)
         seen = np.all((at >= 0) & (at < blob.shape[::-1]), axis=1)
         marks += int(blob[at[seen, 1], at[seen, 0]].sum())
-    wide = cv2.dilate(body, _disc(3 * ground.per_mm))[margin:-margin, margin:-margin].astype(bool)
-    if not (wide & blob).any() and marks < 3:
+    wide = cv2.dilate(body, disc(3 * ground.per_mm))[margin:-margin, margin:-margin].astype(bool)
+    if not (wide & blob).any() and marks < MARKS_PROVE:
         return blob, False
     rest = blob & ~wide
-    opened = cv2.morphologyEx(rest.astype(np.uint8), cv2.MORPH_OPEN, _disc(MIN_HALF_WIDTH_MM / 2 * ground.per_mm))
+    opened = cv2.morphologyEx(rest.astype(np.uint8), cv2.MORPH_OPEN, disc(MIN_HALF_WIDTH_MM / 2 * ground.per_mm))
     if rest.sum() < 0.3 * blob.sum() or not opened.any():
         return blob, True
     # A body drawn too large may cover a corner of an innocent card: only marks prove that the two hang together.
-    return (_largest_part(opened.astype(bool)), False) if marks >= 3 else (blob, False)
+    return (largest_part(opened.astype(bool)), False) if marks >= MARKS_PROVE else (blob, False)
 
 
 def _refuse_at_border(blob: Mask, border: Mask, outline: Floats, picture: Picture) -> None:
@@ -203,30 +173,30 @@ def _without_shadow(blob: Mask, lightness: Floats, chroma: Floats, ground: Groun
     from_shadow = np.linalg.norm(chroma, axis=2) / max(ground.noise[1], 0.004)
     in_shade = (lightness < -_LEAST_CONTRAST[0] / 2) & (from_shadow < 3)
     like_card = blob & (from_card < _CARD_SIGMAS) & ~(in_shade & (from_card > 3) & (from_shadow < from_card))
-    parts = _parts(like_card, ground.per_mm)
+    parts = parts_of(like_card, ground.per_mm)
     covered = sum(int(part.sum()) for part in parts)
     if covered > 0.6 * middle.sum() and covered > 0.5 * blob.sum():
         return parts
     # A printed card has no one colour: take away from the outside what could be shadow.
     outside = ~blob | (in_shade & (depth < 4 * ground.per_mm))
     _, labels = cv2.connectedComponents(np.pad(outside, 1, constant_values=True).astype(np.uint8))
-    return _parts(np.asarray(labels != labels[0, 0])[1:-1, 1:-1], ground.per_mm)
+    return parts_of(np.asarray(labels != labels[0, 0])[1:-1, 1:-1], ground.per_mm)
 
 
-def _parts(mask: Mask, per_mm: float) -> list[Mask]:
+def parts_of(mask: Mask, per_mm: float) -> list[Mask]:
     """The mask's parts that are big enough for a template, without holes and threads."""
-    opened = cv2.morphologyEx(_filled(mask).astype(np.uint8), cv2.MORPH_OPEN, _disc(0.75 * per_mm))
+    opened = cv2.morphologyEx(filled(mask).astype(np.uint8), cv2.MORPH_OPEN, disc(0.75 * per_mm))
     count, labels = cv2.connectedComponents(opened, connectivity=4)
     parts = [np.asarray(labels == label) for label in range(1, count)]
-    return [_filled(part) for part in parts if not _too_small(part, per_mm)]
+    return [filled(part) for part in parts if not too_small(part, per_mm)]
 
 
-def _refuse_touching(parts: list[Mask], corner: Floats, ground: Ground, picture: Picture) -> None:
+def refuse_touching(parts: list[Mask], corner: Floats, ground: Ground, picture: Picture) -> None:
     """Two cards too close to tell apart; or joined by a narrow neck, as no one card is, where two corners touch."""
-    wide = [cv2.dilate(part.astype(np.uint8), _disc(CLOSE_MM / 2 * ground.per_mm)) > 0 for part in parts]
+    wide = [cv2.dilate(part.astype(np.uint8), disc(CLOSE_MM / 2 * ground.per_mm)) > 0 for part in parts]
     meeting = [np.argwhere(a & b) for k, a in enumerate(wide) for b in wide[:k]]
     for part in parts:
-        thinned = cv2.erode(np.pad(part, 1).astype(np.uint8), _disc(NECK_MM * ground.per_mm))
+        thinned = cv2.erode(np.pad(part, 1).astype(np.uint8), disc(NECK_MM * ground.per_mm))
         count, _, stats, centres = cv2.connectedComponentsWithStats(thinned)
         big = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] > 0.5 * MIN_AREA_MM2 * ground.per_mm**2]
         if len(big) > 1:

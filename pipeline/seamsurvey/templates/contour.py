@@ -54,7 +54,7 @@ def boundary_points(crop: Crop, contour: Floats, plane: Plane) -> Floats:
 
     ``contour`` is (m, 2) image pixels, counter-clockwise in the plane frame, right to within 1.5 mm.
     """
-    px_per_mm = 1 / plane.mm_per_px
+    px_per_mm = 1 / float(plane.mm_per_px_at(contour.mean(axis=0)[None])[0])
     starts, outward = _stations(contour, px_per_mm)
     across = np.arange(-_REACH_MM * px_per_mm, _REACH_MM * px_per_mm + 0.25, 0.5)
     profiles = _profiles(crop, starts, outward, across, px_per_mm)

@@ -13,7 +13,7 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from seamsurvey.geometry import Points, centroid, counter_clockwise, interior_angles, intersect_lines
+from seamsurvey.geometry import Points, centroid, counter_clockwise, edge_lengths, interior_angles, intersect_lines
 from seamsurvey.templates.wobble import estimate, evidence, kink, line_design, thinned, turn_in_sigmas
 
 Floats = NDArray[np.float64]
@@ -27,6 +27,7 @@ CLEAR_TURN_DEG = 12.0  # no wobble turns an edge by this: 0.2 mm over 8 mm is 1.
 LONG_MM = 8.0  # a kink is looked for this far from an edge's ends; on shorter runs wobble looks like one
 KINK_SIGMAS = 5.0  # a kink is the best of thirty places on each edge, and the wobble's size is itself an estimate
 WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line is not meant to be straight
+WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn tip
 _CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neighbours
 _NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
 _SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
@@ -82,6 +83,30 @@ def find_edges(points: Points) -> Outline:
     if np.any(np.abs(corners - centroid(points)) > 2 * reach) or not _is_sound(corners):
         raise NotStraightError("its outline is not made of straight edges")
     return Outline(corners=corners, rms=rms)
+
+
+def simplified(corners: Points) -> Floats | None:
+    """The outline (n, 2) with one corner less; None when all are clear.
+
+    It is the shallowest corner, if wobble may have made it, else the shortest edge, if wear may have.
+    """
+    if len(corners) < 4:
+        return None
+    turns = np.abs(180 - interior_angles(corners))
+    if turns.min() < CLEAR_TURN_DEG:
+        return np.asarray(np.delete(corners, int(np.argmin(turns)), axis=0))
+    lengths = edge_lengths(corners)
+    k = int(np.argmin(lengths))
+    if lengths[k] > WORN_EDGE_MM:
+        return None
+    before, after = corners[k] - corners[k - 1], corners[(k + 2) % len(corners)] - corners[(k + 1) % len(corners)]
+    try:
+        tip = intersect_lines(corners[k], before, corners[(k + 1) % len(corners)], after)
+    except ValueError:
+        return None
+    shorter = corners.copy()
+    shorter[k] = tip
+    return np.asarray(np.delete(shorter, (k + 1) % len(corners), axis=0))
 
 
 def _clean(points: Points) -> Points:
@@ -225,7 +250,7 @@ def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
                 first = cuts[k] + trim
                 here = (ring[first : cuts[k + 1] - trim + 1] - ring[first]) @ _line(ring[first : cuts[k + 1]])[1]
                 best, clearest = first + int(np.argmin(np.abs(here - (at - places[0])))), sigmas
-        if not best:
+        if not best or min(abs(best - cut) for cut in cuts) < 2 * trim + 2:
             break
         cuts = sorted([*cuts, best])
     return cuts

@@ -37,6 +37,7 @@ _SHADOWS = tuple(itertools.product((0.0, 0.1, 0.25, 0.45, 0.7), (0.15, 0.3, 0.6)
 _STARTS_PX = (0.0, -2.0, 1.5)  # a rough outline may have followed a narrow shadow's outer end
 _MOST_SHIFT_PX = 3.5  # an edge farther from where it is looked for is not this edge
 _MOST_U_PX = 1.0  # a stretch that knows its place worse than this says nothing
+_MOST_SPREAD = 2.5  # times what other stretches of the edge leave over: something else lies in this one
 _TABLE_STEP = 0.05
 _TABLE = np.arange(-40.0, 40.0 + _TABLE_STEP / 2, _TABLE_STEP)
 _BINS_PER_PX = 4  # what this blurs is a hundredth of the scanner's own blur
@@ -100,6 +101,8 @@ def measure_edge(
     if colour and _colour_knows_better(colour, fit):
         fit = colour
     good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX)
+    # A line or a petal of the ground beside the card, or a letter that runs off it, is not explained by two levels.
+    good &= fit.spread < _MOST_SPREAD * float(np.median(fit.spread))
     points = strip.middles + fit.shift[:, None] * strip.outward
     return EdgePoints(points=points[good], u_px=fit.shift_u[good], blur_px=model.blur)
 
@@ -254,6 +257,7 @@ class _Fit:
     shift_u: Floats
     linear: Floats  # (n, 3): card, step, rise
     misfit: float
+    spread: Floats  # (n,): what the model leaves over
 
 
 class _Levels(NamedTuple):
@@ -310,7 +314,7 @@ def _fit(
             weight = use * np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(sizes, 1e-9))
     variance = np.linalg.inv(normal)[:, 3, 3] * spread**2
     misfit = float(np.sum(weight * off * off) / np.sum(weight))
-    return _Fit(shift, np.sqrt(np.maximum(variance, 0)), linear, misfit)
+    return _Fit(shift, np.sqrt(np.maximum(variance, 0)), linear, misfit, spread)
 
 
 def _common(fit: _Fit) -> _Levels:

@@ -73,7 +73,7 @@ def find_ground(pixels: NDArray[Any], px_per_mm: float) -> Ground:
     lightness = relative.mean(axis=2)
     chroma = relative - lightness[..., None]
     on_ground = np.abs(relative).max(axis=2) < _GROUND_BAND
-    noise = (_spread(lightness[on_ground]), _spread(chroma[on_ground]))
+    noise = (spread(lightness[on_ground]), spread(chroma[on_ground]))
     return Ground(lightness=lightness, chroma=chroma, noise=noise, factor=factor, per_mm=px_per_mm / factor)
 
 
@@ -149,6 +149,6 @@ def _surface(coefficients: Floats, height: int, width: int) -> Floats:
     return np.asarray((_design(height, width) @ coefficients).reshape(height, width, 3))
 
 
-def _spread(values: Floats) -> float:
+def spread(values: Floats) -> float:
     """A standard deviation that outliers do not move (1.4826 times the median deviation)."""
     return float(1.4826 * np.median(np.abs(values - np.median(values))))

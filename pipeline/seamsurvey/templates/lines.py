@@ -118,8 +118,8 @@ def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
 
 def _measure(crop: Crop, corners: Floats, plane: Plane, *, first_look: bool) -> list[tuple[EdgePoints, int]]:
     """The measured points of each edge, and how many stretches it was measured in."""
-    px_per_mm = 1 / plane.mm_per_px
     corners_px = plane.to_px(corners)
+    px_per_mm = 1 / float(plane.mm_per_px_at(corners_px.mean(axis=0)[None])[0])
     lengths = edge_lengths(corners)
     # In a sharp corner the other edge comes within the profile: stay so far away that it does not.
     angles = np.radians(interior_angles(corners))
@@ -145,7 +145,7 @@ def _measure(crop: Crop, corners: Floats, plane: Plane, *, first_look: bool) -> 
 
 def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
     at = plane.to_mm(points.points)
-    mm_per_px = plane.mm_per_px
+    mm_per_px = float(plane.mm_per_px_at(points.points.mean(axis=0)[None])[0])
     known = 1 / (_POINT_PX**2 + points.u_px**2)
     known /= known.max()
     weights = known

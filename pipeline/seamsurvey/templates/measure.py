@@ -4,43 +4,24 @@ from collections.abc import Mapping, Sequence
 
 import attrs
 import numpy as np
-from attrs import field, frozen
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
-from shapely import Polygon
 
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Count, LeftOut, PhotoReport, Picture, Plane, Template, TemplateSet
 from seamsurvey.templates.allowance import decide_allowance
 from seamsurvey.templates.budget import budgeted_edges, edge_bias_mm
-from seamsurvey.templates.cards import TOO_SMALL, find_cards, place_text, templates_touch
-from seamsurvey.templates.contour import Crop, boundary_points, crop_around
-from seamsurvey.templates.corners import NotStraightError, find_edges
-from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, fit_lines, wobble_of
+from seamsurvey.templates.cards import TOO_SMALL, place_text
+from seamsurvey.templates.lines import wobble_of
 from seamsurvey.templates.outline import own_covariance, shared_sensitivity
-from seamsurvey.templates.seam_line import SeamLine, find_seam_line
-from seamsurvey.templates.tips import looks_trimmed, without_tips
-from seamsurvey.templates.touching import hidden_edge
+from seamsurvey.templates.outlined import Outlined, outlined_cards, settled
+from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.twins import gather, nearly_equal_warnings, with_twins
 from seamsurvey.templates.wobble import Wobble
 from seamsurvey.units import mm_text
 
 Floats = NDArray[np.float64]
-
-# Between the rough shape (a shadow's width, a worn corner) and the fitted one, along the whole outline.
-_ROUGH_MM = 1.0
-_MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
-
-
-@frozen(kw_only=True)
-class _Outlined:
-    """A card with its edges as lines, not yet finished or named; ``corners`` (n, 2) plane mm, as cut."""
-
-    photo: int
-    lines: tuple[FittedLine, ...]
-    corners: Floats = field(eq=False)
-    seam_line: SeamLine | None
 
 
 def measure_templates(
@@ -60,13 +41,13 @@ def measure_templates(
     UsageError ``unknown-template``, ``allowance-too-large``.
     """
     left_out: list[LeftOut] = []
-    outlined: list[_Outlined] = []
+    outlined: list[Outlined] = []
     wobbles: list[Wobble] = []
     for photo, (picture, plane) in enumerate(pictures):
-        found, rest = _outlined_cards(picture, plane, photo)
+        found, rest = outlined_cards(picture, plane, photo)
         wobble = wobble_of([card.lines for card in found])
         left_out.extend(rest)
-        outlined.extend(in_reading_order([_settled(card, picture, plane, wobble, allowance_mm) for card in found]))
+        outlined.extend(in_reading_order([settled(card, picture, plane, wobble, allowance_mm) for card in found]))
         wobbles.append(wobble)
     if not outlined:
         raise _no_templates(pictures, left_out)
@@ -127,65 +108,10 @@ def _shared_covariance(planes: Sequence[Plane]) -> Floats:
     return np.asarray(block_diag(*(np.array(plane.covariance) for plane in planes), np.array([[bias**2]])))
 
 
-def _outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[_Outlined], list[LeftOut]]:
-    found = find_cards(picture, plane, photo)
-    left_out = list(found.left_out)
-    outlined = []
-    for card in found.cards:
-        try:
-            crop = _crop(picture, plane, card.contour)
-            rough = find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
-        except NotStraightError as error:
-            left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=str(error)))
-            continue
-        hidden = hidden_edge(crop, rough.corners, plane)
-        if hidden is not None:
-            raise templates_touch(plane.to_px(hidden[None]), picture)
-        lines = fit_lines(crop, rough.corners, plane, picture)
-        corners = corners_of(lines)
-        if not _follows(corners, plane.to_mm(card.contour)):
-            raise _outline_unclear(card.contour, picture)
-        outlined.append(_Outlined(photo=photo, lines=lines, corners=corners, seam_line=None))
-    return outlined, left_out
-
-
-def _follows(corners: Floats, contour: Floats) -> bool:
-    """Whether an outline of fitted edges is a polygon, and the shape that was seen ((m, 2) plane mm, roughly)."""
-    fitted, seen = Polygon(corners), Polygon(contour).buffer(0)
-    return bool(fitted.is_valid) and fitted.symmetric_difference(seen).area < _ROUGH_MM * fitted.length
-
-
-def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:
-    return InputError(
-        "outline-unclear",
-        "The edges of a template do not add up to its shape.",
-        where=place_text(contour_px, picture),
-        likely="Another card or an object touches it or lies on it.",
-        todo="Lay the templates at least 5 mm apart, with nothing on them, and scan again.",
-    )
-
-
-def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
-    return crop_around(picture, outline_px, _MARGIN_MM / plane.mm_per_px)
-
-
-def _settled(
-    card: _Outlined, picture: Picture, plane: Plane, wobble: Wobble, allowance_mm: float | None
-) -> _Outlined:
-    """The card without corners that are only wobble, without worn and trimmed tips, and its seam line if any."""
-    crop = _crop(picture, plane, plane.to_px(card.corners))
-    lines = card.lines
-    while (k := doubtful_corner(lines, wobble)) is not None:
-        lines = fit_lines(crop, np.delete(corners_of(lines), k, axis=0), plane, picture)
-    lines = without_tips(lines, allowance_mm or 0.0)
-    corners = corners_of(lines)
-    return attrs.evolve(card, lines=lines, corners=corners, seam_line=find_seam_line(crop, corners, plane))
-
-
-def in_reading_order(cards: Sequence[_Outlined]) -> list[_Outlined]:
+def in_reading_order(cards: Sequence[Outlined]) -> list[Outlined]:
     """Row by row from the top, each from the left: a row is what begins above its first card's middle."""
     waiting = sorted(cards, key=lambda card: -float(card.corners[:, 1].max()))
-    ordered: list[_Outlined] = []
+    ordered: list[Outlined] = []
     while waiting:
         first = waiting[0].corners[:, 1]
         middle = (float(first.max()) + float(first.min())) / 2
@@ -196,7 +122,7 @@ def in_reading_order(cards: Sequence[_Outlined]) -> list[_Outlined]:
 
 
 def _finished(
-    card: _Outlined,
+    card: Outlined,
     pictures: Sequence[tuple[Picture, Plane]],
     wobble: Wobble,
     allowance_mm: float,

@@ -1,0 +1,130 @@
+"""From a picture to outlines: each card found, its edges as lines, and what was left out with the reason."""
+
+import attrs
+import numpy as np
+from attrs import field, frozen
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from seamsurvey.errors import InputError
+from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
+from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
+from seamsurvey.templates.contour import Crop, boundary_points, crop_around
+from seamsurvey.templates.corners import NotStraightError, find_edges, simplified
+from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, fit_lines
+from seamsurvey.templates.photo_cards import find_cards_in_photo
+from seamsurvey.templates.seam_line import SeamLine, find_seam_line
+from seamsurvey.templates.tips import without_tips
+from seamsurvey.templates.touching import hidden_edge
+from seamsurvey.templates.wobble import Wobble
+
+Floats = NDArray[np.float64]
+
+# Between the rough shape (a shadow's width, a worn corner) and the fitted one, along the whole outline.
+_ROUGH_MM = 1.0
+_CLAUSES = {
+    "templates-touch": "another template touches or overlaps it",
+    "outline-unclear": "its edges do not add up to its shape",
+    "edge-unclear": "an edge can't be told from the ground or from its shadow",
+}
+_MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
+
+
+@frozen(kw_only=True)
+class Outlined:
+    """A card with its edges as lines, not yet finished or named; ``corners`` (n, 2) plane mm, as cut."""
+
+    photo: int
+    lines: tuple[FittedLine, ...]
+    corners: Floats = field(eq=False)
+    seam_line: SeamLine | None
+
+
+def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Outlined], list[LeftOut]]:
+    """The cards of one picture with their edges as lines; on a photo, what can't be outlined is left out.
+
+    InputError of a scan: ``template-at-border``, ``templates-touch``, ``outline-unclear``, ``edge-unclear``,
+    ``no-ground``.
+    """
+    photographed = isinstance(plane, PhotoPlane)
+    found = (find_cards_in_photo if photographed else find_cards)(picture, plane, photo)
+    left_out = list(found.left_out)
+    outlined = []
+    for card in found.cards:
+        try:
+            outlined.append(_outlined(card, picture, plane, photo))
+        except NotStraightError as error:
+            left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=str(error)))
+        except InputError as error:
+            # On a scanner's glass there are templates and nothing else; on a table lies what it lies.
+            if not photographed:
+                raise
+            left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=_in_a_clause(error)))
+    return outlined, left_out
+
+
+def _outlined(card: Card, picture: Picture, plane: Plane, photo: int) -> Outlined:
+    """The card's edges as lines; raises NotStraightError, or InputError as ``outlined_cards``."""
+    crop = _crop(picture, plane, card.contour)
+    rough = find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
+    hidden = hidden_edge(crop, rough.corners, plane)
+    if hidden is not None:
+        raise templates_touch(plane.to_px(hidden[None]), picture)
+    lines = _lines_that_follow(crop, rough.corners, plane, card, picture)
+    corners = corners_of(lines)
+    return Outlined(photo=photo, lines=lines, corners=corners, seam_line=None)
+
+
+def _in_a_clause(error: InputError) -> str:
+    """What is wrong, to go behind a colon: "its edges do not add up to its shape"."""
+    return _CLAUSES.get(error.code, error.what.rstrip("."))
+
+
+def _lines_that_follow(
+    crop: Crop, corners: Floats, plane: Plane, card: Card, picture: Picture
+) -> tuple[FittedLine, ...]:
+    """A line through each edge. Where that fails, a shallow corner or a tip's width was wear, or the ground's."""
+    seen = plane.to_mm(card.contour)
+    while True:
+        problem = _outline_unclear(card.contour, picture)
+        try:
+            lines = fit_lines(crop, corners, plane, picture)
+            if _follows(corners_of(lines), seen):
+                return lines
+        except InputError as error:
+            problem = error
+        simpler = simplified(corners)
+        if simpler is None or not _follows(simpler, seen):
+            raise problem
+        corners = simpler
+
+
+def _follows(corners: Floats, contour: Floats) -> bool:
+    """Whether an outline of fitted edges is a polygon, and the shape that was seen ((m, 2) plane mm, roughly)."""
+    fitted, seen = Polygon(corners), Polygon(contour).buffer(0)
+    return bool(fitted.is_valid) and fitted.symmetric_difference(seen).area < _ROUGH_MM * fitted.length
+
+
+def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:
+    return InputError(
+        "outline-unclear",
+        "The edges of a template do not add up to its shape.",
+        where=place_text(contour_px, picture),
+        likely="Another card or an object touches it or lies on it.",
+        todo="Lay the templates at least 5 mm apart, with nothing on them, and scan again.",
+    )
+
+
+def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
+    return crop_around(picture, outline_px, _MARGIN_MM / plane.mm_per_px)
+
+
+def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble, allowance_mm: float | None) -> Outlined:
+    """The card without corners that are only wobble, without worn and trimmed tips, and its seam line if any."""
+    crop = _crop(picture, plane, plane.to_px(card.corners))
+    lines = card.lines
+    while (k := doubtful_corner(lines, wobble)) is not None:
+        lines = fit_lines(crop, np.delete(corners_of(lines), k, axis=0), plane, picture)
+    lines = without_tips(lines, allowance_mm or 0.0)
+    corners = corners_of(lines)
+    return attrs.evolve(card, lines=lines, corners=corners, seam_line=find_seam_line(crop, corners, plane))

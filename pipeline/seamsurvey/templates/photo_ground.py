@@ -1,0 +1,162 @@
+"""The ground under the templates in a photo: wood, cloth, a mat, paper, in uneven light and hard shadows.
+
+What runs along the picture's border is ground: templates never do. Its colours, whatever they are, are counted
+there, stretch by stretch, and a colour met in a few stretches only (a hand, a pencil, a thing cut off by the
+border) does not count. What has none of the ground's colours is something that lies on it. On a mat or a
+sheet of paper the ground is counted along that one's own border.
+"""
+
+import cv2
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+from seamsurvey.model import Picture, Plane
+from seamsurvey.templates.cards import UNDERLAYS
+from seamsurvey.templates.ground import Floats, Ground, Mask, coarse_light, spread
+from seamsurvey.templates.masks import disc
+
+PHOTO_PER_MM = 2.5  # coarse pixels: fine enough to start an edge within 0.4 mm, coarse enough to average noise away
+MARGIN_MM = 3.0  # round a reference: a millimetre for its outline's own error, two for its side and shadow
+_RING = 0.05  # of the picture's shorter side: how deep its border is looked at
+_STRETCHES = 24  # of the border
+_LONELY = 2  # a colour met in so many stretches only belongs to a thing that runs off the picture
+_BLUR_MM = 0.8  # deviation of the neighbourhood that votes: the grain of wood and the threads of cloth are finer
+_LEAST_BIN, _MOST_BIN = 0.016, 0.05  # ln: a step of the count of colours; the ground's own noise, in these bounds
+_REACH = (1.6, 0.6)  # ln: lightness and colour beyond this from the ground's are counted as this
+_RARE = 0.02  # the share of a ground's colours that is not met along its border
+_SURE = 1.5  # ln odds
+_TURNS = 3
+
+
+@frozen
+class Lying:
+    """What lies on the ground: ``mask`` (h, w) of coarse pixels, and the coarse picture itself."""
+
+    mask: Mask
+    ground: Ground
+
+
+def what_lies_there(picture: Picture, plane: Plane) -> Lying:
+    """Everything in the photo that is not ground, references but for the mat included."""
+    px_per_mm = 1 / plane.mm_per_px
+    factor = max(1, round(px_per_mm / PHOTO_PER_MM))
+    light = coarse_light(picture.pixels, factor)
+    per_mm = px_per_mm / factor
+    shape = light.shape[:2]
+    rulers, sheets = np.zeros(shape, np.uint8), np.zeros(shape, np.uint8)
+    for reference in plane.references:
+        corners = (reference.outline_px - (factor - 1) / 2) / factor
+        into = sheets if reference.kind in UNDERLAYS else rulers
+        cv2.fillPoly(into, [np.round(corners).astype(np.int32)], 1)
+    covered = cv2.dilate(rulers, disc(MARGIN_MM * per_mm)) > 0
+    mask = np.zeros(shape, bool)
+    lightness, chroma = np.zeros(shape), np.zeros(light.shape)
+    noise = (0.0, 0.0)
+    for domain in (sheets == 0, sheets > 0):
+        if domain.mean() < 0.02:
+            continue
+        odds, here_lightness, here_chroma, here_noise = _odds(light, domain, covered, per_mm)
+        mask[domain] = odds[domain] > 0
+        lightness[domain], chroma[domain] = here_lightness[domain], here_chroma[domain]
+        noise = max(noise, here_noise)
+    # The mat's own border is neither mat nor table.
+    rim = cv2.morphologyEx(sheets, cv2.MORPH_GRADIENT, disc(MARGIN_MM * per_mm)) > 0
+    mask &= ~rim if sheets.any() else True
+    return Lying(mask, Ground(lightness=lightness, chroma=chroma, noise=noise, factor=factor, per_mm=per_mm))
+
+
+def _odds(
+    light: Floats, domain: Mask, covered: Mask, per_mm: float
+) -> tuple[Floats, Floats, Floats, tuple[float, float]]:
+    """(h, w) ln odds that a pixel is something on the ground; its lightness and chroma against it; their noise."""
+    ring, stretch = _ring(domain, covered)
+    ground, odds = ring, np.zeros(domain.shape)
+    for turn in range(_TURNS):
+        relative = light - _surface(light, ground)
+        lightness = relative.mean(axis=2)
+        chroma = relative - lightness[..., None]
+        noise = (spread(lightness[ground]), spread(chroma[ground]))
+        cells = _Cells(lightness, chroma, noise)
+        of_ground = cells.counted(ring, stretch)
+        if turn:
+            everywhere = cells.counted(ground & (odds < -_SURE), None)
+            of_ground = 0.5 * (of_ground + everywhere)
+        of_other: Floats | float = 1.0 / cells.size
+        if turn:
+            of_other = 0.3 * of_other + 0.7 * cells.counted(domain & ~covered & (odds > _SURE), None)
+        ratio = np.log(of_other) - np.log((1 - _RARE) * of_ground + _RARE / cells.size)
+        odds = np.asarray(cv2.GaussianBlur(cells.at(ratio), (0, 0), _BLUR_MM * per_mm), dtype=float)
+        ground = domain & ~covered & (odds < 0)
+    return odds, lightness, chroma, noise
+
+
+def _ring(domain: Mask, covered: Mask) -> tuple[Mask, NDArray[np.int64]]:
+    """The border of a part of the picture, and which stretch of it each pixel belongs to."""
+    deep = _RING * min(domain.shape)
+    inward = cv2.distanceTransform(np.pad(domain, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    ring = domain & (inward <= deep) & ~covered
+    rows, columns = np.nonzero(domain)
+    middle = rows.mean(), columns.mean()
+    y, x = np.indices(domain.shape)
+    half = np.ptp(rows) / 2 + 1, np.ptp(columns) / 2 + 1
+    angle = np.arctan2((y - middle[0]) / half[0], (x - middle[1]) / half[1])
+    return ring, np.minimum(_STRETCHES - 1, ((angle / np.pi + 1) / 2 * _STRETCHES).astype(int))
+
+
+def _surface(light: Floats, ground: Mask) -> Floats:
+    """(h, w, 3): a smooth surface through the ground's light, which a lamp to one side and a lens leave uneven."""
+    step = max(1, min(light.shape[:2]) // 120)
+    y, x = (2 * axis / size - 1 for axis, size in zip(np.indices(light.shape[:2]), light.shape[:2], strict=True))
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2)
+    few = np.zeros_like(ground)
+    few[::step, ::step] = ground[::step, ::step]
+    design, values = terms[few], light[few].mean(axis=1)
+    weight = np.ones(len(values))
+    for _ in range(8):
+        fit = np.linalg.lstsq(design * weight[:, None], values * weight, rcond=None)[0]
+        off = values - design @ fit
+        weight = 1 / np.maximum(1.0, np.abs(off) / (1.4826 * float(np.median(np.abs(off))) + 1e-3))
+    # One surface of lightness, and one colour: light is uneven, its colour hardly is.
+    level = terms @ fit
+    colour = np.median(light[few] - light[few].mean(axis=1, keepdims=True), axis=0)
+    return np.asarray(level[..., None] + colour)
+
+
+class _Cells:
+    """Colours counted in cells of lightness and of two differences of channels."""
+
+    def __init__(self, lightness: Floats, chroma: Floats, noise: tuple[float, float]) -> None:
+        steps = [float(np.clip(noise[0], _LEAST_BIN, _MOST_BIN))]
+        steps += 2 * [float(np.clip(noise[1], 0.6 * _LEAST_BIN, 0.6 * _MOST_BIN))]
+        values = (lightness, chroma[..., 0] - chroma[..., 1], chroma[..., 2] - chroma[..., 1])
+        limits = (_REACH[0], _REACH[1], _REACH[1])
+        self.shape = tuple(2 * int(limit / step) + 1 for limit, step in zip(limits, steps, strict=True))
+        self.size = float(np.prod(self.shape))
+        index = [
+            np.clip(np.round(value / step).astype(int) + size // 2, 0, size - 1)
+            for value, step, size in zip(values, steps, self.shape, strict=True)
+        ]
+        self._index = np.ravel_multi_index(index, self.shape)
+
+    def counted(self, where: Mask, stretch: NDArray[np.int64] | None) -> Floats:
+        """The share of each cell's colour among the pixels; of a border, without what only few stretches show."""
+        if stretch is None:
+            total = np.bincount(self._index[where], minlength=int(self.size)).astype(float)
+        else:
+            largest = np.zeros((_LONELY, int(self.size)))
+            total = np.zeros(int(self.size))
+            for k in np.unique(stretch[where]):
+                here = where & (stretch == k)
+                share = np.bincount(self._index[here], minlength=int(self.size)) / here.sum()
+                total += share
+                for rank in range(_LONELY):
+                    share, largest[rank] = np.minimum(share, largest[rank]), np.maximum(share, largest[rank])
+            total -= largest.sum(axis=0)
+        smooth = gaussian_filter(total.reshape(self.shape), 1.0, mode="nearest", truncate=3.0)
+        return np.asarray(np.maximum(smooth, 0) / max(smooth.sum(), 1e-12))
+
+    def at(self, values: Floats) -> Floats:
+        """(h, w): each pixel's cell's value."""
+        return np.asarray(values.ravel()[self._index])
