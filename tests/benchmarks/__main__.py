@@ -2,7 +2,7 @@
 
 import argparse
 
-from tests.benchmarks import planes, scans, sectioning
+from tests.benchmarks import planes, rulers, scans, sections
 from tests.benchmarks.table import write_into_page
 
 BENCHMARKS = {
@@ -11,8 +11,9 @@ BENCHMARKS = {
     "scans-uneven-axes": scans.uneven_axes,
     "given-pictures": scans.given_pictures,
     "planes": planes.planes,
-    "sectioning": sectioning.sectioning,
-    "partitions": sectioning.four_by_four,
+    "rulers": rulers.rulers,
+    "sections": sections.sections,
+    "partitions": sections.four_by_four,
 }
 
 
@@ -21,9 +22,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join(BENCHMARKS)}")
     parser.add_argument("--write", action="store_true", help="put the table into docs/reference/benchmarks.md")
+    parser.add_argument("--count", type=int, help="how many photos of rulers, for a quick look")
     arguments = parser.parse_args()
     for name in arguments.names or []:
-        table = BENCHMARKS[name]()
+        quick = name == "rulers" and arguments.count
+        table = rulers.rulers(arguments.count) if quick else BENCHMARKS[name]()
         print(table.markdown(), flush=True)
         if arguments.write:
             write_into_page(table)

@@ -17,12 +17,16 @@ class Table:
     columns: Sequence[str]
     rows: Sequence[Sequence[str]]
     summary: str = ""
+    figure: str = ""  # an SVG, kept beside the page under figure_name
+    figure_name: str = ""
 
     def markdown(self) -> str:
         """The table as a section of a page."""
         lines = [f"## {self.heading}", "", f"`{self.command}`", "", self.about, ""]
         lines += [_row(self.columns), _row(["---"] * len(self.columns)), *(_row(row) for row in self.rows)]
-        return "\n".join([*lines, *(["", self.summary] if self.summary else [])]) + "\n"
+        lines += ["", self.summary] if self.summary else []
+        lines += ["", f"![{self.heading}]({self.figure_name})"] if self.figure else []
+        return "\n".join(lines) + "\n"
 
 
 def _row(cells: Sequence[str]) -> str:
@@ -39,4 +43,6 @@ def write_into_page(table: Table) -> None:
         kept[titles.index(table.heading)] = wanted
     else:
         kept.append(wanted)
+    if table.figure:
+        (PAGE.parent / table.figure_name).write_text(table.figure, encoding="utf-8")
     PAGE.write_text("\n\n## ".join([head.rstrip("\n"), *kept]) + "\n", encoding="utf-8")

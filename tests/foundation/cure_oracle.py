@@ -18,10 +18,15 @@ NARROW, SHARP = 6.35, 20.0  # of a sliver: mm, degrees
 Region = frozenset[int]
 
 
+class TooManyError(Exception):
+    """Brute force has met more regions than one wants to wait for."""
+
+
 class Oracle:
     """All fragments and regions of one block met with so far."""
 
-    def __init__(self, block: Block) -> None:
+    def __init__(self, block: Block, most_regions: int | None = None) -> None:
+        self._most_regions = most_regions
         self._shapes: list[BaseGeometry] = []
         self._piece: list[int] = []
         self._known: dict[tuple[int, bytes], int] = {}
@@ -64,6 +69,8 @@ class Oracle:
     def _least(self, region: Region, allowed: int) -> int | None:
         if allowed < 0:
             return None
+        if self._most_regions is not None and len(self._failed) + len(self._solved) > self._most_regions:
+            raise TooManyError
         free = self._free_cut(region)
         if free is not None:
             # A cut along seams only parts no piece, so it can come first whatever comes after.
@@ -138,9 +145,12 @@ class Oracle:
         return sides[0], sides[1]
 
 
-def fewest_fragments(block: Block, most: int) -> int | None:
-    """The fewest extra fragments that let a block be sewn straight, without slivers; None for over ``most``."""
-    return Oracle(block).fewest(most)
+def fewest_fragments(block: Block, most: int, most_regions: int | None = None) -> int | None:
+    """The fewest extra fragments that let a block be sewn straight, without slivers; None for over ``most``.
+
+    TooManyError where more than ``most_regions`` are met.
+    """
+    return Oracle(block, most_regions).fewest(most)
 
 
 def _is_sliver(shape: BaseGeometry) -> bool:

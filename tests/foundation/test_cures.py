@@ -1,4 +1,4 @@
-"""Cures of set-in seams: the fewest extra fragments by brute force, no slivers, symmetric, nothing protected cut."""
+"""Cures of set-in seams: the fewest extra fragments by brute force, no slivers, symmetric."""
 
 import attrs
 import numpy as np

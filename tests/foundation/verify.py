@@ -126,15 +126,16 @@ def _joins(plan: FoundationPlan, places: dict[str, BaseGeometry], pinned: dict[s
         seam = _meeting(one, other).difference(still_open)
         if join.kind == "partial":
             start, end = _straight(seam, join.result)
-            tip: np.ndarray = max((start, end), key=lambda p: float(np.hypot(*(p - np.array(join.start)))))
+            begun = np.array(join.start)
+            tip = start if np.hypot(*(start - begun)) > np.hypot(*(end - begun)) else end
             assert join.stop is not None
             assert join.finish_after is not None
             assert min(np.hypot(*(p - np.array(join.start))) for p in (start, end)) < NEAR
-            assert LineString([join.start, tip]).distance(Point(join.stop)) < NEAR
+            assert LineString([begun, tip]).distance(Point(join.stop)) < NEAR
             assert Point(join.stop).distance(Point(tip)) > 1, "the last of it stays open"
             assert LineString([join.start, join.end]).distance(Point(tip)) < NEAR
             assert join.finish_after > join.step
-            open_seams[join.finish_after] = LineString([tip, join.end])
+            open_seams[join.finish_after] = LineString([tip, np.array(join.end)])
         elif join.kind == "straight":
             start, end = _straight(seam, join.result)
             assert LineString([join.start, join.end]).hausdorff_distance(LineString([start, end])) < 20 * SLACK

@@ -16,8 +16,8 @@ from seamsurvey.foundation.order import Peeling
 
 # Regions one slow core solves in a second; it turns the person's time limit into a budget.
 REGIONS_PER_SECOND = 400
-# A pieced start must save so many sections: the unit has to be pinned to the paper, which is a trouble of its own.
-WORTH_PINNING = 2
+# A pieced start counts as so many sections more: it is worth its pins where it saves two sections or more.
+PINNING = 1.5
 # No proof comes of a search among set-in seams, and it soon finds nothing better: its part of the budget.
 SET_IN_SHARE = 0.02
 
@@ -43,11 +43,13 @@ class Breakdown:
     proved: bool
     core: int | None = None
     oversize: int = 0  # sections that do not fit a page
+    pinned: int = 0  # pieced starts
 
     def cost(self, prefer: str) -> tuple[float, ...]:
         """What is to be as small as possible, the weightiest first."""
         papers = len(self.prints)
-        first = self.sections + papers if prefer == "fewest-papers" else self.sections
+        first = float(self.sections + papers if prefer == "fewest-papers" else self.sections)
+        first += PINNING * self.pinned
         return (self.bends, self.oversize, first, self.sections, papers, self.set_ins, self.unevenness, self.depth)
 
 
@@ -115,11 +117,9 @@ class Sectioning:
         # The unit that is pinned comes whole; what it is made of is searched as any other region.
         pinned = self._with_pieced_start(region, share) if self.pieced_start else None
         if pinned is not None:
-            worth = pinned.oversize <= best.oversize and pinned.sections + WORTH_PINNING <= best.sections
-            # What can be pinned elsewhere is not told apart here: the bound is that of one section round a core.
-            return evolve(
-                pinned if worth else best, least=2, least_of_a_part=1, proved=searched_all and pinned.proved
-            )
+            best = min(best, pinned, key=lambda way: way.cost(self.prefer))
+            # The bound is that of one section round a core: a weak one, as pinning is weighed against sections.
+            return evolve(best, least=2, least_of_a_part=1, proved=searched_all and pinned.proved)
         return evolve(
             best,
             # What one section is in the region is one section, or none, on either side of a full cut: a part never
@@ -146,6 +146,7 @@ class Sectioning:
             unevenness=round(inner.unevenness + share, 9),
             depth=inner.depth + 1,
             oversize=inner.oversize + int(self.oversize(region)),
+            pinned=inner.pinned + 1,
         )
 
     def _lopsidedness(self, cut: Cut) -> float:
@@ -165,4 +166,5 @@ def _joined(cut: Cut, one: Breakdown, other: Breakdown) -> Breakdown:
         least_of_a_part=max(one.least, other.least),
         proved=one.proved and other.proved,
         oversize=one.oversize + other.oversize,
+        pinned=one.pinned + other.pinned,
     )
