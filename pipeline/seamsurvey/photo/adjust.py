@@ -63,7 +63,7 @@ class Fit:
     covariance: Array
     starts: tuple[int, ...]  # where each reference's unknowns begin
     residuals_px: tuple[Array, ...]
-    residuals_sigma: tuple[Array, ...]  # the same in standard deviations
+    gains: tuple[Array, ...]  # px of the picture for a millimetre of misplacement, at each point
     weights: tuple[Array, ...]
     sigma0: float
 
@@ -254,7 +254,7 @@ class _Problem:
             covariance=_inverse(self._normal(self.jacobian(unknowns, gains), weights)) * max(1.0, sigma0**2),
             starts=self.starts,
             residuals_px=tuple(in_px[part] for part in parts),
-            residuals_sigma=tuple(residuals[part] for part in parts),
+            gains=tuple(gains[part] for part in parts),
             weights=tuple(weights[part] for part in parts),
             sigma0=sigma0,
         )

@@ -4,6 +4,7 @@ import math
 
 import attrs
 import numpy as np
+from numpy.typing import NDArray
 
 from seamsurvey import camera
 from seamsurvey.errors import InputError, UndecidedError
@@ -23,7 +24,7 @@ K1_SIGMA, K2_SIGMA = 0.05, 0.03  # after the phone's own correction some percent
 TILT_SIGMA = 1.0  # rad: nothing but that the table is in front
 
 LEAST_MARKS = 12  # of a reference whose marks' own scatter tells how well they were made
-LEAST_SHARE = 0.1  # of the believed scatter: a fit has taken part of the error with it
+LEAST_SHARE = 0.2  # of the believed scatter: a fit has taken part of the error with it
 MISREAD = 0.04  # no reference's scale is off so far, but one that was misread
 POOR_FIT = 3.0  # sigma0 of a start that led astray
 
@@ -36,10 +37,7 @@ def adjust_all(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evide
     if sum(each.has_scale for each in found) > 1:
         _refuse_misread(picture, found)
     fit = _fit(picture, [each.observed for each in found])
-    found = [
-        attrs.evolve(each, observed=attrs.evolve(each.observed, mark_sigma_mm=_scatter(fit, k, each.observed)))
-        for k, each in enumerate(found)
-    ]
+    found = [attrs.evolve(each, observed=_as_seen(fit, k, each.observed)) for k, each in enumerate(found)]
     return _fit(picture, [each.observed for each in found]), found
 
 
@@ -77,15 +75,38 @@ def _refuse_misread(picture: Picture, found: list[Evidence]) -> None:
             )
 
 
-def _scatter(fit: Fit, which: int, observed: Observed) -> float:
-    """Standard deviation of the marks' places, mm: as believed, or less where the marks themselves show less."""
-    weights, residuals = fit.weights[which], fit.residuals_sigma[which]
-    _, place, count = np.unique(observed.mark, return_inverse=True, return_counts=True)
+def _as_seen(fit: Fit, which: int, observed: Observed) -> Observed:
+    """With its marks' scatter, and their points' about them, as believed or less, where the fit shows less.
+
+    A mark's n points have its own error in common (sigma_m), and each an error of its own (sigma_p): their
+    differences show the second, the marks' means, of variance sigma_m² + sigma_p² / n, show the first.
+    """
+    known = observed.edge == KNOWN
+    _, place, count = np.unique(observed.mark[known], return_inverse=True, return_counts=True)
     if len(count) < LEAST_MARKS:
-        return observed.mark_sigma_mm
-    mean = np.bincount(place, residuals * np.sqrt(weights)) / np.sqrt(count)
-    share = 1.4826 * float(np.median(np.abs(mean)))
-    return observed.mark_sigma_mm * min(1.0, max(LEAST_SHARE, share))
+        return observed
+    off, sigma = fit.residuals_px[which][known], observed.sigma_px[known]
+    mean = np.bincount(place, off) / count
+    several = count[place] > 1
+    points = 1.0
+    if np.any(several):
+        apart = (off - mean[place]) / (sigma * np.sqrt(1 - 1 / np.maximum(count[place], 2)))
+        points = min(1.0, max(LEAST_SHARE, _spread(apart[several])))
+    own = points**2 * np.bincount(place, sigma**2) / count**2
+    gains = np.bincount(place, fit.gains[which][known]) / count
+    wide = _spread(mean) ** 2 - float(np.median(own))
+    believed = observed.mark_sigma_mm
+    marks = math.sqrt(max(wide, 0.0)) / float(np.median(gains))
+    return attrs.evolve(
+        observed,
+        sigma_px=np.where(known, points * observed.sigma_px, observed.sigma_px),
+        mark_sigma_mm=min(believed, max(LEAST_SHARE * believed, marks)),
+    )
+
+
+def _spread(values: NDArray[np.float64]) -> float:
+    """A robust standard deviation about 0."""
+    return 1.4826 * float(np.median(np.abs(values)))
 
 
 def _fit(picture: Picture, observed: list[Observed]) -> Fit:

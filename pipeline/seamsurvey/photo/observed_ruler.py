@@ -1,5 +1,7 @@
 """What a ruler's graduated edge tells of the camera and the table."""
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +14,9 @@ from seamsurvey.photo.slant_edges import PerspectiveEdge
 # one standard deviation. Wood and plastic: twice that (common practice, no source).
 STEEL_SIGMA = 0.0005
 WOOD_SIGMA = 0.001
+# A ruler's edge is no straightedge: what one point of it is off, its neighbours are too, so that many points weigh
+# as much as so many (common practice, no source). Else a worn end of it would bend the lens.
+EDGE_FREEDOM = 6
 # A mark's own place on the ruler (common practice, no source).
 MARK_SIGMA_MM = 0.03
 # The marked face lies 0.5 mm (steel) to 3 mm (wood, acrylic) above the table; of a clear ruler printed underneath,
@@ -38,6 +43,7 @@ def observed_ruler(
     comb, step = edge.comb, reading.graduation.step_mm
     lines = long_edges(light, comb, step)
     counts = [len(line.points_px) for line in lines]
+    wavering = [line.sigma_px * math.sqrt(len(line.points_px) / EDGE_FREEDOM) for line in lines]
     marks = 2 * len(comb.index)
     places = (comb.index - comb.index[0]) * step
     own = np.array([[step, 0.0, -step * comb.index[0]], [0.0, step, 0.0], [0.0, 0.0, 1.0]])
@@ -48,9 +54,7 @@ def observed_ruler(
         nominal_mm=np.concatenate([np.repeat(places, 2), np.zeros(sum(counts))]),
         edge=np.concatenate([np.full(marks, KNOWN), np.repeat(np.arange(len(lines)), counts)]),
         mark=np.concatenate([np.repeat(comb.index, 2), comb.index[-1] + 1 + np.arange(sum(counts))]),
-        sigma_px=np.concatenate(
-            [np.repeat(comb.anchor_sigma, 2), np.repeat([line.sigma_px for line in lines], counts)]
-        ),
+        sigma_px=np.concatenate([np.repeat(comb.anchor_sigma, 2), np.repeat(wavering, counts)]),
         mark_sigma_mm=MARK_SIGMA_MM,
         scale_sigma=scale_sigma,
         height_mm=height_mm,
