@@ -2,7 +2,7 @@
 
 import argparse
 
-from tests.benchmarks import planes, rulers, scans, sections
+from tests.benchmarks import layouts, planes, rulers, scans, sections, stage_one
 from tests.benchmarks.table import write_into_page
 
 BENCHMARKS = {
@@ -12,8 +12,11 @@ BENCHMARKS = {
     "given-pictures": scans.given_pictures,
     "planes": planes.planes,
     "rulers": rulers.rulers,
+    "stage-one": stage_one.stage_one,
     "sections": sections.sections,
     "partitions": sections.four_by_four,
+    "layouts": layouts.layouts,
+    "blunders": layouts.blunders,
 }
 
 

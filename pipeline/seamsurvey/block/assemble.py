@@ -208,7 +208,7 @@ def _block(
     outline, pieces = scaled(outline, pieces, scale)
     return Block(
         outline=outline,
-        size_u_mm=closed.size_u_mm * scale,
+        size_u_mm=measured.size_u_mm * scale,
         symmetry=ranked.symmetry,
         pieces=pieces,
         seams=seams_of(pieces),

@@ -51,10 +51,10 @@ def cannot_fill(shapes: Shapes, known: Known, fullest: Found) -> InputError:
         parts.append(f"{count} × {shapes.names[t]} at {shapes.areas[t] / 100:.1f} cm²")
     return InputError(
         "count-cannot-fill",
-        f"These counts fill no block: {', '.join(parts)} make {total / 100:.1f} cm², which is a square of "
-        f"{total**0.5:.1f} mm or a rectangle of that area, and every arrangement leaves a gap. "
+        f"These counts fill no block: {', '.join(parts)} make {total / 100:.1f} cm², as much as a square of "
+        f"{total**0.5:.1f} mm, and every arrangement leaves a gap. "
         f"{_far(shapes, fullest)}",
-        likely="A count is wrong, or a template is missing.",
+        likely="A count is wrong, a template is missing, or --outline or --finish says another shape.",
         todo="Check the counts (--count NAME=N, or NAME=N+M with M reversed); leave out those you are not sure of.",
     )
 

@@ -1,0 +1,162 @@
+"""How often the right layout is found, alone, and how fast: ten families, three noises, counts known or not.
+
+`wrong` is a single layout, given with confidence, that is not the drawn one: it must never be. `asked` counts where
+the right one is among those offered, and where it isn't; `none` are refusals, with a partial layout.
+"""
+
+import os
+import time
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from attrs import evolve
+
+from seamsurvey.block.assemble import assemble
+from seamsurvey.errors import SeamsurveyError
+from seamsurvey.model import Block, TemplateSet
+from tests.benchmarks.layout_blocks import KINDS, block
+from tests.benchmarks.table import Table
+from tests.block.sets import is_right, measured
+from tests.scene.families import Family
+
+NOISES_MM = (0.1, 0.3, 0.5)
+SEEDS = (1,)
+MOST_PIECES = int(os.environ.get("SEAMSURVEY_MOST_PIECES", "100"))
+TIME_LIMIT_S = 20.0
+BLUNDER_MM = 2.0
+MOST_UNCOUNTED = 17
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of one block: how it ended, the size's error where the right layout came first, and the time."""
+
+    pieces: int
+    end: str
+    size_off_mm: float | None
+    seconds: float
+
+
+def outcome(family: Family, templates: TemplateSet) -> Outcome:
+    """Assemble once. Time is that of the processor."""
+    begun = time.process_time()
+    off: float | None = None
+    try:
+        blocks = assemble(templates, time_limit_s=TIME_LIMIT_S)
+    except SeamsurveyError as error:
+        end = "asked" if error.code == "several-layouts" else "none"
+    else:
+        right = [is_right(family, one) for one in blocks]
+        end = _end(right)
+        if right[0]:
+            off = _size_off(family, blocks[0])
+    return Outcome(len(family.pieces), end, off, time.process_time() - begun)
+
+
+def _end(right: list[bool]) -> str:
+    if len(right) == 1:
+        return "right" if right[0] else "wrong"
+    return "asked, right one offered" if any(right) else "asked"
+
+
+def _size_off(family: Family, found: Block) -> float:
+    pairs = zip(sorted((found.width, found.height)), sorted(family.size), strict=True)
+    return max(abs(a - b) for a, b in pairs)
+
+
+def drawn() -> Iterator[tuple[str, Family]]:
+    """All blocks of the benchmark: at least sixty with every size of every kind."""
+    for kind in KINDS:
+        for pieces in kind.sizes:
+            if pieces > MOST_PIECES:
+                continue
+            for seed in SEEDS:
+                yield kind.name, block(kind, pieces, seed)[0]
+
+
+def layouts() -> Table:
+    """The whole benchmark; SEAMSURVEY_MOST_PIECES leaves larger blocks out."""
+    rows: list[list[str]] = []
+    seconds: list[tuple[int, float]] = []
+    blocks = list(drawn())
+    for counted in (True, False):
+        for noise in NOISES_MM:
+            outcomes = [
+                outcome(family, measured(family, noise / np.sqrt(2), seed, counted))
+                for seed, (_, family) in enumerate(blocks)
+                if counted or len(family.pieces) <= MOST_UNCOUNTED
+            ]
+            ends = Counter(one.end for one in outcomes)
+            offs = [one.size_off_mm for one in outcomes if one.size_off_mm is not None]
+            took = [one.seconds for one in outcomes]
+            if counted:
+                seconds += [(one.pieces, one.seconds) for one in outcomes]
+            rows.append(
+                [
+                    "known" if counted else f"unknown, up to {MOST_UNCOUNTED} pieces",
+                    f"{noise}",
+                    str(len(outcomes)),
+                    f"{ends['right']} ({100 * ends['right'] / len(outcomes):.0f} %)",
+                    str(ends["asked, right one offered"]),
+                    str(ends["asked"]),
+                    str(ends["none"]),
+                    str(ends["wrong"]),
+                    f"{max(offs, default=0.0):.2f}",
+                    f"{np.median(took):.2f}",
+                    f"{np.quantile(took, 0.95):.1f}",
+                ]
+            )
+    growth = ", ".join(
+        f"{low}-{high}: {np.median(part):.1f} s"
+        for low, high in ((4, 9), (10, 19), (20, 39), (40, 69), (70, 100))
+        if (part := [s for n, s in seconds if low <= n <= high])
+    )
+    return Table(
+        heading="Layouts",
+        command="python -m tests.benchmarks layouts --write",
+        about="Ten families of blocks of 4 to 100 pieces, each drawn at random; one of each template, every edge "
+        f"measured with the noise given (standard deviation of its length, mm); at most {TIME_LIMIT_S:.0f} s each.",
+        columns=[
+            "counts", "noise", "blocks", "right", "asked, right one offered", "asked", "none found", "wrong",
+            "worst size error mm", "median s", "95 % s",
+        ],
+        rows=rows,
+        summary=f"Median time by number of pieces, counts known: {growth}.",
+    )  # fmt: skip
+
+
+def blunders() -> Table:
+    """One edge made 2 mm longer at one end: whether it, or the other edge at the moved corner, is named."""
+    named = total = right = 0
+    for number, (_, family) in enumerate(drawn()):
+        if len(family.pieces) > 17:
+            continue
+        rng = np.random.default_rng([77, number])
+        exact = measured(family, 0.1 / np.sqrt(2), number)
+        t = int(rng.integers(len(exact.templates)))
+        one = exact.templates[t]
+        outline = one.finished_outline.copy()
+        k = int(rng.integers(len(outline)))
+        end = (k + 1) % len(outline)
+        along = outline[end] - outline[k]
+        outline[end] += BLUNDER_MM * along / np.hypot(*along)
+        wrong = evolve(one, finished_outline=outline)
+        changed = evolve(exact, templates=(*exact.templates[:t], wrong, *exact.templates[t + 1 :]))
+        try:
+            blocks = assemble(changed, time_limit_s=TIME_LIMIT_S)
+        except SeamsurveyError:
+            blocks = ()
+        total += 1
+        if blocks and is_right(family, blocks[0]):
+            right += 1
+            suspects = blocks[0].closure.suspect_edges
+            named += bool(suspects) and suspects[0].template == one.name and suspects[0].edge in (k, end)
+    return Table(
+        heading="A mis-measured edge",
+        command="python -m tests.benchmarks blunders --write",
+        about="One end of one edge moved 2 mm along it, noise 0.1 mm, blocks up to 17 pieces, counts known.",
+        columns=["blocks", "right layout first", "edge named (of those)"],
+        rows=[[str(total), str(right), f"{named} ({100 * named / max(right, 1):.0f} %)"]],
+    )
