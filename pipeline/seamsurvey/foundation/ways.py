@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-import shapely
 from attrs import evolve, field, frozen
 
 from seamsurvey.foundation.arrangement import Arrangement, arrange
@@ -13,6 +12,7 @@ from seamsurvey.foundation.motions import Motions, StillMotions
 from seamsurvey.foundation.order import Peeling
 from seamsurvey.foundation.sections import Breakdown, Sectioning
 from seamsurvey.foundation.slits import Slit, opened, partial_seams
+from seamsurvey.geometry import Points
 from seamsurvey.model import Block, Piece
 
 
@@ -122,7 +122,7 @@ def with_added_seams(way: Way, cut: CutUp, wanted: Wanted) -> Way | None:
 
 @frozen(eq=False)
 class _TooLarge:
-    """Whether a section does not fit a page, turned as it fits best."""
+    """Whether a section does not fit a page, upright or lying."""
 
     net: Arrangement
     room_mm: tuple[float, float] | None
@@ -136,11 +136,7 @@ class _TooLarge:
         return self._known[region]
 
 
-def _fits(outline: np.ndarray, room_mm: Sequence[float]) -> bool:
-    hull = shapely.get_coordinates(shapely.convex_hull(shapely.Polygon(outline)))[:-1]
-    along = np.roll(hull, -1, axis=0) - hull
-    for x, y in along / np.hypot(along[:, 0], along[:, 1])[:, None]:
-        size = sorted(np.ptp(hull @ np.array([[x, -y], [y, x]]), axis=0))
-        if size[0] <= min(room_mm) and size[1] <= max(room_mm):
-            return True
-    return False
+def _fits(outline: Points, room_mm: Sequence[float]) -> bool:
+    """Sheets turn a section by quarters only, so that its grain stays upright or level."""
+    size = np.ptp(outline, axis=0)
+    return bool(size.min() <= min(room_mm) and size.max() <= max(room_mm))
