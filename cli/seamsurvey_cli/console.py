@@ -30,7 +30,8 @@ def error_lines(error: SeamsurveyError) -> list[str]:
     return lines
 
 
-def _stderr(no_color: bool) -> "Console":
+def stderr_console(no_color: bool) -> "Console":
+    """The console for progress and notes; colours off for NO_COLOR or a pipe."""
     from rich.console import Console
 
     return Console(stderr=True, no_color=no_color or "NO_COLOR" in os.environ or None, highlight=False)
@@ -42,7 +43,7 @@ class Reporter:
     def __init__(self, *, quiet: bool, verbose: bool, no_color: bool) -> None:
         self.quiet = quiet
         self.verbose = verbose
-        self.console = _stderr(no_color)
+        self.console = stderr_console(no_color)
         self._status: Status | None = None
         self._begun: dict[str, float] = {}
 

@@ -46,7 +46,7 @@ def write_atomically(files: Mapping[Path, bytes]) -> None:
             waiting[path].replace(path)
             del waiting[path]
     except OSError as error:
-        raise _cannot_write(path, error) from error
+        raise cannot_write(path, error) from error
     finally:
         for left in waiting.values():
             with contextlib.suppress(OSError):
@@ -59,7 +59,8 @@ def _umask() -> int:
     return mask
 
 
-def _cannot_write(path: Path, error: OSError) -> CannotWriteError:
+def cannot_write(path: Path, error: OSError) -> CannotWriteError:
+    """The refusal of the disk, as a person is told it."""
     return CannotWriteError(
         "cannot-write",
         f"{path} can't be written: {error.strerror or error}.",
@@ -83,7 +84,7 @@ class JobFolder:
             with tempfile.TemporaryFile(dir=self.path):
                 pass
         except OSError as error:
-            raise _cannot_write(self.path, error) from error
+            raise cannot_write(self.path, error) from error
 
     def read(self, name: str) -> bytes | None:
         """Return the content of a file of the job, or None when there is none."""

@@ -1,0 +1,104 @@
+"""The values of an archive: what is kept of each set of templates, and which sets are alike.
+
+Frames as in `model`: template outlines are (n, 2) in the plane frame, pieces in the block frame, mm,
+counter-clockwise.
+"""
+
+from attrs import field, frozen
+
+from seamsurvey.model import Array, array_field
+
+DONE, TO_DECIDE, FAILED = "done", "to decide", "failed"
+STATES = (DONE, TO_DECIDE, FAILED)
+
+
+@frozen
+class EdgeRecord:
+    """One side of a template, finished size; ``nearest`` is a plain name, ``off_mm`` that name minus the length."""
+
+    length_mm: float
+    u_mm: float  # expanded, k = 2
+    nearest: str
+    off_mm: float
+
+
+@frozen(kw_only=True)
+class TemplateRecord:
+    """One template of a set; its edge k runs from corner k to corner k + 1 of ``outline_mm``."""
+
+    name: str
+    outline_mm: Array = array_field()  # (n, 2) plane, finished
+    edges: tuple[EdgeRecord, ...] = ()
+    allowance_mm: float = 0.0
+    count: int | None = None
+    reversed_count: int | None = None
+    copies_seen: int = 1
+
+
+@frozen(kw_only=True)
+class PieceRecord:
+    """One piece in its place in the block, and the colour it is drawn in ("#rrggbb")."""
+
+    template: str
+    colour: str
+    outline_mm: Array = array_field()  # (n, 2) block
+
+
+@frozen(kw_only=True)
+class Problem:
+    """Why a set is not done, in the words of the error; ``exit`` is the exit code it would have had by itself."""
+
+    code: str
+    what: str
+    likely: str = ""
+    todo: str = ""
+    exit: int = 3
+
+
+@frozen(kw_only=True)
+class SetRecord:
+    """All that the archive's index says of one set.
+
+    ``state`` is "done", "to decide" (a person must choose; what is shown is the likeliest layout) or "failed".
+    """
+
+    name: str
+    title: str
+    state: str
+    units: str = "inch"  # "inch" or "mm"
+    source: str = ""
+    photos: tuple[str, ...] = ()
+    overlays: tuple[str, ...] = ()  # names of files in the set's folder
+    size_mm: tuple[float, float] | None = None  # width and height of the finished block
+    size_u_mm: float = 0.0
+    size_text: str = ""
+    symmetry: str = ""
+    layouts: int = 0
+    sections: int | None = None
+    joins: int | None = None
+    templates: tuple[TemplateRecord, ...] = ()
+    pieces: tuple[PieceRecord, ...] = ()
+    warnings: tuple[str, ...] = ()
+    problem: Problem | None = None
+
+
+@frozen
+class Alike:
+    """Two sets with one shape. ``size`` is the second's size as a share of the first's; both names in sorted order.
+
+    ``kind``: "same block", "mirrored block", or "same templates" where the blocks differ or one is not assembled.
+    """
+
+    first: str
+    second: str
+    kind: str
+    size: float
+    worst_mm: float  # the most by which two corners differ, at the smaller set's size
+
+
+@frozen(kw_only=True)
+class Archive:
+    """The whole index: all sets in the order of their names, and the pairs that are alike."""
+
+    sets: tuple[SetRecord, ...] = field(factory=tuple)
+    alike: tuple[Alike, ...] = field(factory=tuple)
