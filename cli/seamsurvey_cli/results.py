@@ -99,7 +99,7 @@ def _plan(plan: "FoundationPlan") -> list[str]:
             line
             for number, cure in enumerate(plan.cures, 1)
             for line in _wrapped(
-                f"Cure {number}", f"{cure.text}{'  (chosen)' if cure.chosen else f'  (--cure {cure.kind})'}"
+                f"Cure {number}", f"{'chosen' if cure.chosen else f'--cure {cure.kind}'}: {cure.text}"
             )
         ),
         *(line for text in summed_up(plan.advice) for line in _wrapped("Advice", text)),

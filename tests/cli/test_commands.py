@@ -171,3 +171,54 @@ def test_an_interrupted_run_says_so(
     assert (job / "layout.json").exists()
     assert not (job / "foundation.json").exists()
     assert "goes on" in capsys.readouterr().err
+
+
+def drawn_elsewhere(folder: Path, *boxes: tuple[float, float, float, float]) -> Path:
+    """A job that holds nothing but a layout of rectangles, with their names and outlines only."""
+    pieces = [
+        {"id": f"p{k}", "outline_mm": [[x, y], [x + w, y], [x + w, y + h], [x, y + h]]}
+        for k, (x, y, w, h) in enumerate(boxes)
+    ]
+    folder.mkdir()
+    (folder / "layout.json").write_text(json.dumps({"format": "seamsurvey.layout/1", "pieces": pieces}))
+    return folder
+
+
+WHIRL = ((0, 0, 80, 30), (80, 0, 30, 80), (30, 80, 80, 30), (0, 30, 30, 80), (30, 30, 50, 50))
+
+
+def test_a_block_drawn_elsewhere_is_sectioned_and_its_cures_are_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A layout with nothing but names and outlines: an added seam is taken, the others can be asked for."""
+    job = drawn_elsewhere(tmp_path / "whirl", *WHIRL)
+    assert run("section", str(job)) == 0
+    out = capsys.readouterr().out
+    assert "all straight" in out
+    assert "--cure partial" in out
+    plan = json.loads((job / "foundation.json").read_text())
+    assert [(cure["kind"], cure["chosen"]) for cure in plan["cures"]] == [
+        ("added-seam", True),
+        ("partial", False),
+        ("set-in", False),
+    ]
+    (seam,) = plan["added_seams"]
+    assert run("section", str(job), "--never-cut", seam["piece"], "--cure", "added-seam") == 0
+    (other,) = json.loads((job / "foundation.json").read_text())["added_seams"]
+    assert other["piece"] != seam["piece"]
+    assert run("section", str(job), "--cure", "partial") == 0
+    assert "1 sewn part-way" in capsys.readouterr().out
+
+
+def test_a_gap_in_a_block_drawn_elsewhere_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Without its middle the whirl has a gap, and with a piece too wide two pieces lie on one another."""
+    job = drawn_elsewhere(tmp_path / "gap", *WHIRL[:4])
+    assert run("section", str(job), "--json") == 3
+    data = json.loads(capsys.readouterr().out)
+    assert data["code"] == "pieces-do-not-tile"
+    assert all(name in data["what"] for name in ("p0", "p1", "p2", "p3"))
+    job = drawn_elsewhere(tmp_path / "overlap", *WHIRL[:4], (30, 30, 53, 50))
+    assert run("section", str(job), "--json") == 3
+    data = json.loads(capsys.readouterr().out)
+    assert data["code"] == "pieces-overlap"
+    assert "p1 and p4" in data["what"]
