@@ -87,14 +87,12 @@ def _photos(photos: tuple[Path, ...], chosen: dict[str, Any]) -> "CheckReport":
         raise click.UsageError("Name at least one photo, or give --box.")
     if chosen["against"] and chosen["sizes"]:
         raise click.UsageError("Give --against or --size, not both.")
-    from attrs import evolve
-
     from seamsurvey.job.folder import write_atomically
     from seamsurvey.job.inputs import read_photos
-    from seamsurvey.model import Wishes
+    from seamsurvey.job.wishes_file import merged
 
     files = read_photos(list(photos))
-    wishes = evolve(Wishes(), **options.wished(chosen))
+    wishes = merged(options.wished(chosen))
     from seamsurvey.check_line import check
     from seamsurvey.checking.verdict import TOLERANCE_MM
 

@@ -30,12 +30,14 @@ def measure_templates(
     allowance_mm: float | None,
     thickness_mm: float | None = None,
     counts: Mapping[str, Count] | None = None,
+    every_card: bool = False,
 ) -> TemplateSet:
     """Every template in the pictures, finished size, with its uncertainty.
 
     ``allowance_mm``: 0 when the templates are finished size; None when nobody knows: they are then taken for
     finished size, with a warning, unless a drawn seam line says otherwise (UndecidedError ``allowance-unclear``).
     ``counts``: by the names this function gives: T1, T2, ... as the templates lie, in reading order.
+    ``every_card``: copies of one shape are each a template of their own, as a check of them needs.
 
     InputError ``no-templates``, ``template-at-border``, ``templates-touch``, ``edge-unclear``, ``no-ground``;
     UsageError ``unknown-template``, ``allowance-too-large``.
@@ -57,7 +59,7 @@ def measure_templates(
         for k, card in enumerate(outlined)
     ]
     by_draft = dict(zip((draft.name for draft in drafts), outlined, strict=True))
-    kept, pairs = gather(drafts)
+    kept, pairs = (drafts, []) if every_card else gather(drafts)
     names = [f"T{k + 1}" for k in range(len(kept))]
     cards = [by_draft[draft.name] for draft in kept]
     allowance = decide_allowance(
