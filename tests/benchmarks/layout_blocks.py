@@ -121,7 +121,7 @@ def _whirl(corners: Points, pieces: int, rng: np.random.Generator) -> Drawn:
     for k in range(n):
         ray = shapely.LineString([inner[k - 1], inner[k] + 20 * (inner[k] - inner[k - 1])])
         beyond = shapely.LinearRing(corners).intersection(ray)
-        ends.append(np.array([beyond.x, beyond.y]))
+        ends.append(shapely.get_coordinates(beyond)[0])
     # The arm between the lines through inner[0] and inner[1]: from ends[0] round by the outline to ends[1].
     first, last = (shapely.LinearRing(corners).project(shapely.Point(end)) for end in (ends[0], ends[1]))
     between = [c for c in corners if _ahead(corners, c, first) < _ahead(corners, ends[1], first)]

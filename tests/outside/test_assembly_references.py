@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from seamsurvey.block.assemble import assemble
-from seamsurvey.block.outlines import SQUARE
+from seamsurvey.block.outlines import HEXAGON, SQUARE, Outline
 from seamsurvey.block.rank import ranked
 from seamsurvey.block.search import Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes, shapes_of
@@ -28,11 +28,13 @@ def outlines(*shapes: list[tuple[float, float]]) -> TemplateSet:
     )
 
 
-def all_layouts(templates: TemplateSet, counts: tuple[int, ...]) -> tuple[Shapes, list[Layout]]:
-    """Every layout in a square that the search meets, either face up."""
+def all_layouts(
+    templates: TemplateSet, counts: tuple[int, ...], outline: Outline = SQUARE
+) -> tuple[Shapes, list[Layout]]:
+    """Every layout in an outline that the search meets, either face up."""
     shapes = shapes_of(templates)
     area = sum(c * a for c, a in zip(counts, shapes.areas, strict=True))
-    task = Task(counts, (None,) * len(counts), "none", SQUARE, area)
+    task = Task(counts, (None,) * len(counts), "none", outline, area)
     search = Search(shapes, task, 0.5, Budget(time.monotonic() + 60, 100_000))
     layouts = list(search.run())
     assert search.finished
@@ -99,3 +101,13 @@ def test_the_eight_pointed_star_has_the_size_its_areas_give() -> None:
     d = float(np.hypot(*(star.templates[0].finished[1] - star.templates[0].finished[0])))
     side = math.sqrt(8 * d**2 * math.sin(math.radians(45)) + 4 * d**2 + 2 * d**2)
     assert (block.width, block.height) == pytest.approx((side, side), abs=1e-6)
+
+
+@pytest.mark.parametrize(("side", "published"), [(1, 2), (2, 20)])
+def test_rhombs_fill_a_hexagon_in_as_many_ways_as_macmahon_counts(side: int, published: int) -> None:
+    """60 degree rhombs fill a hexagon of side 1 in 2 ways and of side 2 in 20: the plane partitions in a box."""
+    # P. A. MacMahon, Combinatory Analysis, vol. 2 (1916), section 429; OEIS A008793: 1, 2, 20, 980, ... (M)
+    half = math.sqrt(3) / 2
+    rhomb = outlines([(0, 0), (1, 0), (1.5, half), (0.5, half)])
+    _, layouts = all_layouts(rhomb, (3 * side**2,), HEXAGON)
+    assert len(layouts) == published

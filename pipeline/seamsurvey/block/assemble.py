@@ -129,7 +129,7 @@ def _looked_at_again(doubtful: Offer, before: Finder, offered: Callable[[Found],
 
 def _outlines(name: str, width: float | None, height: float | None) -> tuple[Outline, ...]:
     if width and height:
-        return (SQUARE,) if width == height else (box(height / width), box(width / height))
+        return (SQUARE,) if width == height else (box(height / width),)
     return tuple(OUTLINES.values()) if name == "auto" else (OUTLINES[name],)
 
 

@@ -19,9 +19,9 @@ _SAME_MM = 0.5  # places nearer than this count as equal when turns are compared
 def oriented(shapes: Shapes, layout: Layout, closed: Closed) -> tuple[Array, tuple[Piece, ...]]:
     """The block's outline (m, 2) and its pieces, block frame, origin at the lower left.
 
-    Of the outline's turns (all four of a rectangle) that one is taken that brings the first template's pieces
-    lowest, then furthest left, then the next template's. Pieces of a template are numbered from the lowest, then
-    furthest left.
+    Of the outline's turns (a rectangle may also lie on its side, unless its shape was asked for) that one is taken
+    that brings the first template's pieces lowest, then furthest left, then the next template's. Pieces of a
+    template are numbered from the lowest, then furthest left.
     """
     vertices, (width, height) = min(_turns(layout, closed), key=lambda turn: _sight(layout, turn[0]))
     outline = np.array([[corner.real, corner.imag] for corner in layout.outline.at(width, height)])
@@ -46,7 +46,8 @@ def scaled(outline: Array, pieces: tuple[Piece, ...], scale: float) -> tuple[Arr
 def _turns(layout: Layout, closed: Closed) -> list[tuple[Array, tuple[float, float]]]:
     """(vertices, size) for every turn that lays the outline on itself, a rectangle also on its side."""
     if len(layout.outline.corners) == len(SQUARE.corners):
-        return [_turned(closed.vertices, closed.size, quarter) for quarter in range(4)]
+        given = layout.outline.aspect not in {None, 1.0}  # width and height were asked for: it stays upright
+        return [_turned(closed.vertices, closed.size, quarter) for quarter in range(0, 4, 2 if given else 1)]
     found = []
     for move in isometries(layout.outline, closed.size, _SAME_MM):
         if not move.mirrored:

@@ -1,0 +1,45 @@
+"""A picture of the block chooses between layouts that fit, or leaves the choice open."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from seamsurvey.block.assemble import assemble
+from tests.block.sets import is_right, measured
+from tests.scene.families import Family, family
+
+TABLE = (205, 196, 180)
+QUAD = np.array([[120, 780], [850, 820], [800, 150], [180, 100]], np.float32)
+
+
+def photographed(truth: Family, mirrored: bool = False) -> NDArray[np.uint8]:
+    """The block in colours by template on a table, seen at a slant, with noise; or its back."""
+    rng = np.random.default_rng(2)
+    picture = np.full((900, 1000, 3), TABLE, np.uint8)
+    width, height = truth.size
+    box = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
+    view = cv2.getPerspectiveTransform(box, QUAD[::-1].copy() if mirrored else QUAD)
+    for number, one in enumerate(truth.templates):
+        colour = [int(v) for v in rng.integers(20, 90, 3) + 25 * (number % 4)]
+        for copy in one.copies:
+            outline = cv2.perspectiveTransform(truth.pieces[copy.piece][None].astype(np.float32), view)[0]
+            cv2.fillPoly(picture, [outline.round().astype(np.int32)], colour, cv2.LINE_AA)
+    return np.clip(picture + rng.normal(0, 4, picture.shape), 0, 255).astype(np.uint8)
+
+
+def test_a_photo_at_a_slant_chooses_the_layout_it_shows() -> None:
+    """Four layouts fit; with a photo of the true one, or of its back, that one is given alone."""
+    truth = family("millrace-star")
+    templates = measured(truth, 0.1, 3)
+    assert len(assemble(templates)) > 1
+    for mirrored in (False, True):
+        blocks = assemble(templates, picture=photographed(truth, mirrored))
+        assert [is_right(truth, block) for block in blocks] == [True]
+
+
+def test_a_photo_of_something_else_chooses_nothing() -> None:
+    """A photo of another block, or an empty table, leaves all layouts to the person."""
+    templates = measured(family("millrace-star"), 0.1, 3)
+    empty = np.full((400, 500, 3), TABLE, np.uint8)
+    for picture in (photographed(family("pantry-tiles")), empty):
+        assert len(assemble(templates, picture=picture)) == len(assemble(templates))

@@ -1,0 +1,70 @@
+"""Lengths set to a grid, jointly, and only where the measurements allow it."""
+
+import numpy as np
+import pytest
+from attrs import evolve
+
+from seamsurvey.block.assemble import assemble
+from tests.block.sets import measured, tiling_faults
+from tests.scene.families import MM_PER_INCH, family
+
+GRID = MM_PER_INCH / 16
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_lengths_go_to_the_true_mark_of_the_grid_or_nowhere(seed: int) -> None:
+    """Noise of 0.1 mm on a block drawn in eighths of an inch: whatever is set becomes what was drawn, exactly."""
+    truth = family("ferry-panel")
+    (block,) = assemble(measured(truth, 0.1, seed), grid_mm=GRID)
+    drawn = {"width": max(truth.size), "height": min(truth.size)}
+    if block.width < block.height:
+        drawn = {"width": min(truth.size), "height": max(truth.size)}
+    for one in truth.templates:
+        lengths = np.hypot(*(np.roll(one.finished, -1, axis=0) - one.finished).T)
+        drawn |= {f"{one.name}, edge {k}": length for k, length in enumerate(lengths, 1)}
+    assert len(block.snapped) > len(truth.templates)
+    for snapped in block.snapped:
+        assert snapped.to_mm == pytest.approx(drawn[snapped.what], abs=1e-9)
+    assert max(tiling_faults(block)) < 1e-9
+
+
+def test_what_is_said_to_have_moved_is_what_moved() -> None:
+    """The report's new lengths are the block's own, and its old ones those of the block without a grid."""
+    truth = family("kite-crown")
+    templates = measured(truth, 0.1, 2)
+    plain, snapped = assemble(templates)[0], assemble(templates, grid_mm=GRID)[0]
+    said = {one.what: one for one in snapped.snapped}
+    assert said["width"].from_mm == pytest.approx(plain.width, abs=1e-6)
+    assert said["width"].to_mm == pytest.approx(snapped.width, abs=1e-6)
+    assert all(one.to_mm / GRID == pytest.approx(round(one.to_mm / GRID), abs=1e-9) for one in said.values())
+
+
+def test_a_block_off_the_grid_is_left_alone() -> None:
+    """A size half-way between two marks of the grid, known to 0.02 mm, is not moved."""
+    truth = family("box-in-box")
+    scale = (round(truth.size[0] / GRID) + 0.5) * GRID / truth.size[0]
+    exact = measured(truth, 0.02, 1)
+    larger = evolve(
+        exact, templates=tuple(evolve(t, finished_outline=t.finished_outline * scale) for t in exact.templates)
+    )
+    block = assemble(larger, grid_mm=GRID)[0]
+    assert "width" not in {one.what for one in block.snapped}
+    assert block.width == pytest.approx(truth.size[0] * scale, abs=0.1)
+
+
+def test_slanted_edges_follow_from_their_corners() -> None:
+    """No edge that lies along no side of the block is set to the grid."""
+    truth = family("kite-crown")
+    block = assemble(measured(truth, 0.1, 2), grid_mm=GRID)[0]
+    sides = np.array([[1.0, 0.0], [0.0, 1.0]])
+    for one in block.snapped:
+        name, _, edge = one.what.partition(", edge ")
+        if not edge:
+            continue
+        along = []
+        for piece in block.pieces:
+            if piece.template == name:
+                n = len(piece.outline)
+                k = n - int(edge) if piece.reversed else int(edge) - 1
+                along.append(piece.outline[(k + 1) % n] - piece.outline[k])
+        assert any(abs(side @ v) < 1e-3 * np.hypot(*v) for v in along for side in sides)
