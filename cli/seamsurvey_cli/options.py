@@ -8,10 +8,7 @@ import click
 
 from seamsurvey.errors import UsageError
 from seamsurvey.job.wishes_file import (
-    CURES,
     OUTLINES,
-    PIECED_STARTS,
-    PREFERENCES,
     REFERENCES,
     RULERS,
     SYMMETRIES,
@@ -22,7 +19,7 @@ from seamsurvey.job.wishes_file import (
     parse_count,
     parse_finish,
 )
-from seamsurvey.model import Count
+from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
 from seamsurvey.units import PAPERS, parse_length
 
 F = TypeVar("F", bound=Callable[..., Any])

@@ -21,6 +21,11 @@ __all__ = ["Array", "PhotoPlane", "Plane", "Reference", "ScanPlane", "array_fiel
 # --- the person's wishes -----------------------------------------------------------------------------------
 
 
+PREFERENCES = ("fewest-sections", "fewest-papers", "fits-page")
+PIECED_STARTS = ("never", "when-it-helps")
+CURES = ("auto", "added-seam", "partial", "set-in")
+
+
 @frozen
 class Count:
     """How often a template is used in one block: face up, and reversed (turned over)."""

@@ -58,6 +58,37 @@ def test_other_blocks_keep_their_foundations(block: Block) -> None:
     assert codes(block) == []
 
 
+def quarter_ring(corners: int) -> Block:
+    """A quarter of a disc in the corner of a square, drawn with so many corners along the curve."""
+    turn = np.linspace(0, np.pi / 2, corners + 2)
+    arc = 70 * np.column_stack([np.cos(turn), np.sin(turn)])
+    ground = np.vstack([arc[::-1], [(100, 0), (100, 100), (0, 100)]])
+    return block_of([np.vstack([(0, 0), arc]), ground], rectangle(0, 0, 100, 100))
+
+
+@pytest.mark.parametrize("corners", [4, 11, 40])
+def test_a_curve_keeps_its_templates(corners: int) -> None:
+    """However finely a curve is drawn, it is told once, with both pieces and its middle, and nothing is cut."""
+    block = quarter_ring(corners)
+    plan = plan_foundation(block, units="mm")
+    (advice,) = plan.advice
+    assert advice.code == "curved-seam"
+    assert all(piece.id in advice.text for piece in block.pieces)
+    assert advice.at is not None
+    assert np.hypot(*advice.at) == pytest.approx(70)
+    assert abs(advice.at[0] - advice.at[1]) < 25
+    assert (plan.cures, plan.added_seams) == ((), ())
+
+
+def test_a_bend_on_purpose_is_no_curve() -> None:
+    """A seam that goes round one corner is cured by an added seam."""
+    block = block_of(
+        [rectangle(0, 0, 50, 50), [(50, 0), (100, 0), (100, 100), (0, 100), (0, 50), (50, 50)]],
+        rectangle(0, 0, 100, 100),
+    )
+    assert codes(block) == ["added-seam"]
+
+
 @pytest.mark.parametrize("name", list(designs()))
 def test_the_families_get_the_advice_their_makers_mean(name: str) -> None:
     """A family drawn as a plain grid is told so, one with set-in seams is told of their cure, and no other."""

@@ -1,11 +1,12 @@
 """What the planner says in words: set-in seams and their places, and when foundations are not worth the paper."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 
 import numpy as np
 
 from seamsurvey.foundation.arrangement import SNAP_MM, Arrangement, members
+from seamsurvey.foundation.curves import Curve, curved_seams
 from seamsurvey.foundation.cuts import corner_points, full_cuts, run_between
 from seamsurvey.foundation.joins import Unit
 from seamsurvey.foundation.ranks import reading_order
@@ -22,15 +23,36 @@ FINEST_GRID = 8
 
 def advise(way: Way, drawn: Way, proof: PlanProof, units: str) -> tuple[Advice, ...]:
     """All advice on a plan, the gravest first; ``drawn`` is the block uncured, ``units`` "inch" or "mm"."""
-    set_in = set_in_advice(way.net, way.whole, units) if way.kind == "set-in" else ()
+    curves = curved_seams(way.net) if way.kind == "set-in" else []
+    on_curves = {point for curve in curves for point in curve.points}
+    set_in = set_in_advice(way.net, way.whole, units, on_curves) if way.kind == "set-in" else ()
     rotary = rotary_advice(way.net, way.block, units) if way.kind == "straight" else ()
+    curved = curve_advice(way.net, curves, units)
     return (
+        *curved,
         *set_in,
         *partial_advice(way, units),
         *_added_advice(way, drawn),
         *rotary,
-        *_search_advice(proof, set_in),
+        *_search_advice(proof, (*curved, *set_in)),
     )
+
+
+def curve_advice(net: Arrangement, curves: Sequence[Curve], units: str) -> tuple[Advice, ...]:
+    """One sentence for every curved seam, with the middle of it."""
+    result = []
+    for curve in curves:
+        middle = net.points[list(curve.points)].mean(axis=0)
+        point = min(curve.points, key=lambda p: float(np.hypot(*(net.points[p] - middle))))
+        x, y = (float(v) for v in net.points[point])
+        names = listed([net.ids[piece] for piece in members(curve.pieces)])
+        text = (
+            f"{names} meet in a curved seam, {_where(net, x, y, units)} about its middle: no foundation can hold a "
+            "curve. Keep the templates for these pieces, cut with the allowance, pin the seam at its middle and "
+            "its ends, and sew it before the straight seams beside it."
+        )
+        result.append(Advice("curved-seam", text, (x, y)))
+    return tuple(result)
 
 
 def partial_advice(way: Way, units: str) -> tuple[Advice, ...]:
@@ -78,13 +100,14 @@ def _knot(drawn: Way) -> int:
     return drawn.net.everything
 
 
-def set_in_advice(net: Arrangement, whole: Unit, units: str) -> tuple[Advice, ...]:
-    """One sentence or two for every point at which a seam has to be set in, in reading order."""
+def set_in_advice(net: Arrangement, whole: Unit, units: str, on_curves: Collection[int] = ()) -> tuple[Advice, ...]:
+    """One sentence or two for every point at which a seam has to be set in, in reading order, curves left out."""
     bends = sorted(
         {
             point
             for one, other in whole.joins()
             for point in corner_points(net, run_between(net, one.region, other.region))[1:-1]
+            if point not in on_curves
         }
     )
     passed = {point for chain in net.chains for point in chain.points[1:-1]}

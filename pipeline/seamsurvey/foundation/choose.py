@@ -7,6 +7,7 @@ from attrs import evolve, frozen
 
 from seamsurvey.foundation.arrangement import Arrangement, members
 from seamsurvey.foundation.cures import cut_up
+from seamsurvey.foundation.curves import curved_seams
 from seamsurvey.foundation.ways import Wanted, Way, as_drawn, with_added_seams, with_partial_seams
 from seamsurvey.foundation.words import counted, listed
 from seamsurvey.model import AddedSeam, Block, Cure
@@ -37,6 +38,9 @@ def choose(block: Block, wanted: Wanted, cure: str, never_cut: frozenset[str]) -
     """
     drawn = as_drawn(block, wanted)
     if drawn.kind == "straight":
+        return Choice(drawn, drawn)
+    if curved_seams(drawn.net):
+        # Straight cuts do not cure a curve; advice says where templates stay.
         return Choice(drawn, drawn)
     ways = {
         "added-seam": _with_added_seams(drawn, wanted, never_cut),

@@ -18,11 +18,18 @@ from seamsurvey.foundation.sections import REGIONS_PER_SECOND
 from seamsurvey.foundation.tiling import check_tiling
 from seamsurvey.foundation.ways import Wanted, Way
 from seamsurvey.geometry import centroid
-from seamsurvey.model import Block, FoundationPlan, Join, Place, PlanProof, Section, SectionPiece
-
-PREFERENCES = ("fewest-sections", "fewest-papers", "fits-page")
-PIECED_STARTS = ("never", "when-it-helps")
-CURES = ("auto", "added-seam", "partial", "set-in")
+from seamsurvey.model import (
+    CURES,
+    PIECED_STARTS,
+    PREFERENCES,
+    Block,
+    FoundationPlan,
+    Join,
+    Place,
+    PlanProof,
+    Section,
+    SectionPiece,
+)
 
 
 def plan_foundation(

@@ -8,7 +8,7 @@ import attrs
 import tomlkit
 
 from seamsurvey.errors import InputError, SeamsurveyError
-from seamsurvey.model import Count, Wishes
+from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Wishes
 from seamsurvey.units import PAPERS, mm_text, parse_length
 
 FILE = "job.toml"
@@ -16,9 +16,6 @@ REFERENCES = ("auto", "ruler", "mat", "target", "page", "card")
 TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")
 UNITS = ("auto", "inch", "mm")
-PREFERENCES = ("fewest-sections", "fewest-papers", "fits-page")
-PIECED_STARTS = ("never", "when-it-helps")
-CURES = ("auto", "added-seam", "partial", "set-in")
 SYMMETRIES = (
     "auto",
     "none",
