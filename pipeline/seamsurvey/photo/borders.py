@@ -59,6 +59,11 @@ def measure_border(
     )
 
 
+def moved(border: Border, by: Floats) -> Border:
+    """The border in a picture of which it was measured in a part that begins at ``by`` (2,) px."""
+    return Border(border.points + by, border.sigma_px, border.clear)
+
+
 def corners_between(borders: list[Border]) -> Floats:
     """(4, 2) px: corner k, where border k - 1 meets border k, each taken as the line through its points."""
     lines = []

@@ -8,11 +8,11 @@ from attrs import frozen
 from numpy.typing import NDArray
 
 from seamsurvey.model import Picture
+from seamsurvey.photo import id_card, page
 from seamsurvey.photo.found_rulers import FoundRuler
-from seamsurvey.photo.id_card import HEIGHT_MM, WIDTH_MM, find_id_cards
 from seamsurvey.photo.mat import FoundMat, find_mats
 from seamsurvey.photo.observed import KNOWN, Observed
-from seamsurvey.photo.page import find_pages
+from seamsurvey.photo.quads import find_quads
 from seamsurvey.photo.target import FoundTarget, find_targets
 
 Floats = NDArray[np.float64]
@@ -78,14 +78,22 @@ def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Iterable[st
         found += [_of_mat(mat) for mat in find_mats(light)]
     if "target" in kinds:
         found += [_of_target(target) for target in find_targets(picture.pixels)]
+    # A page beside a target is the target's own paper, and a page under a mat's grid is the mat.
+    pages = "page" in kinds and not any(each.observed.kind in ("mat", "target") for each in found)
+    if "card" not in kinds and not pages:
+        return found
+    pixels = picture.pixels
+    quads = find_quads(pixels, id_card.LEAST_SHARE, page.MOST_SHARE)
     if "card" in kinds:
         found += [
-            _of_edges(card.observed, card.text, card.outline_px, (WIDTH_MM, HEIGHT_MM))
-            for card in find_id_cards(picture.pixels)
+            _of_edges(card.observed, card.text, card.outline_px, (id_card.WIDTH_MM, id_card.HEIGHT_MM))
+            for card in id_card.find_id_cards(pixels, quads)
         ]
-    # A page beside a target is the target's own paper, and a page under a mat's grid is the mat.
-    if "page" in kinds and not any(each.observed.kind in ("mat", "target") for each in found):
-        found += [_of_edges(page.observed, page.text, page.outline_px, None) for page in find_pages(picture.pixels)]
+    if pages:
+        found += [
+            _of_edges(sheet.observed, sheet.text, sheet.outline_px, None)
+            for sheet in page.find_pages(pixels, quads)
+        ]
     return found
 
 

@@ -4,6 +4,7 @@ ISO/IEC 7810: 85.60 x 53.98 mm, 0.76 mm thick, corners rounded to a radius of 3.
 for a card cut by hand has no four corners of just this radius.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 import cv2
@@ -11,10 +12,9 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-from seamsurvey.light import linear_channels
-from seamsurvey.photo.borders import Border, corners_between, measure_border, steepest_step
+from seamsurvey.photo.borders import Border, corners_between, measure_border, moved, steepest_step
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
-from seamsurvey.photo.quads import LONGEST_PX, MOST_SKEW, find_quads, lies_as
+from seamsurvey.photo.quads import LONGEST_PX, MOST_SKEW, find_quads, lies_as, light_about, share_of
 
 Floats = NDArray[np.float64]
 
@@ -29,7 +29,7 @@ LEAST_PX_PER_MM = 3.0
 ASPECT_TOLERANCE = 0.02
 RADIUS_TOLERANCE_MM = 0.4  # a sharp corner lies 1.3 mm beyond the arc, one worn to 1 mm still 0.9 mm
 LEAST_CLEAR = 0.75  # of each edge, and of each corner's arc
-_LEAST_SHARE, _MOST_SHARE = 0.002, 0.4
+LEAST_SHARE, MOST_SHARE = 0.002, 0.4  # of the picture
 _KEEP_OFF = 0.1  # of an edge at both ends: more than the rounding takes
 _ARC_DEG = np.linspace(15.0, 75.0, 13)
 
@@ -43,16 +43,18 @@ class FoundCard:
     text: str = "ID-1 card, 85.60 × 53.98 mm"
 
 
-def find_id_cards(pixels: NDArray[Any]) -> list[FoundCard]:
+def find_id_cards(pixels: NDArray[Any], quads: Sequence[Floats] | None = None) -> list[FoundCard]:
     """Every ID-1 card in ``pixels`` ((h, w, 3) uint8 or uint16, sRGB-encoded) that lies whole and bare in view.
 
-    The reference's own frame: mm, x along the long side, y across it, origin in a corner.
+    The reference's own frame: mm, x along the long side, y across it, origin in a corner. ``quads`` are those of
+    `quads.find_quads`, when they were found already.
     """
-    light = linear_channels(pixels)
     size_px = (pixels.shape[1], pixels.shape[0])
     found: list[FoundCard] = []
-    for quad in find_quads(light, _LEAST_SHARE, _MOST_SHARE):
-        card = _measured(light, quad, size_px)
+    for quad in find_quads(pixels, LEAST_SHARE, MOST_SHARE) if quads is None else quads:
+        if not LEAST_SHARE <= share_of(quad, size_px) <= MOST_SHARE:
+            continue
+        card = _measured(pixels, quad, size_px)
         if card is not None and not any(_same(card, other) for other in found):
             found.append(card)
     return found
@@ -62,21 +64,24 @@ def _same(card: FoundCard, other: FoundCard) -> bool:
     return bool(np.hypot(*(card.outline_px.mean(axis=0) - other.outline_px.mean(axis=0))) < 5)
 
 
-def _measured(light: NDArray[np.float32], quad: Floats, size_px: tuple[int, int]) -> FoundCard | None:
+def _measured(pixels: NDArray[Any], quad: Floats, size_px: tuple[int, int]) -> FoundCard | None:
     rough = _long_side_first(quad, size_px)
     if rough is None:
         return None
     reach = 4 * max(1.0, max(size_px) / LONGEST_PX)
+    light, first = light_about(pixels, rough, 2 * reach)
+    near = rough - first
     borders = []
     for k in range(4):
-        border = measure_border(light, rough[k], rough[(k + 1) % 4], reach_px=reach, keep_off=_KEEP_OFF)
+        border = measure_border(light, near[k], near[(k + 1) % 4], reach_px=reach, keep_off=_KEEP_OFF)
         if border is None or border.clear < LEAST_CLEAR:
             return None
-        borders.append(border)
+        borders.append(moved(border, first))
     corners = corners_between(borders)
     own = np.array([[0, 0], [WIDTH_MM, 0], [WIDTH_MM, HEIGHT_MM], [0, HEIGHT_MM]])
     to_px = np.asarray(cv2.getPerspectiveTransform(own.astype(np.float32), corners.astype(np.float32)), dtype=float)
-    if not _has_proportions(corners, size_px) or not all(_rounded(light, to_px, k) for k in range(4)):
+    to_part = np.array([[1, 0, -first[0]], [0, 1, -first[1]], [0, 0, 1]]) @ to_px
+    if not _has_proportions(corners, size_px) or not all(_rounded(light, to_part, k) for k in range(4)):
         return None
     return FoundCard(_observed(borders, np.asarray(np.linalg.inv(to_px))), corners)
 

@@ -65,12 +65,14 @@ def find_mats(light: NDArray[np.float32]) -> list[FoundMat]:
     found: list[FoundMat] = []
     for sigma in SIGMAS:
         ridges = find_ridges(level, sigma)
-        for dark in (False, True):
-            lattice = find_lattice(find_segments(ridges, dark), (width, height))
-            if lattice is None:
-                continue
+        seen = [(find_lattice(find_segments(ridges, dark), (width, height)), dark) for dark in (False, True)]
+        lattices = [(lattice, dark) for lattice, dark in seen if lattice is not None]
+        for lattice, dark in sorted(lattices, key=lambda pair: -pair[0].weight):
             start = Grid(lattice.grid.matrix, lattice.grid.lens, (light.shape[1], light.shape[0]))
             numbers = [np.unique(lattice.number[lattice.axis == axis]) for axis in (0, 1)]
+            # The gaps between two lines are lines of the other kind, and less of a grid.
+            if any(_overlap(_outline(start, numbers), mat.outline_px) for mat in found):
+                continue
             mat = _mat(light, start, numbers, dark)
             if mat is not None:
                 found.append(mat)
@@ -78,7 +80,7 @@ def find_mats(light: NDArray[np.float32]) -> list[FoundMat]:
             break
     kept: list[FoundMat] = []
     for mat in sorted(found, key=lambda mat: -len(mat.observed.axis)):
-        if not any(_overlap(mat, other) for other in kept):
+        if not any(_overlap(mat.outline_px, other.outline_px) for other in kept):
             kept.append(mat)
     return kept
 
@@ -104,8 +106,6 @@ def _mat(light: NDArray[np.float32], grid: Grid, numbers: list[NDArray[np.intp]]
     if face is Face.UNSURE:
         unit = Unit(None, None, "a small grid that may be a ruler's")
     step = unit.step_mm if unit.step_mm is not None else INCH
-    low, high = (np.array([float(lines[axis][end]) for axis in (0, 1)]) for end in (0, -1))
-    corners = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
     observed = Observed(
         kind="mat",
         points_px=measured.points_px,
@@ -121,7 +121,7 @@ def _mat(light: NDArray[np.float32], grid: Grid, numbers: list[NDArray[np.intp]]
         rough=grid.homography(step),
     )
     residuals = grid.off_px(measured.points_px, measured.axis, measured.number.astype(float))
-    return FoundMat(observed, unit.unit, unit.text, grid.to_image(corners), residuals, grid.lens)
+    return FoundMat(observed, unit.unit, unit.text, _outline(grid, lines), residuals, grid.lens)
 
 
 def _checked(grid: Grid, measured: Measured) -> tuple[Grid, Measured, Array] | None:
@@ -192,10 +192,16 @@ def _turned(grid: Grid, measured: Measured) -> tuple[Grid, Measured]:
     )  # fmt: skip
 
 
-def _overlap(mat: FoundMat, other: FoundMat) -> bool:
+def _outline(grid: Grid, lines: list[NDArray[np.intp]]) -> Array:
+    """(4, 2) image: the corners of the grid between its outermost lines, in the order of its own frame."""
+    low, high = (np.array([float(lines[axis][end]) for axis in (0, 1)]) for end in (0, -1))
+    return grid.to_image(np.array([low, [high[0], low[1]], high, [low[0], high[1]]]))
+
+
+def _overlap(outline: Array, other: Array) -> bool:
     """Whether either grid's middle lies in the other: a ruler's grid on a mat, the gaps between two lines."""
-    for one, two in ((mat, other), (other, mat)):
-        x, y = (float(value) for value in np.mean(one.outline_px, axis=0))
-        if cv2.pointPolygonTest(two.outline_px.astype(np.float32), (x, y), False) >= 0:
+    for one, two in ((outline, other), (other, outline)):
+        x, y = (float(value) for value in np.mean(one, axis=0))
+        if cv2.pointPolygonTest(two.astype(np.float32), (x, y), False) >= 0:
             return True
     return False

@@ -16,6 +16,8 @@ Array = NDArray[np.float64]
 MIN_LINES, MIN_CROSS_LINES = 5, 4  # of the larger and the smaller family
 FAMILIES = 5  # vanishing points looked for
 TRIALS = 500
+JUDGES = 1000  # segments, chosen by lot, that tell one vanishing point from another
+NO_RIVAL = 0.5  # of the best lattice's lines: with fewer px of segments to begin with, another won't grow beyond it
 POINTING = np.sin(np.radians(1.5))  # of a segment to its vanishing point: a bending lens turns lines by a degree
 BIN = 0.5  # px of the level
 MIN_STEP_PX = 9.0  # on the level: closer lines are no more told apart
@@ -28,6 +30,7 @@ MIN_SHARE_SEEN = 0.75  # of the lines between the first and the last
 MAX_UNSQUARE = 0.03
 MIN_LENGTH = 0.15  # of a line's segments together, of the median line's: less is grain that lies there by chance
 ROUNDS = 4
+ENDS = 600  # of segments are enough to settle ten unknowns
 
 
 @frozen(eq=False)
@@ -38,6 +41,11 @@ class Lattice:
     segments: Segments
     axis: NDArray[np.intp]  # (n,)
     number: NDArray[np.intp]  # (n,)
+
+    @property
+    def weight(self) -> float:
+        """How much of lines lies on it, px."""
+        return float(self.segments.length.sum())
 
     def ends(self) -> tuple[Array, NDArray[np.intp], Array]:
         """(2n, 2) the segments' ends, with their axes and numbers."""
@@ -51,14 +59,10 @@ def find_lattice(segments: Segments, size_px: tuple[int, int]) -> Lattice | None
     families = _families(segments, size_px)
     best: Lattice | None = None
     for one, other in combinations(families, 2):
-        found = _lattice(segments, one, other, size_px)
-        if found is not None and (best is None or _weight(found) > _weight(best)):
+        found = _lattice(segments, one, other, size_px, at_least=0.0 if best is None else NO_RIVAL * best.weight)
+        if found is not None and (best is None or found.weight > best.weight):
             best = found
     return best
-
-
-def _weight(lattice: Lattice) -> float:
-    return float(lattice.segments.length.sum())
 
 
 def _families(segments: Segments, size_px: tuple[int, int]) -> list[Array]:
@@ -77,8 +81,9 @@ def _families(segments: Segments, size_px: tuple[int, int]) -> list[Array]:
         points = points[_aside(points, middle[one][norm > 1e-9], segments.along[one][norm > 1e-9]) < POINTING]
         if not len(points):
             break
-        off = _aside(points[:, None], middle[None, left], segments.along[None, left])
-        score = np.where(off < POINTING, 1 - (off / POINTING) ** 2, 0) @ segments.length[left]
+        judges = left if len(left) <= JUDGES else left[rng.choice(len(left), JUDGES, replace=False)]
+        off = _aside(points[:, None], middle[None, judges], segments.along[None, judges])
+        score = np.where(off < POINTING, 1 - (off / POINTING) ** 2, 0) @ segments.length[judges]
         best = points[int(np.argmax(score))]
         found.append(best)
         left = left[_aside(best[None], middle[left], segments.along[left]) >= POINTING]
@@ -96,12 +101,16 @@ def _aside(points: Array, middle: Array, along: Array) -> Array:
     return np.asarray(np.abs(cross) / np.maximum(np.hypot(towards[..., 0], towards[..., 1]), 1e-12))
 
 
-def _lattice(segments: Segments, one: Array, other: Array, size_px: tuple[int, int]) -> Lattice | None:
-    """The lattice of the lines through two vanishing points."""
+def _lattice(
+    segments: Segments, one: Array, other: Array, size_px: tuple[int, int], *, at_least: float
+) -> Lattice | None:
+    """The lattice of the lines through two vanishing points, if so many px of segments point there."""
     middle = (segments.middle - camera.middle(size_px)) / camera.half_diagonal(size_px)
     near = [_aside(point[None], middle, segments.along) < POINTING for point in (one, other)]
     near = [near[0] & ~near[1], near[1] & ~near[0]]
     if min(near[0].sum(), near[1].sum()) < 2 * MIN_CROSS_LINES:
+        return None
+    if segments.length[near[0] | near[1]].sum() < at_least:
         return None
     horizon = np.cross(one, other)
     every = near[0] | near[1]
@@ -203,6 +212,9 @@ def _settled(lattice: Lattice, segments: Segments) -> Lattice | None:
     for round_ in range(ROUNDS):
         ends, axis, number = lattice.ends()
         weight = np.sqrt(np.tile(lattice.segments.length, 2))
+        # The lines themselves are measured later: here a fair sample of their ends serves.
+        some = slice(None, None, max(1, len(axis) // ENDS))
+        ends, axis, number, weight = ends[some], axis[some], number[some], weight[some]
         terms = min(round_, 2)
         soft = 3.0 if round_ == 0 else 0.5
         grid = fit_grid(lattice.grid, ends, axis, number, terms=terms, soft_px=soft, weight=weight / weight.mean())

@@ -4,6 +4,7 @@ Paper is cut square far better than to size (ISO 216 allows 2 mm a side), and A4
 tilt does; so its opposite edges count as parallel, its neighbouring edges as square, and its size as unknown.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 import cv2
@@ -11,10 +12,10 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-from seamsurvey.light import LUMINANCE, linear_channels
-from seamsurvey.photo.borders import Border, corners_between, measure_border
+from seamsurvey.light import LUMINANCE
+from seamsurvey.photo.borders import Border, corners_between, measure_border, moved
 from seamsurvey.photo.observed import ACROSS, ALONG, Observed
-from seamsurvey.photo.quads import LONGEST_PX, find_quads, lies_as
+from seamsurvey.photo.quads import LONGEST_PX, find_quads, lies_as, light_about, share_of
 from seamsurvey.units import PAPERS
 
 Floats = NDArray[np.float64]
@@ -39,32 +40,36 @@ class FoundPage:
     text: str = "sheet of paper"
 
 
-def find_pages(pixels: NDArray[Any]) -> list[FoundPage]:
+def find_pages(pixels: NDArray[Any], quads: Sequence[Floats] | None = None) -> list[FoundPage]:
     """The one sheet that fills a good part of the picture ((h, w, 3) uint8 or uint16, sRGB-encoded), or none.
 
     It must be lighter than the ground, have four long straight edges in view, and the proportions of A4 or Letter.
+    ``quads`` are those of `quads.find_quads`, when they were found already.
     """
-    light = linear_channels(pixels)
     size_px = (pixels.shape[1], pixels.shape[0])
     found = []
-    for quad in find_quads(light, LEAST_SHARE, MOST_SHARE):
-        page = _measured(light, quad, size_px)
+    for quad in find_quads(pixels, LEAST_SHARE, MOST_SHARE) if quads is None else quads:
+        if not LEAST_SHARE <= share_of(quad, size_px) <= MOST_SHARE:
+            continue
+        page = _measured(pixels, quad, size_px)
         if page is not None:
             found.append(page)
     # Several would be one sheet and its shadow, or the table: none of them is sure.
     return found if len(found) == 1 else []
 
 
-def _measured(light: NDArray[np.float32], quad: Floats, size_px: tuple[int, int]) -> FoundPage | None:
+def _measured(pixels: NDArray[Any], quad: Floats, size_px: tuple[int, int]) -> FoundPage | None:
     if np.any(quad < _BESIDE_PX) or np.any(quad > np.array(size_px) - 1 - _BESIDE_PX):
         return None  # an edge on the picture's own border is no edge
     reach = 5 * max(1.0, max(size_px) / LONGEST_PX)
+    light, first = light_about(pixels, quad, 2 * reach)
+    near = quad - first
     borders = []
     for k in range(4):
-        border = measure_border(light, quad[k], quad[(k + 1) % 4], reach_px=reach, keep_off=_KEEP_OFF)
-        if border is None or border.clear < LEAST_CLEAR or not _lighter_inside(light, border, quad.mean(axis=0)):
+        border = measure_border(light, near[k], near[(k + 1) % 4], reach_px=reach, keep_off=_KEEP_OFF)
+        if border is None or border.clear < LEAST_CLEAR or not _lighter_inside(light, border, near.mean(axis=0)):
             return None
-        borders.append(border)
+        borders.append(moved(border, first))
     corners = corners_between(borders)
     paper = _proportions(corners, size_px)
     if paper is None:

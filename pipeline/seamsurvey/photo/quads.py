@@ -1,9 +1,13 @@
 """Four-sided things in a photo, roughly; and whether such a thing can be a rectangle lying on the table."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
+
+from seamsurvey.light import linear_channels
 
 Floats = NDArray[np.float64]
 
@@ -26,16 +30,19 @@ class Lying:
     tilt_deg: float
 
 
-def find_quads(light: NDArray[np.float32], least_share: float, most_share: float) -> list[Floats]:
+def find_quads(pixels: NDArray[Any], least_share: float, most_share: float) -> list[Floats]:
     """Every quadrilateral whose share of the picture is within the limits: (4, 2) image px, right to some pixels.
 
-    ``light`` is (h, w, 3) linear. Corners run so that they are counter-clockwise with y up.
+    ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded. Corners run so that they are counter-clockwise with y up.
     """
-    reduction = max(1.0, max(light.shape[:2]) / LONGEST_PX)
-    size = (round(light.shape[1] / reduction), round(light.shape[0] / reduction))
-    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
-    stretch = np.array(light.shape[1::-1]) / np.array(size)
-    lab = np.asarray(cv2.cvtColor(np.sqrt(np.clip(small, 0, 1)), cv2.COLOR_RGB2LAB), dtype=np.float32)
+    reduction = max(1.0, max(pixels.shape[:2]) / LONGEST_PX)
+    size = (round(pixels.shape[1] / reduction), round(pixels.shape[0] / reduction))
+    # Reduced as encoded, for only borders are measured, in linear light; in 16 bits, for the mean of many pixels
+    # tells a card from its ground in the shadow by less than one of 256 levels.
+    fine = pixels if pixels.dtype == np.uint16 else pixels.astype(np.uint16) * np.uint16(257)
+    small = linear_channels(np.asarray(cv2.resize(fine, size, interpolation=cv2.INTER_AREA)))
+    stretch = np.array(pixels.shape[1::-1]) / np.array(size)
+    lab = np.asarray(cv2.cvtColor(np.sqrt(small), cv2.COLOR_RGB2LAB), dtype=np.float32)
     found: list[Floats] = []
     for mask in (*_plain_parts(lab), _framed_parts(lab)):
         contours, _ = cv2.findContours(mask, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
@@ -47,6 +54,19 @@ def find_quads(light: NDArray[np.float32], least_share: float, most_share: float
             if quad is not None and not _is_among(quad, found):
                 found.append(quad)
     return [(quad + 0.5) * stretch - 0.5 for quad in found]
+
+
+def share_of(quad: Floats, size_px: tuple[int, int]) -> float:
+    """How much of the picture a quadrilateral takes."""
+    return float(cv2.contourArea(quad.astype(np.float32)) / (size_px[0] * size_px[1]))
+
+
+def light_about(pixels: NDArray[Any], quad: Floats, margin_px: float) -> tuple[NDArray[np.float32], Floats]:
+    """(h, w, 3) linear light of the picture's part round a quadrilateral, and (2,) where its first pixel lies."""
+    size = np.array(pixels.shape[1::-1])
+    low = np.clip(np.floor(quad.min(axis=0) - margin_px).astype(int), 0, size - 1)
+    high = np.clip(np.ceil(quad.max(axis=0) + margin_px).astype(int) + 1, low + 1, size)
+    return linear_channels(pixels[low[1] : high[1], low[0] : high[0]]), low.astype(float)
 
 
 def _plain_parts(lab: NDArray[np.float32]) -> list[NDArray[np.uint8]]:

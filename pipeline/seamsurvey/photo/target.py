@@ -27,6 +27,10 @@ FLAT_SIGMA_MM = 0.2  # how high paper lies above the table
 
 _NAMES = {"a4": "A4", "letter": "Letter"}
 SMALLEST_CELL_PX = 2.5  # a marker's cell smaller than this can't be read
+# Markers are first looked for in a copy so long: a page a quarter as wide as the picture still shows there.
+REDUCED_PX = 2400
+# When the copy shows so many, and no more than so many, the whole picture is searched too: chance makes one or two.
+_SOME_MARKERS, _FEW_MARKERS = 3, 24
 _LEAST_MARKERS = 6
 _WINDOW_MM = 1.2  # about a corner: nothing but its four squares up to 1.5 mm, where markers begin
 _WINDOW_PX = (2, 15)
@@ -73,7 +77,19 @@ def find_targets(pixels: NDArray[Any]) -> list[FoundTarget]:
 def _markers(pixels: NDArray[Any]) -> list[tuple[int, Floats]]:
     """Every marker in the picture: its number and its corners (4, 2) px in the order of the design's."""
     eight_bit = (pixels >> 8).astype(np.uint8) if pixels.dtype == np.uint16 else pixels
-    grey = cv2.cvtColor(eight_bit, cv2.COLOR_RGB2GRAY)
+    grey = np.asarray(cv2.cvtColor(eight_bit, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    reduction = max(grey.shape) / REDUCED_PX
+    if reduction <= 1:
+        return _read_markers(grey)
+    size = (round(grey.shape[1] / reduction), round(grey.shape[0] / reduction))
+    seen = _read_markers(np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8))
+    if _SOME_MARKERS <= len(seen) < _FEW_MARKERS:
+        return _read_markers(grey)
+    stretch = np.array(grey.shape[::-1]) / np.array(size)
+    return [(number, (quad + 0.5) * stretch - 0.5) for number, quad in seen]
+
+
+def _read_markers(grey: NDArray[np.uint8]) -> list[tuple[int, Floats]]:
     settings = cv2.aruco.DetectorParameters()
     settings.minMarkerPerimeterRate = 4 * 7 * SMALLEST_CELL_PX / max(grey.shape)
     settings.adaptiveThreshWinSizeMin, settings.adaptiveThreshWinSizeMax = 11, 43
