@@ -15,6 +15,7 @@ from seamsurvey.job.wishes_file import (
     TAKEN_WITH,
     UNITS,
     check_colour,
+    finish_fields,
     parse_bars,
     parse_count,
     parse_finish,
@@ -252,6 +253,8 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
     for name in ("allowance_mm", "snap_mm"):
         if wishes.get(name) == "auto":
             wishes[name] = None
+    if "finish" in wishes:
+        wishes |= finish_fields(wishes.pop("finish"))
     if options.get("never_cut"):
         wishes["never_cut"] = tuple(options["never_cut"])
     for name in ("counts", "colours"):

@@ -29,7 +29,7 @@ def search_for(truth: Family, steps: int, noise: float = 0.1) -> tuple[Shapes, S
 
 
 def test_it_finds_what_depth_first_search_proves_to_be_all() -> None:
-    """Where one layout exists, by a search that ends, the beam's first is that one: squares and rectangles alike."""
+    """Where a search that ends finds one layout, the beam finds that one first, in squares and rectangles."""
     for name in ("harbour-fan", "ferry-panel", "metric-mosaic"):
         shapes, proving = search_for(family(name), 100_000)
         proved = list(proving.run())
@@ -47,7 +47,7 @@ def test_the_fullest_failure_can_be_drawn() -> None:
     block = partial_block(shapes, search.best)
     assert block is not None
     assert 0 < len(block.pieces) < len(truth.pieces)
-    assert block.width == block.height
+    assert abs(block.width - block.height) < 0.1  # not adjusted
     for piece in block.pieces:
         known = next(one.finished for one in truth.templates if one.name == piece.template)
         assert np.ptp(piece.outline, axis=0).max() <= np.hypot(*np.ptp(known, axis=0)) + 1

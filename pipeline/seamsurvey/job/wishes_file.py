@@ -49,6 +49,12 @@ def parse_finish(text: str) -> tuple[float, float | None]:
     return parse_length(width), parse_length(height) if by else None
 
 
+def finish_fields(finish: tuple[float, float | None]) -> dict[str, float]:
+    """Return the fields of Wishes that a finished width, and perhaps a height, set."""
+    width, height = finish
+    return {"finish_mm": width} if height is None else {"finish_mm": width, "finish_height_mm": height}
+
+
 def parse_snap(text: str) -> float | None:
     """Return mm from "1/16in" or "1 mm"; 0 for "off"; None for "auto". UsageError when it is no length."""
     return {"auto": None, "off": 0.0}.get(text) if text in ("auto", "off") else parse_length(text)
@@ -160,7 +166,7 @@ def wishes_of(data: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
             continue
         name, read = _KEYS[key]
         try:
-            wishes[name] = read(value)
+            wishes |= finish_fields(read(value)) if name == "finish" else {name: read(value)}
         except (ValueError, TypeError) as error:
             mistakes.append(f"{key}: {error}")
         except SeamsurveyError as error:
@@ -217,10 +223,10 @@ def merged(*layers: Mapping[str, Any]) -> Wishes:
     """Return the Wishes in which a later layer comes before an earlier one, field by field; tables are merged."""
     fields: dict[str, Any] = {}
     for layer in layers:
+        if "finish_mm" in layer:
+            fields.pop("finish_height_mm", None)  # a width said alone takes the place of a width and a height
         for name, value in layer.items():
             fields[name] = {**fields.get(name, {}), **value} if isinstance(value, dict) else value
-    if "finish" in fields:
-        fields["finish_mm"], fields["finish_height_mm"] = fields.pop("finish")
     return attrs.evolve(Wishes(), **fields)
 
 
