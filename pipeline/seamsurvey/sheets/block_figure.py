@@ -38,6 +38,8 @@ def block_marks(
                 border = at_place(straightened(section.outline), place) * scale
                 marks.append(polygon(border, pen=BORDER, layer="sections"))
                 for piece in section.pieces:
+                    if piece.unit is not None:
+                        continue  # a pieced start shows the patches it is joined from
                     fill = colours.get(block.piece(piece.piece).template, "#ffffff")
                     labelled.append(
                         (Label(piece.label, "", largest_pt), at_place(piece.outline, place) * scale, fill)

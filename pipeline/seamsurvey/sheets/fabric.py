@@ -62,6 +62,8 @@ def cutting_list(
     shapes: dict[tuple[str, bool, float, float], Array] = {}
     for section in plan.sections:
         for k, piece in enumerate(section.pieces):
+            if piece.unit is not None:
+                continue  # a pieced start: its patches are cut for the sections it is joined from
             whole = block.piece(piece.piece)
             part = shapely.Polygon(piece.outline).area < 0.999 * shapely.Polygon(whole.outline).area
             shape = _along_first_seam(section.pieces, k)

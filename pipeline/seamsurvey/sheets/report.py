@@ -6,6 +6,7 @@ from seamsurvey.model import Block, FoundationPlan, PhotoReport, Template, Templ
 from seamsurvey.sheets.block_figure import block_marks, step_marks
 from seamsurvey.sheets.colours import block_colours
 from seamsurvey.sheets.drawing import Drawing, Mark, placed
+from seamsurvey.sheets.edges_table import edges_table
 from seamsurvey.sheets.fabric import CuttingRow
 from seamsurvey.sheets.markup import Html, Part, drawing, element, joined, listed, page, picture, swatch, table
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
@@ -36,7 +37,8 @@ def report_html(
             seen = [template for template in templates.templates if template.photo == index]
             parts.append(_photo(report, seen, overlays.get(report.name), units))
         parts.append(_measured(templates, units))
-    parts += [_block(block, plan, filled, units), _closure(block, units), _sections(block, plan)]
+    parts += [_block(block, plan, filled, units), _closure(block, units), edges_table(block)]
+    parts.append(_sections(block, plan))
     parts += [_joins(block, plan), _advice(plan), _cutting(rows, filled, blocks)]
     size = size_text(block.width, block.height, units)
     under = f"{size} finished, {count_text(len(block.pieces), 'piece', 'pieces')}, {_counted_sections(plan)}"
@@ -220,7 +222,9 @@ def _sections(block: Block, plan: FoundationPlan) -> Html:
         [
             section.name,
             str(section.copies),
-            ", ".join(f"{piece.label} = {block.piece(piece.piece).template}" for piece in section.pieces),
+            ", ".join(
+                f"{piece.label} = {piece.unit or block.piece(piece.piece).template}" for piece in section.pieces
+            ),
         ]
         for section in plan.sections
     ]

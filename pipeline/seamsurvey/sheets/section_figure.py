@@ -77,7 +77,12 @@ def _hash_marks(section: Section, block: Block, turn_deg: float, length: float) 
 
 
 def piece_label(piece: SectionPiece, block: Block, *, largest_pt: float = 14.0) -> Label:
-    """The label of a sewn piece: its place in the order, and under it the template it is cut from."""
+    """The label of a sewn piece: its place in the order, and under it the template it is cut from.
+
+    Of a pieced start: the unit that is pinned there.
+    """
+    if piece.unit is not None:
+        return Label(piece.label, f"joined: {piece.unit}", largest_pt)
     whole = block.piece(piece.piece)
     return Label(piece.label, whole.template + (" reversed" if whole.reversed else ""), largest_pt)
 
