@@ -6,7 +6,7 @@ With w = z u, where z is the (1 - risk) point of the normal distribution and u t
 that a length called right is out of tolerance is at most the risk, and so is that of a false "off".
 """
 
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from seamsurvey.check_model import CANT_TELL, OFF, RIGHT
 from seamsurvey.plane import ACROSS, ALONG, CAMERA, COVERAGE, THICKNESS
@@ -36,7 +36,7 @@ def verdict_on(off_mm: float, u_mm: float, *, tolerance_mm: float, risk: float) 
 
 def guard_mm(u_mm: float, risk: float) -> float:
     """The guard band, mm, for an expanded uncertainty (k = 2) and a risk between 0 and 1/2."""
-    return float(norm.ppf(1 - risk)) * u_mm / COVERAGE
+    return float(ndtri(1 - risk)) * u_mm / COVERAGE
 
 
 def what_to_change(dominant_term: str, u_mm: float, *, tolerance_mm: float, risk: float) -> str:

@@ -30,7 +30,7 @@ class Cluster:
         """Yield the outcomes as they come. PartMissingError ``cluster-missing``; InputError ``no-cluster``."""
         distributed = _distributed()
         try:
-            client = distributed.Client(self.address, timeout=CONNECT_S, set_as_default=False)
+            client = distributed.Client(self.address, timeout=CONNECT_S)
         except (OSError, ValueError) as error:
             raise _no_cluster(self.address, error) from error
         with client:
