@@ -9,8 +9,17 @@ import attrs
 import numpy as np
 from PIL import Image
 
-from seamsurvey.model import Block, FoundationPlan, SuspectEdge, TemplateSet
-from seamsurvey.sheets.fabric import cutting_list
+from seamsurvey.model import (
+    Block,
+    EdgeFit,
+    FoundationPlan,
+    Match,
+    Prior,
+    Snapped,
+    SuspectEdge,
+    TemplateSet,
+)
+from seamsurvey.sheets.fabric import CuttingRow, cutting_list
 from seamsurvey.sheets.report import report_html
 
 from .examples import forked_road, harbour_rows, leaning_sails, templates_for
@@ -147,3 +156,25 @@ def test_a_block_without_photo_has_a_report_too() -> None:
     assert "What each template measures" not in text
     assert "152.4 × 152.4 mm finished" in text
     assert "Step 2: step 1 + C, set in" in text
+
+
+def test_every_edge_is_shown_with_what_it_can_meet() -> None:
+    """The report has each edge's residual, its matches and what snapping moved, as the block has them."""
+    templates, block, plan, rows = _edged()
+    html = report_html(templates, block, plan, rows, title="t", units="inch", blocks=1, colours={}, overlays={})
+    for words in ("-0.12", "T1, edge 2 + T1, edge 3", "width 100.10 to 100.00 mm", "12 meeting points"):
+        assert words in html
+
+
+def _edged() -> tuple[TemplateSet, Block, FoundationPlan, tuple[CuttingRow, ...]]:
+    block, plan = harbour_rows()
+    templates = templates_for(block)
+    name = templates.templates[0].name
+    block = attrs.evolve(
+        block,
+        closure=attrs.evolve(block.closure, edges=(EdgeFit(name, 0, 50.0, 50.12, -0.12),)),
+        matches=(Match(name, 0, (("T1", 1), ("T1", 2)), 0.1, 0.3),),
+        snapped=(Snapped("width", 100.1, 100.0),),
+        prior=Prior(12, 5, 0.0),
+    )
+    return templates, block, plan, cutting_list(plan, block, templates, units="inch", blocks=1, allowance_mm=6.35)

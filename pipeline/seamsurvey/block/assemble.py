@@ -18,8 +18,9 @@ from seamsurvey.block.find import Finder, Found
 from seamsurvey.block.hint import chosen
 from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.lengths import matches
+from seamsurvey.block.misfits import misfits
 from seamsurvey.block.orient import oriented, scaled
-from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box
+from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box, corner_angles
 from seamsurvey.block.partial import partial_block
 from seamsurvey.block.prior import prior_of
 from seamsurvey.block.rank import Ranked
@@ -103,11 +104,12 @@ def assemble(
     partial = partial_block(shapes, climb.fullest.best)
     if partial and on_partial:
         on_partial(partial)
+    why = misfits(templates, finish.matches, corner_angles(outlines))
     if math.isfinite(climb.open_mm):
-        raise does_not_close(climb.open_mm)
+        raise does_not_close(climb.open_mm, why)
     if finder.counted and climb.fullest.searched_all:
-        raise cannot_fill(shapes, known, climb.fullest)
-    raise no_layout(shapes, known, climb.fullest, symmetry, late=time.monotonic() >= deadline)
+        raise cannot_fill(shapes, known, climb.fullest, why)
+    raise no_layout(shapes, known, climb.fullest, symmetry, why, late=time.monotonic() >= deadline)
 
 
 def _looked_at_again(doubtful: Offer, before: Finder, offered: Callable[[Found], Offer]) -> tuple[Block, ...]:

@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from seamsurvey.geometry import signed_area
+from seamsurvey.geometry import interior_angles, signed_area
 
 
 @dataclass(frozen=True)
@@ -71,6 +71,15 @@ HEXAGON = Outline(
     _OBLONG | {"sixth-turn", "third-turn"},
 )
 OUTLINES = {outline.name: outline for outline in (SQUARE, RECTANGLE, TRIANGLE, HEXAGON)}
+
+
+def corner_angles(outlines: tuple[Outline, ...]) -> tuple[float, ...]:
+    """The different inner angles, degrees, that the outlines have."""
+    angles: set[float] = set()
+    for outline in outlines:
+        corners = np.array(outline.corners) * [1.0, outline.aspect or 1.0]
+        angles |= {round(float(angle), 6) for angle in interior_angles(corners)}
+    return tuple(sorted(angles))
 
 
 def box(aspect: float) -> Outline:

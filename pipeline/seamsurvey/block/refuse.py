@@ -41,7 +41,7 @@ def check(templates: TemplateSet, symmetry: str, outline: str) -> None:
             )
 
 
-def cannot_fill(shapes: Shapes, known: Known, fullest: Found) -> InputError:
+def cannot_fill(shapes: Shapes, known: Known, fullest: Found, why: list[str]) -> InputError:
     """The refusal of counts for which every arrangement was tried: the numbers, and how far it came."""
     total = 0.0
     parts = []
@@ -53,18 +53,18 @@ def cannot_fill(shapes: Shapes, known: Known, fullest: Found) -> InputError:
         "count-cannot-fill",
         f"These counts fill no block: {', '.join(parts)} make {total / 100:.1f} cm², as much as a square of "
         f"{total**0.5:.1f} mm, and every arrangement leaves a gap. "
-        f"{_far(shapes, fullest)}",
+        f"{' '.join([_far(shapes, fullest), *why])}",
         likely="A count is wrong, a template is missing, or --outline or --finish says another shape.",
         todo="Check the counts (--count NAME=N, or NAME=N+M with M reversed); leave out those you are not sure of.",
     )
 
 
-def does_not_close(rms_mm: float) -> InputError:
+def does_not_close(rms_mm: float, why: list[str]) -> InputError:
     """The refusal when pieces can be laid side by side, but miss one another by more than cards do."""
     return InputError(
         "no-layout",
         f"The pieces can be laid side by side in a block, but their corners miss one another by {rms_mm:.1f} mm on "
-        "average, more than cards cut by hand do, and no single mis-measured edge explains it.",
+        "average, more than cards cut by hand do, and no single mis-measured edge explains it. " + " ".join(why),
         likely="Several edges are mis-measured, the allowance is wrong, or the templates are of different blocks.",
         todo="Compare the measured lengths with the cards, and check --allowance and --thickness.",
     )
@@ -97,7 +97,9 @@ def _counts(block: Block) -> dict[str, int]:
     return dict(sorted(Counter(piece.template for piece in block.pieces).items()))
 
 
-def no_layout(shapes: Shapes, known: Known, fullest: Found, symmetry: str, *, late: bool) -> InputError:
+def no_layout(
+    shapes: Shapes, known: Known, fullest: Found, symmetry: str, why: list[str], *, late: bool
+) -> InputError:
     """The refusal when nothing fits: what was tried, and how far the fullest attempt came."""
     counted = all(up is not None for up, _ in known)
     what = f"with symmetry {symmetry}" if symmetry != "auto" else "with any symmetry"
@@ -116,7 +118,8 @@ def no_layout(shapes: Shapes, known: Known, fullest: Found, symmetry: str, *, la
     return InputError(
         "no-layout",
         f"The pieces fill no block {what}: {fullest.tried} combinations of counts and shape were "
-        f"tried in {fullest.steps} steps, {end}. {_far(shapes, fullest)}",
+        f"tried in {fullest.steps} steps, {end}. "
+        f"{' '.join([_far(shapes, fullest), *why])}",
         likely=likely,
         todo=todo,
     )
