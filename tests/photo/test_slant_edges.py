@@ -3,12 +3,13 @@
 import math
 from dataclasses import dataclass, replace
 
+import attrs
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from seamsurvey.errors import InputError
+from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.light import linear_luminance
 from seamsurvey.model import Picture
 from seamsurvey.photo.decide import choose
@@ -226,3 +227,46 @@ def test_the_other_edge_tells_tenths_from_millimetres() -> None:
     assert scales[0] == pytest.approx(scales[1], rel=0.01)
     with pytest.raises(InputError, match="You said"):
         choose(picture, [edge for edge in edges if len(edge.readings) == 1], "cm")
+
+
+def test_a_camera_is_not_held_where_a_lens_is_not_sharp() -> None:
+    """Tenths that would be millimetres seen from 100 mm are of an inch; from 500 mm only the person can tell.
+
+    The distances follow from the pinhole: focal length over px per mm.
+    """
+    shot = shoot("tenths-6in", 12.0, -80.0, 20.0, "white")
+    edges = [edge for edge in find_perspective_edges(shot.light, shot.view.phone.focal_px) if edge.readings]
+    assert {len(edge.readings) for edge in edges} == {2}
+    px_per_mm = edges[0].step / 2.54
+    picture = Picture(name="p", sha256="", pixels=np.zeros((2, 2, 3), np.uint8), dpi=None, camera="a phone")
+    near = replace_focal(picture, 100.0 * edges[0].step)
+    choice = choose(near, edges, "auto", slanted=True)
+    assert {reading.graduation.text for reading in choice.readings if reading is not None} == {"inch, 1/10"}
+    for unsure in (picture, replace_focal(picture, 700.0 * px_per_mm)):
+        with pytest.raises(UndecidedError, match="two ways"):
+            choose(unsure, edges, "auto", slanted=True)
+
+
+def replace_focal(picture: Picture, focal_px: float) -> Picture:
+    """The picture, taken with a lens of that focal length."""
+    return attrs.evolve(picture, focal_px=focal_px)
+
+
+def test_either_side_of_a_cover_leads_to_the_other() -> None:
+    """Fewer than twenty marks on each side of a card are one comb of known count, if together they are enough."""
+    shot = shoot("plastic-6in-eighths", 10.0, 60.0, 8.0, "white")
+    cover = shot.view.pixels(
+        move(shot.ruler.to_table, np.array([[68.0, 10.0], [98.0, 10.0], [98.0, 32.0], [68.0, 32.0]])), 2.5
+    )
+    light = shot.light.copy()
+    cv2.fillPoly(light, [np.round(cover * 16).astype(np.int32)], 0.5, lineType=cv2.LINE_AA, shift=4)
+    (edge,) = [e for e in find_perspective_edges(light, shot.view.phone.focal_px) if e.readings]
+    match = matched(edge, shot, RULERS["plastic-6in-eighths"].scales[0])
+    assert match is not None
+    gap = int(np.argmax(np.diff(edge.comb.index)))
+    assert np.diff(edge.comb.index)[gap] >= 8
+    assert max(gap + 1, edge.marks - gap - 1) < 22
+    assert np.abs(np.diff(match[0]) / np.diff(edge.comb.index)) == pytest.approx(
+        np.full(edge.marks - 1, 1 / 8), rel=1e-6
+    )
+    assert [reading.graduation.text for reading in edge.readings] == ["inch, 1/8"]
