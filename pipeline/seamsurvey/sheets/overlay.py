@@ -22,6 +22,7 @@ INK = "#111111"
 
 LONGEST_PX = 1800
 LARGEST_BYTES = 2_000_000
+LEAST_LEFT_OUT = 2.5  # heights of the type: a speck that was left out needs no word
 TYPE_OF_MAP = 0.85  # of the common type
 MAP_SHARE = 0.36  # of the picture's width: beside the legend, and still to be read
 
@@ -59,7 +60,10 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
     for template in found:
         _lengths(canvas, template, plane, unit)
     reasons: dict[str, list[str]] = {}
-    for number, left in enumerate((left for left in templates.left_out if left.photo == photo_index), start=1):
+    least_px = LEAST_LEFT_OUT * canvas.text_px
+    left_out = [left for left in templates.left_out if left.photo == photo_index]
+    worth_a_word = [left for left in left_out if np.ptp(left.outline_px, axis=0).max() * canvas.scale >= least_px]
+    for number, left in enumerate(worth_a_word, start=1):
         _left_out(canvas, left.outline_px, f"×{number}")
         reasons.setdefault(left.why, []).append(f"×{number}")
     if grid is not None:
@@ -67,7 +71,7 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
         legend.append((grid.text, GRID))
     if is_photo:
         legend.append((camera_text(plane), INK))
-        legend += [(warning, INK) for warning in plane.warnings]
+        legend += [(warning, INK) for warning in templates.photos[photo_index].warnings]
     legend += [(f"{', '.join(marks)} left out: {why}", LEFT_OUT) for why, marks in reasons.items()]
     if is_photo:
         width = round(MAP_SHARE * canvas.size[0])
