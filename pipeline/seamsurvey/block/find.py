@@ -79,8 +79,10 @@ class Finder:
             layouts = self._counted(group, snap, steps) if self.counted else self._uncounted(snap, effort)
             if layouts:
                 self.judge(layouts)
-            # A search cut short may have missed the likeliest: what is found first isn't what is best.
-            if self.found.searched_all or self.late() or len(self.found.rivals) >= _ENOUGH_RIVALS:
+            # A search cut short may have missed the likeliest. With counts known the beam has looked for rivals,
+            # which meet as many conditions, beside it; with counts guessed a thorough search must.
+            enough = len(self.found.rivals) >= _ENOUGH_RIVALS or (self.counted and layouts)
+            if self.found.searched_all or self.late() or enough:
                 break
         return self.found
 
@@ -192,9 +194,9 @@ class Finder:
             layouts.append(layout)
             if len(layouts) >= _MOST_LAYOUTS:
                 break
-        if self.counted and not layouts and not search.finished and steps in _WIDTHS:
+        if self.counted and not search.finished and steps in _WIDTHS:
             beam = Beam(search, _WIDTHS[steps])
-            layouts = list(itertools.islice(beam.run(), _MOST_LAYOUTS))
+            layouts += itertools.islice(beam.run(), _MOST_LAYOUTS)
             self.found.steps += beam.used
         self.found.tried += 1
         self.found.steps += budget.used
