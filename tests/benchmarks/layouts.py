@@ -16,6 +16,7 @@ from attrs import evolve
 from seamsurvey.block.assemble import assemble
 from seamsurvey.errors import SeamsurveyError
 from seamsurvey.model import Block, TemplateSet
+from tests.benchmarks.growth import growth_svg
 from tests.benchmarks.layout_blocks import KINDS, block
 from tests.benchmarks.table import Table
 from tests.block.sets import is_right, measured
@@ -26,7 +27,7 @@ SEEDS = (1,)
 MOST_PIECES = int(os.environ.get("SEAMSURVEY_MOST_PIECES", "100"))
 TIME_LIMIT_S = 20.0
 BLUNDER_MM = 2.0
-MOST_UNCOUNTED = 17
+MOST_UNCOUNTED = 9
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,7 @@ def drawn() -> Iterator[tuple[str, Family]]:
 def layouts() -> Table:
     """The whole benchmark; SEAMSURVEY_MOST_PIECES leaves larger blocks out."""
     rows: list[list[str]] = []
-    seconds: list[tuple[int, float]] = []
+    counted_ones: list[Outcome] = []
     blocks = list(drawn())
     for counted in (True, False):
         for noise in NOISES_MM:
@@ -92,7 +93,7 @@ def layouts() -> Table:
             offs = [one.size_off_mm for one in outcomes if one.size_off_mm is not None]
             took = [one.seconds for one in outcomes]
             if counted:
-                seconds += [(one.pieces, one.seconds) for one in outcomes]
+                counted_ones += outcomes
             rows.append(
                 [
                     "known" if counted else f"unknown, up to {MOST_UNCOUNTED} pieces",
@@ -108,11 +109,6 @@ def layouts() -> Table:
                     f"{np.quantile(took, 0.95):.1f}",
                 ]
             )
-    growth = ", ".join(
-        f"{low}-{high}: {np.median(part):.1f} s"
-        for low, high in ((4, 9), (10, 19), (20, 39), (40, 69), (70, 100))
-        if (part := [s for n, s in seconds if low <= n <= high])
-    )
     return Table(
         heading="Layouts",
         command="python -m tests.benchmarks layouts --write",
@@ -123,7 +119,17 @@ def layouts() -> Table:
             "worst size error mm", "median s", "95 % s",
         ],
         rows=rows,
-        summary=f"Median time by number of pieces, counts known: {growth}.",
+        summary=f"Blocks of {min(one.pieces for one in counted_ones)} to {max(one.pieces for one in counted_ones)} "
+        "pieces. Time is that of one core of the processor.",
+        figure=growth_svg(
+            {
+                "right layout alone": [(one.pieces, one.seconds) for one in counted_ones if one.end == "right"],
+                "asked, or none found": [(one.pieces, one.seconds) for one in counted_ones if one.end != "right"],
+            },
+            across=(3, 5, 10, 20, 50, 100), up=(0.01, 0.1, 1, 10, 60),
+            words="Time to assemble a block by its pieces, counts known",
+        ),
+        figure_name="layout-growth.svg",
     )  # fmt: skip
 
 
