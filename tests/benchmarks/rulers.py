@@ -45,11 +45,11 @@ def judged(photo: RulerPhoto) -> Outcome:
         return Outcome(photo, "asked" if error.code == "units-unclear" else f"WRONG: {error.code}", 0)
     if not found.rulers:
         return Outcome(photo, "refused" if found.complaint is None else "asked", 0)
-    wrongs = [wrong for ruler in found.rulers if (wrong := _wrong(photo, ruler))]
+    wrongs = [wrong for ruler in found.rulers if (wrong := misread(photo, ruler))]
     return Outcome(photo, f"WRONG: {wrongs[0]}" if wrongs else "right", len(found.rulers))
 
 
-def _wrong(photo: RulerPhoto, ruler: FoundRuler) -> str:
+def misread(photo: RulerPhoto, ruler: FoundRuler) -> str:
     """How an edge contradicts the truth; "" where it is right."""
     observed = ruler.observed
     marks = (observed.axis == 0) & (observed.edge == -1)
@@ -95,8 +95,9 @@ def rulers(count: int = COUNT) -> Table:
         command="python -m tests.benchmarks rulers",
         about=(
             f"{count} photos of one ruler each, wood, steel, plastic, clear and tape, at tilts up to 35° and any"
-            " angle, over a half or a third of a 12-megapixel frame, every other one partly covered by a card, on"
-            " eight grounds. Only the ruler's surroundings are rendered, at the frame's own px per mm. Right: unit, step,"
+            " angle, over a half or a third of a 12-megapixel frame, half of them partly covered by a card, on"
+            " eight grounds. Only the ruler's surroundings are rendered, at the frame's own px per mm, and their"
+            " middle stands for the frame's; a clear body's refraction and reflections are left out. Right: unit, step,"
             " scale to 1 %, direction and every edge's marks. Asked: even marks were found, and the unit is left to"
             " the person. Refused: no ruler was found. Beyond: asked or refused, but the marks were closer than"
             f" {LEAST_STEP_PX} px somewhere on every scale, which is beyond the stated limit."
