@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 import click
 
 from seamsurvey.errors import UsageError
+from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, parse_quilt_size
 from seamsurvey.job.wishes_file import (
     OUTLINES,
     REFERENCES,
@@ -21,7 +22,7 @@ from seamsurvey.job.wishes_file import (
     parse_finish,
 )
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
-from seamsurvey.units import PAPERS, parse_length
+from seamsurvey.units import SHEET_SIZES, parse_length
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -109,6 +110,36 @@ class NamedCount(click.ParamType[tuple[str, Count]]):
             self.fail(f"“{value}” is not of the form T1=4, or T1=4+2 with 2 reversed.", param, ctx)
 
 
+class PrintScale(click.ParamType[tuple[float, float]]):
+    """Two factors, or what a page's two bars measure."""
+
+    name = "scale"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
+        """Return the scale across and up the page."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            return parse_print_scale(value)
+        except UsageError as error:
+            self.fail(f"{error.what} {error.todo}", param, ctx)
+
+
+class QuiltSize(click.ParamType[dict[str, int]]):
+    """ACROSSxDOWN."""
+
+    name = "nxm"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dict[str, int]:
+        """Return the two numbers by name."""
+        if isinstance(value, dict):
+            return value
+        try:
+            return parse_quilt_size(value)
+        except ValueError as error:
+            self.fail(f"{error}.", param, ctx)
+
+
 class NamedColour(click.ParamType[tuple[str, str]]):
     """NAME=#rrggbb."""
 
@@ -192,10 +223,20 @@ def drawing(function: F) -> F:
     return _all(
         function,
         click.option("--title", help="Title on the sheets."),
-        click.option("--paper", type=click.Choice(sorted(PAPERS, reverse=True)), help="Paper of the sheets."),
+        click.option("--paper", type=click.Choice(list(SHEET_SIZES)),
+                     help="Paper of the sheets; both: prints whole on Letter and on A4."),
+        click.option("--print-scale", type=PrintScale(),
+                     help="Make up for a printer that is not true: 0.982x0.985, or what the bars measure, "
+                     "98.2mm x 98.5mm."),
+        click.option("--seam-allowance", type=Length(), help="Margin printed round sections and templates."),
+        click.option("--oversize", type=Length(), help="How much larger than its piece a patch is."),
+        click.option("--quilt", type=QuiltSize(), help="Blocks across and down in the quilt's picture: 4x5."),
+        click.option("--setting", type=click.Choice(SETTINGS), help="How the blocks lie in the quilt."),
+        click.option("--sashing", type=Length(), help="Finished width of the strips between blocks."),
+        click.option("--turned", type=click.Choice(TURNED), help="Which blocks are turned in the quilt."),
         click.option("--blocks", type=click.IntRange(min=1), help="How many blocks the cutting list is for."),
         click.option("--colour", "colours", type=NamedColour(), multiple=True,
-                     help="Colour of a template: T1=#4477aa. May be repeated."),
+                     help="Colour of a template, piece or fabric: T1=#4477aa. May be repeated."),
     )  # fmt: skip
 
 
@@ -218,6 +259,9 @@ def _all(function: F, *decorators: Callable[[F], F]) -> F:
         function = decorate(function)
     return function
 
+
+# Options that are fields of Wishes.quilt.
+_QUILT = {"setting": "setting", "sashing": "sashing_mm", "turned": "turned"}
 
 # How each option's value goes into the fields of Wishes.
 _FIELDS = {
@@ -244,6 +288,9 @@ _FIELDS = {
     "title": "title",
     "paper": "paper",
     "blocks": "blocks",
+    "print_scale": "print_scale",
+    "seam_allowance": "seam_allowance_mm",
+    "oversize": "oversize_mm",
 }
 
 
@@ -257,6 +304,10 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
         wishes |= finish_fields(wishes.pop("finish"))
     if options.get("never_cut"):
         wishes["never_cut"] = tuple(options["never_cut"])
+    quilt = {**(options.get("quilt") or {})}
+    quilt |= {_QUILT[name]: options[name] for name in _QUILT if options.get(name) is not None}
+    if quilt:
+        wishes["quilt"] = quilt
     for name in ("counts", "colours"):
         if options.get(name):
             wishes[name] = dict(options[name])

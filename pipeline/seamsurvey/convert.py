@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
-from attrs import evolve, field, frozen
+from attrs import asdict, evolve, field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey import __version__
@@ -25,19 +25,17 @@ from seamsurvey.model import Advice, Block, FoundationPlan, Picture, Plane, Temp
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.quality import template_warnings
 from seamsurvey.photo.read import read_picture
+from seamsurvey.sheets.all_sheets import sheet_files
 from seamsurvey.sheets.choices import choices_svg
-from seamsurvey.sheets.fabric import cutting_list, cutting_list_csv
+from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.sheets.page import section_room
-from seamsurvey.sheets.pdf import foundations_pdf
-from seamsurvey.sheets.report import report_html
 from seamsurvey.sheets.svg import block_svg
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.units import INCH
 
 MEASURED, LAYOUT, FOUNDATION = "measured.json", "layout.json", "foundation.json"
 PARTIAL = "partial.svg"
-SEAM_ALLOWANCE_MM = 6.35  # round each section: 1/4 in, the trade's usual margin
 
 
 @frozen
@@ -159,7 +157,8 @@ class Line:
 
     def _keep_partial(self, block: Block) -> None:
         """Write partial.svg: what was laid before the search gave up."""
-        drawn = block_svg(block, None, title=f"{self.title()}, not finished", colours=self.wishes.colours)
+        fabrics = fabrics_of(block, self.wishes.colours, self.wishes.fabrics)
+        drawn = block_svg(block, None, title=f"{self.title()}, not finished", fabrics=fabrics)
         write_atomically({self.job.path / PARTIAL: drawn.encode()})
         self._note("block", [f"{self.job.path / PARTIAL} shows the fullest attempt."])
 
@@ -181,7 +180,7 @@ class Line:
                 pieced_start=wishes.pieced_start,
                 cure=wishes.cure,
                 never_cut=wishes.never_cut,
-                room_mm=section_room(wishes.paper, SEAM_ALLOWANCE_MM),
+                room_mm=section_room(wishes.paper, wishes.seam_allowance_mm, wishes.print_scale),
                 time_limit_s=wishes.time_limit_s,
                 colours=wishes.colours,
                 units=units,
@@ -198,30 +197,16 @@ class Line:
     # --- stage 5: sheets ---
 
     def draw(self, templates: TemplateSet | None, block: Block, plan: FoundationPlan) -> None:
-        """Foundation plan to foundations.pdf, block.svg, cutting-list.csv and report.html."""
+        """Foundation plan to everything that is printed, cut and looked at."""
         wishes, units, key = self.wishes, self._units_of_job(), self._sheets_key()
         if self._kept("sheets", key, "sheets"):
             return
         self._begin("sheets")
-        rows = cutting_list(
-            plan, block, templates, units=units, blocks=wishes.blocks, allowance_mm=SEAM_ALLOWANCE_MM
-        )
-        pdf = foundations_pdf(
-            plan, block, rows,
-            title=self.title(), units=units, paper=wishes.paper, allowance_mm=SEAM_ALLOWANCE_MM,
-            blocks=wishes.blocks, job_hash=stage_key(*self._sources())[:8], colours=wishes.colours,
-        )  # fmt: skip
-        report = report_html(
-            templates, block, plan, rows,
-            title=self.title(), units=units, blocks=wishes.blocks, colours=wishes.colours,
+        files = sheet_files(
+            templates, block, plan, wishes,
+            title=self.title(), units=units, job_hash=stage_key(*self._sources())[:8],
             overlays=self._overlays(templates),
         )  # fmt: skip
-        files = {
-            "foundations.pdf": pdf,
-            "block.svg": block_svg(block, plan, title=self.title(), colours=wishes.colours).encode(),
-            "cutting-list.csv": cutting_list_csv(rows).encode(),
-            "report.html": report.encode(),
-        }
         self.job.keep("sheets", key, files, force=self.force)
         self._done("sheets", ", ".join(files))
 
@@ -264,14 +249,15 @@ class Line:
         return stage_key(
             __version__, self._hash(LAYOUT), self._units_of_job(), wishes.colours, wishes.prefer,
             wishes.pieced_start, wishes.cure, wishes.never_cut, wishes.time_limit_s,
-            wishes.paper if wishes.prefer == "fits-page" else "",
+            [wishes.paper, wishes.seam_allowance_mm, wishes.print_scale] if wishes.prefer == "fits-page" else "",
         )  # fmt: skip
 
     def _sheets_key(self) -> str:
         wishes = self.wishes
         return stage_key(
-            __version__, self._sources(), wishes.title, wishes.paper, wishes.blocks, wishes.colours,
-            self._units_of_job(),
+            __version__, self._sources(), wishes.title, wishes.paper, wishes.blocks, wishes.colours, wishes.fabrics,
+            wishes.came_from, wishes.seam_allowance_mm, wishes.oversize_mm, wishes.print_scale,
+            asdict(wishes.quilt), self._units_of_job(),
         )  # fmt: skip
 
     def _sources(self) -> list[str]:
@@ -358,7 +344,7 @@ def units_of(templates: TemplateSet | None, wishes: Wishes) -> str:
     seen = {reference.unit for photo in photos for reference in photo.plane.references if reference.unit}
     if len(seen) == 1:
         return "inch" if "inch" in seen else "mm"
-    return "inch" if wishes.paper == "letter" else "mm"
+    return "inch" if wishes.paper in ("letter", "legal") else "mm"
 
 
 def overlay_name(photo: str) -> str:

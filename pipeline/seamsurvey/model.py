@@ -35,6 +35,23 @@ class Count:
 
 
 @frozen
+class Quilt:
+    """How the blocks lie in the quilt."""
+
+    across: int = 3
+    down: int = 3
+    setting: str = "straight"  # "straight": side by side; "on-point": standing on their corners
+    sashing_mm: float = 0.0  # finished width of the strips between the blocks and round them
+    turned: str = "none"  # "every-second": by a quarter; "round": four about a common corner
+
+    @property
+    def blocks(self) -> int:
+        """How many blocks the quilt takes; on point there are blocks between the rows."""
+        between = (self.across - 1) * (self.down - 1) if self.setting == "on-point" else 0
+        return self.across * self.down + between
+
+
+@frozen
 class Wishes:
     """What the person said, in job.toml or on the command line; None or "auto" means: find out."""
 
@@ -65,6 +82,12 @@ class Wishes:
     snap_mm: float | None = None  # the grid that lengths are set to; 0 = none; None = 1/16 in, or 1 mm
     picture: str | None = None  # path of a photo or drawing of the block, a hint which layout is meant
     never_cut: tuple[str, ...] = ()  # pieces, or templates for all their pieces, that no added seam may cut
+    fabrics: dict[str, str] = field(factory=dict)  # the fabric's name by piece or template
+    came_from: str = ""  # whose templates these are, from when, from where
+    seam_allowance_mm: float = 6.35  # round each section and template: 1/4 in, the trade's usual margin
+    oversize_mm: float = 12.7  # how much larger than its piece a patch is cut, on every side
+    print_scale: tuple[float, float] = (1.0, 1.0)  # how long the printer makes what should be 1, across and up
+    quilt: Quilt = Quilt()
 
 
 # --- stage 1: photo ----------------------------------------------------------------------------------------

@@ -18,6 +18,19 @@ PAPERS: dict[str, tuple[float, float]] = {
     "letter": (8.5 * INCH, 11 * INCH),
 }
 
+# What sheets can be printed on. A3 is ISO 216's; Legal, 8 1/2 × 14 in, is common practice, no source.
+# "both" is the area that Letter and A4 share: a page that prints whole, at true size, on either.
+SHEET_SIZES: dict[str, tuple[float, float]] = {
+    "letter": PAPERS["letter"],
+    "a4": PAPERS["a4"],
+    "legal": (8.5 * INCH, 14 * INCH),
+    "a3": (297.0, 420.0),
+    "both": (PAPERS["a4"][0], PAPERS["letter"][1]),
+}
+PAPER_NAMES = {
+    "letter": "Letter", "a4": "A4", "legal": "Legal", "a3": "A3", "both": "Letter or A4",
+}  # fmt: skip
+
 _UNITS = {
     "in": INCH, "inch": INCH, "inches": INCH, '"': INCH, "″": INCH, "”": INCH,
     "mm": 1.0, "cm": 10.0,

@@ -86,13 +86,20 @@ class FigureRead:
 
 
 def figures_of(page: PageRead) -> list[FigureRead]:
-    """The sections on a page: each dashed polygon with the solid polygon and the strokes inside it."""
+    """The sections on a page: each dashed polygon with the largest polygon and the strokes inside it.
+
+    What lies in a fabric's small square belongs to its pattern.
+    """
     closed = [s for s in page.strokes if s.closed and not s.filled]
+    squares = [shapely.Polygon(s.points) for s in closed if not s.dashed and shapely.Polygon(s.points).area < 10]
+    swatches = shapely.union_all(squares).buffer(0.01)
     loose = [s.points for s in page.strokes if len(s.points) == 2 and not s.dashed]
+    loose = [points for points in loose if not swatches.contains(shapely.LineString(points))]
     found = []
     for dashed in (s for s in closed if s.dashed):
         around = shapely.Polygon(dashed.points).buffer(0.01)
-        (solid,) = [s for s in closed if not s.dashed and around.contains(shapely.Polygon(s.points))]
+        inside = [s for s in closed if not s.dashed and around.contains(shapely.Polygon(s.points))]
+        solid = max(inside, key=lambda s: shapely.Polygon(s.points).area)
         border = shapely.Polygon(solid.points)
         strokes = [p for p in loose if around.contains(shapely.LineString(p))]
         inner = tuple(p for p in strokes if border.buffer(0.01).contains(shapely.LineString(p)))

@@ -11,7 +11,8 @@ import pytest
 import shapely
 
 from seamsurvey.model import AddedSeam, Block, FoundationPlan, Place, Section, SectionPiece
-from seamsurvey.sheets.fabric import CuttingRow, cutting_list, cutting_list_csv, fabric_length, strips
+from seamsurvey.sheets.fabric import CuttingList, CuttingRow, cutting_list, cutting_list_csv, fabric_length, strips
+from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.units import INCH
 
 from .examples import Points, block_of, forked_road, goose_rungs, harbour_rows, leaning_sails, templates_for
@@ -19,10 +20,18 @@ from .examples import Points, block_of, forked_road, goose_rungs, harbour_rows, 
 Maker = Callable[[], tuple[Block, FoundationPlan]]
 
 
-def rows_of(make: tuple[Block, FoundationPlan], units: str = "inch", blocks: int = 1) -> tuple[CuttingRow, ...]:
-    """The cutting list of a (block, plan)."""
+def list_of(make: tuple[Block, FoundationPlan], units: str = "inch", blocks: int = 1) -> CuttingList:
+    """The cutting list of a (block, plan), every template a fabric of its own."""
     block, plan = make
-    return cutting_list(plan, block, templates_for(block), units=units, blocks=blocks, allowance_mm=INCH / 4)
+    fabrics = fabrics_of(block, {}, {})
+    return cutting_list(
+        plan, block, templates_for(block), fabrics, units=units, blocks=blocks, allowance_mm=INCH / 4
+    )
+
+
+def rows_of(make: tuple[Block, FoundationPlan], units: str = "inch", blocks: int = 1) -> tuple[CuttingRow, ...]:
+    """The rows of its cutting list."""
+    return list_of(make, units, blocks).rows
 
 
 def test_patches_of_a_goose_ladder_are_as_worked_out_by_hand() -> None:
@@ -34,6 +43,9 @@ def test_patches_of_a_goose_ladder_are_as_worked_out_by_hand() -> None:
     assert (wing.template, wing.per_block, wing.patch) == ("T3", 6, "3 7/8 × 2 1/2 in")
     # Published for a 2 × 4 in flying goose: 5 1/4 in and 2 7/8 in (K. Combs, Formulas for Quilters, 2002); between
     # two sills no long side lies on the border, so the goose is cut as a half: 2√2 + 7/8 in.
+    # Half an inch larger on every side the wing is half a square of 2 + 1/2 (2 + √2) = 3.707 in.
+    assert wing.halved == "square 3 3/4 in, cut once corner to corner: 2 triangles"
+    assert sill.halved == ""
     assert wing.rule == "square 2 7/8 in, cut once corner to corner: 2 triangles"
     assert goose.rule == "square 3 3/4 in, cut once corner to corner: 2 triangles"
 
@@ -98,8 +110,9 @@ def test_metric_patches_are_whole_steps_of_5_mm() -> None:
 
 def test_the_csv_reads_back_as_the_rows() -> None:
     """The csv module reads the same figures back, whatever stands in a template's name."""
-    rows = rows_of(harbour_rows(), blocks=3)
-    read = list(csv.DictReader(io.StringIO(cutting_list_csv(rows))))
+    cutting = list_of(harbour_rows(), blocks=3)
+    rows = cutting.rows
+    read = list(csv.DictReader(io.StringIO(cutting_list_csv(cutting))))
     assert [line["template"] for line in read] == [row.template for row in rows]
     assert [int(line["patches in all"]) for line in read] == [row.total for row in rows] == [3] * 9
     assert [float(line["cut width mm"]) for line in read] == pytest.approx(
@@ -112,8 +125,9 @@ def test_rows_stand_in_the_order_of_the_inventory() -> None:
     block, plan = harbour_rows()
     inventory = templates_for(block)
     backwards = attrs.evolve(inventory, templates=inventory.templates[::-1])
-    rows = cutting_list(plan, block, backwards, units="inch", blocks=1, allowance_mm=6.35)
-    assert [row.template for row in rows] == [f"T{k}" for k in range(9, 0, -1)]
+    fabrics = fabrics_of(block, {}, {})
+    cutting = cutting_list(plan, block, backwards, fabrics, units="inch", blocks=1, allowance_mm=6.35)
+    assert [row.template for row in cutting.rows] == [f"T{k}" for k in range(9, 0, -1)]
 
 
 def test_a_patch_wider_than_the_fabric_is_turned() -> None:
@@ -130,3 +144,19 @@ def test_strips_and_yardage_of_worked_examples() -> None:
     assert fabric_length(12.5 * 1.06 * INCH, "inch") == pytest.approx(3 / 8 * 36 * INCH)
     assert strips(56, 6.5 * INCH, 6.5 * INCH, 42 * INCH) == pytest.approx((10, 65 * INCH))
     assert fabric_length(65 * INCH, "inch") == pytest.approx((1 + 7 / 8) * 36 * INCH)
+
+
+def test_fabrics_gather_templates_and_add_up_what_they_need() -> None:
+    """Two templates of one fabric are rows of it; what to buy is for both, rounded up once."""
+    block, plan = goose_rungs(4 * INCH)
+    fabrics = fabrics_of(block, {"sky": "#99ccee"}, {"T1": "sky", "T3": "sky", "T2-2": "red check"})
+    cutting = cutting_list(plan, block, None, fabrics, units="inch", blocks=20, allowance_mm=INCH / 4)
+    assert [(row.fabric.name, row.template, row.total) for row in cutting.rows] == [
+        ("sky", "T1", 40), ("sky", "T3", 120), ("T2", "T2", 40), ("red check", "T2", 20),
+    ]  # fmt: skip
+    assert {row.fabric.colour for row in cutting.rows if row.fabric.name == "sky"} == {"#99ccee"}
+    sky = cutting.needs[0]
+    # 40 sills of 5 × 2 1/4 in: 17 a strip of 5 in; 3 strips, 15 in (lying: 8 a strip, 5 strips, 11 1/4 in).
+    # 120 wings of 3 7/8 × 2 1/2 in: 16 a strip of 3 7/8 in, 8 strips, 31 in (lying: 10, 12 strips, 30 in).
+    assert sky.length_mm == pytest.approx((11.25 + 30) * INCH)
+    assert sky.buy == "1 1/4 yd"

@@ -4,6 +4,8 @@ import numpy as np
 
 from seamsurvey.model import Advice, FoundationPlan, Join
 from seamsurvey.sheets.fabric import cutting_list
+from seamsurvey.sheets.fabrics import fabrics_of
+from seamsurvey.sheets.page import Imprint
 from seamsurvey.sheets.pdf import foundations_pdf
 
 from .examples import block_of, coiled_path, forked_road, leaning_sails, plan_of, section_of
@@ -34,8 +36,8 @@ def test_the_pages_named_for_a_section_are_the_ones_it_is_printed_on() -> None:
     """The page numbers in the guide are those of the pages that hold the section's figures."""
     content = printed(*leaning_sails())
     pages = [number for number, page in enumerate(read_pdf(content), start=1) if figures_of(page)]
-    assert len(pages) == 4
-    assert f"sew 4: pages {pages[0]} to {pages[-1]}" in words_of(content)
+    assert len(pages) == 2  # a quarter of 4 1/2 in with its allowance: two on a page
+    assert f"sew 4: pages {pages[0]} and {pages[-1]}" in words_of(content)
 
 
 def test_set_in_seams_are_explained_only_where_there_are_any() -> None:
@@ -89,9 +91,9 @@ def test_a_long_title_is_cut_short_and_a_strange_one_does_no_harm() -> None:
     """A title of 300 letters ends in an ellipsis before the page number; letters the font lacks are let pass."""
     block, plan = coiled_path(8.0)
     assert "…" in read_pdf(printed(block, plan, title="a very long title " * 20))[0].text
-    rows = cutting_list(plan, block, None, units="mm", blocks=1, allowance_mm=6.0)
-    content = foundations_pdf(
-        plan, block, rows, title="布 (test)\n", units="mm", paper="a4", job_hash="0", colours={}, allowance_mm=6.0
-    )
+    fabrics = fabrics_of(block, {}, {})
+    cutting = cutting_list(plan, block, None, fabrics, units="mm", blocks=1, allowance_mm=6.0)
+    imprint = Imprint(title="布 (test)\n", paper="a4", job_hash="0")
+    content = foundations_pdf(plan, block, cutting, fabrics, imprint=imprint, units="mm", allowance_mm=6.0)
     assert "(test)" in words_of(content)
     assert "6 mm beyond the line" in words_of(content)

@@ -11,6 +11,8 @@ import shapely
 
 from seamsurvey.model import Block, FoundationPlan, Section
 from seamsurvey.sheets.fabric import cutting_list
+from seamsurvey.sheets.fabrics import fabrics_of
+from seamsurvey.sheets.page import Imprint
 from seamsurvey.sheets.pdf import foundations_pdf
 
 from .examples import coiled_path, forked_road, goose_rungs, harbour_rows, leaning_sails
@@ -32,13 +34,13 @@ MAKERS: dict[str, Maker] = {
 
 def printed(
     block: Block, plan: FoundationPlan, *, paper: str = "letter", units: str = "inch", blocks: int = 1,
-    title: str = "Test block",
+    title: str = "Test block", print_scale: tuple[float, float] = (1.0, 1.0),
 ) -> bytes:  # fmt: skip
     """The file for a block with a quarter inch allowance."""
-    rows = cutting_list(plan, block, None, units=units, blocks=blocks, allowance_mm=6.35)
-    return foundations_pdf(
-        plan, block, rows, title=title, units=units, paper=paper, blocks=blocks, job_hash="0123abcd", colours={}
-    )
+    fabrics = fabrics_of(block, {}, {})
+    cutting = cutting_list(plan, block, None, fabrics, units=units, blocks=blocks, allowance_mm=6.35)
+    imprint = Imprint(title=title, paper=paper, job_hash="0123abcd", print_scale=print_scale)
+    return foundations_pdf(plan, block, cutting, fabrics, imprint=imprint, units=units, blocks=blocks)
 
 
 def section_figures(content: bytes) -> list[FigureRead]:
@@ -207,44 +209,50 @@ def test_labels_stand_upright_clear_of_all_lines(name: str) -> None:
     assert seen == labels
 
 
-def test_a_section_too_large_for_the_page_is_tiled() -> None:
-    """Laid together with 12 mm of overlap the tiles hold every line whole, and every cross lies on another."""
+def test_a_section_too_large_for_the_page_is_printed_in_parts() -> None:
+    """Each part of a section of 420 × 315 mm is printed once and named, and so are the neighbours it meets."""
     block, plan = coiled_path(70.0)
-    pages = [page for page in read_pdf(printed(block, plan)) if "tile A " in page.text]
-    numbers = [re.search(r"tile A (\d+)/(\d+)", page.text) for page in pages]
-    assert [match and int(match[1]) for match in numbers] == list(range(1, len(pages) + 1))
-    # Letter less half-inch margins, the upright bar's 10 mm, head 17, foot 12 and the tile's own strip 11 mm.
-    width, height, overlap = 215.9 - 25.4 - 10, 279.4 - 25.4 - 17 - 12 - 11, 12.0
-    # 420 × 315 mm and the allowance all round take three tiles across and two down.
-    columns = 3
-    assert len(pages) == 6
-    loose, crosses = [], []
-    for k, page in enumerate(pages):
-        shift = np.array([k % columns * (width - overlap), -(k // columns) * (height - overlap)])
-        loose += [shapely.LineString(s.points + shift) for s in page.strokes if not s.dashed]
-        short = [s.points + shift for s in page.strokes if len(s.points) == 2 and not s.dashed]
-        middles = [p.mean(axis=0) for p in short if abs(np.hypot(*(p[1] - p[0])) - 6.0) < 1e-3]
-        crosses += [m for n, m in enumerate(middles) if any(np.abs(m - o).max() < 1e-3 for o in middles[:n])]
-    assert len(crosses) >= 4
-    for n, cross in enumerate(crosses):
-        assert any(np.abs(cross - other).max() < 0.005 for m, other in enumerate(crosses) if m != n)
-    paper = shapely.union_all(loose).buffer(0.005)
-    lines = [as_printed(line) for line in sewing_lines(plan.sections[0])]
-    turned = [[line @ turn for line in lines] for turn in (np.eye(2), np.array([[0.0, 1.0], [-1.0, 0.0]]))]
-    corners = np.vstack([np.asarray(stroke.coords) for stroke in loose])
-    assert any(
-        all(paper.contains(shapely.LineString(line + corner - lines[0][0])) for line in lines)
-        for lines in turned for corner in corners
-    )  # fmt: skip
+    pages = read_pdf(printed(block, plan))
+    text = " ".join(" ".join(page.text.split()) for page in pages)
+    parts = re.findall(r"Section A, part (\d+) of (\d+)", text)
+    total = int(parts[0][1])
+    # With the allowance 433 × 328 mm; on a page of 182 × 233 mm it takes two by two parts, lying:
+    # (328 - 10) / 172 and (433 - 10) / 223 are both under 2, while upright it would be three by two.
+    assert total == 4
+    names = sorted(int(number) for number, _ in parts)
+    assert names == [1, 2, 3, 4]
+    assert "Sections printed in parts" in text
+    assert all(f"meets A {k}/4" in text for k in range(1, 5))
+
+
+@pytest.mark.parametrize("scale", [(0.982, 0.985), (1.01, 1.004)])
+def test_a_printer_that_is_not_true_is_made_up_for(scale: tuple[float, float]) -> None:
+    """Printed by such a printer, every section and both bars are true again, and each page says so."""
+    block, plan = harbour_rows()
+    pages = read_pdf(printed(block, plan, print_scale=scale))
+    figures = [figure for page in pages for figure in figures_of(page)]
+    for section in plan.sections:
+        wanted = as_printed(section.outline)
+        assert sum(bool(proper_motions(wanted, f.outline * scale, PROMISED_MM)) for f in figures) == 1
+        assert not any(proper_motions(wanted, f.outline, PROMISED_MM) for f in figures)
+    for page in pages:
+        assert f"prints {scale[0] * 100:g} % across and {scale[1] * 100:g} % up" in page.text
+        spans = [np.ptp(s.points, axis=0) * scale for s in page.strokes if len(s.points) == 2]
+        for length in (100.0, 101.6):
+            assert any(abs(x - length) < PROMISED_MM and y < 1e-6 for x, y in spans)
+            assert any(abs(y - length) < PROMISED_MM and x < 1e-6 for x, y in spans)
+        # Margins hold on the paper the printer makes.
+        low = np.min([s.points.min(axis=0) for s in page.strokes], axis=0)
+        assert (low * np.minimum(scale, 1.0) > 12.0).all()
 
 
 def test_an_empty_wish_for_colours_takes_the_default_and_a_wish_is_kept() -> None:
     """A wished colour fills the block's picture on the first page; the others keep theirs."""
     block, plan = harbour_rows()
-    rows = cutting_list(plan, block, None, units="inch", blocks=1, allowance_mm=6.35)
-    content = foundations_pdf(
-        plan, block, rows, title="Colours", units="inch", paper="letter", job_hash="0", colours={"T5": "#123456"}
-    )
+    fabrics = fabrics_of(block, {"T5": "#123456"}, {})
+    cutting = cutting_list(plan, block, None, fabrics, units="inch", blocks=1, allowance_mm=6.35)
+    imprint = Imprint(title="Colours", paper="letter", job_hash="0")
+    content = foundations_pdf(plan, block, cutting, fabrics, imprint=imprint, units="inch")
     picture = pypdfium2.PdfDocument(content)[0].render(scale=1).to_numpy()
     assert (np.abs(picture.astype(int) - [0x56, 0x34, 0x12]).max(axis=2) < 3).sum() > 500
     assert (np.abs(picture.astype(int) - [0xDD, 0xAA, 0x77]).max(axis=2) < 3).sum() > 500

@@ -19,7 +19,8 @@ from seamsurvey.model import (
     SuspectEdge,
     TemplateSet,
 )
-from seamsurvey.sheets.fabric import CuttingRow, cutting_list
+from seamsurvey.sheets.fabric import cutting_list
+from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.report import report_html
 
 from .examples import forked_road, harbour_rows, leaning_sails, templates_for
@@ -66,9 +67,10 @@ def report_of(
     units: str = "inch", overlays: Mapping[str, bytes] | None = None,
 ) -> str:  # fmt: skip
     """The report of a block."""
-    rows = cutting_list(plan, block, templates, units=units, blocks=2, allowance_mm=6.35)
+    fabrics = fabrics_of(block, {}, {})
+    cutting = cutting_list(plan, block, templates, fabrics, units=units, blocks=2, allowance_mm=6.35)
     return report_html(
-        templates, block, plan, rows, title=title, units=units, blocks=2, colours={}, overlays=overlays or {}
+        templates, block, plan, cutting, fabrics, title=title, units=units, blocks=2, overlays=overlays or {}
     )
 
 
@@ -160,13 +162,13 @@ def test_a_block_without_photo_has_a_report_too() -> None:
 
 def test_every_edge_is_shown_with_what_it_can_meet() -> None:
     """The report has each edge's residual, its matches and what snapping moved, as the block has them."""
-    templates, block, plan, rows = _edged()
-    html = report_html(templates, block, plan, rows, title="t", units="inch", blocks=1, colours={}, overlays={})
+    templates, block, plan = _edged()
+    html = report_of(block, plan, templates)
     for words in ("-0.12", "T1, edge 2 + T1, edge 3", "width 100.10 to 100.00 mm", "12 meeting points"):
         assert words in html
 
 
-def _edged() -> tuple[TemplateSet, Block, FoundationPlan, tuple[CuttingRow, ...]]:
+def _edged() -> tuple[TemplateSet, Block, FoundationPlan]:
     block, plan = harbour_rows()
     templates = templates_for(block)
     name = templates.templates[0].name
@@ -177,4 +179,4 @@ def _edged() -> tuple[TemplateSet, Block, FoundationPlan, tuple[CuttingRow, ...]
         snapped=(Snapped("width", 100.1, 100.0),),
         prior=Prior(12, 5, 0.0),
     )
-    return templates, block, plan, cutting_list(plan, block, templates, units="inch", blocks=1, allowance_mm=6.35)
+    return templates, block, plan

@@ -9,6 +9,7 @@ import shapely
 from svgelements import SVG, Group, Path
 
 from seamsurvey.model import Block, FoundationPlan
+from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.svg import block_svg
 
 from .examples import forked_road, harbour_rows, leaning_sails
@@ -36,7 +37,7 @@ def outlines_in(svg: str, layer: str) -> list[shapely.Polygon]:
 def test_pieces_are_true_size_and_not_mirrored(made: tuple[Block, FoundationPlan]) -> None:
     """Every piece stands as a closed path exactly where the block has it, seen from the finished side."""
     block, plan = made
-    read = outlines_in(block_svg(block, plan, title="x", colours={}), "pieces")
+    read = outlines_in(block_svg(block, plan, title="x", fabrics=fabrics_of(block, {}, {})), "pieces")
     assert len(read) == len(block.pieces)
     for shape, piece in zip(read, block.pieces, strict=True):
         assert shape.hausdorff_distance(shapely.Polygon(piece.outline)) < 0.001
@@ -45,7 +46,7 @@ def test_pieces_are_true_size_and_not_mirrored(made: tuple[Block, FoundationPlan
 def test_the_drawing_says_its_size_in_millimetres() -> None:
     """Width and height are in mm and equal to the viewBox, so that one user unit is a millimetre."""
     block, plan = harbour_rows()
-    root = ET.fromstring(block_svg(block, plan, title="x", colours={}))  # noqa: S314
+    root = ET.fromstring(block_svg(block, plan, title="x", fabrics=fabrics_of(block, {}, {})))  # noqa: S314
     assert root.attrib["width"] == f"{block.width + 4:g}mm"
     assert root.attrib["viewBox"].split()[2:] == [f"{block.width + 4:g}", f"{block.height + 4:g}"]
 
@@ -53,7 +54,8 @@ def test_the_drawing_says_its_size_in_millimetres() -> None:
 def test_layers_are_named_and_colours_kept() -> None:
     """The layers a person would switch on and off are there, and a wished colour fills its pieces."""
     block, plan = forked_road()
-    root = ET.fromstring(block_svg(block, plan, title="A & B <c>", colours={"T2": "#102030"}))  # noqa: S314
+    fabrics = fabrics_of(block, {"T2": "#102030"}, {})
+    root = ET.fromstring(block_svg(block, plan, title="A & B <c>", fabrics=fabrics))  # noqa: S314  # noqa: S314
     space = {"s": "http://www.w3.org/2000/svg"}
     groups = {group.attrib["id"]: group for group in root.findall("s:g", space)}
     assert {"pieces", "seams", "sections", "set-in-seams", "outline", "labels"} <= set(groups)
@@ -67,4 +69,5 @@ def test_layers_are_named_and_colours_kept() -> None:
 def test_the_same_block_gives_the_same_text() -> None:
     """Two runs differ in no character."""
     block, plan = leaning_sails()
-    assert block_svg(block, plan, title="x", colours={}) == block_svg(block, plan, title="x", colours={})
+    fabrics = fabrics_of(block, {}, {})
+    assert block_svg(block, plan, title="x", fabrics=fabrics) == block_svg(block, plan, title="x", fabrics=fabrics)

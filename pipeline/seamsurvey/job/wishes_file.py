@@ -8,8 +8,9 @@ import attrs
 import tomlkit
 
 from seamsurvey.errors import InputError, SeamsurveyError
-from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Wishes
-from seamsurvey.units import PAPERS, mm_text, parse_length
+from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, up_to_forty
+from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wishes
+from seamsurvey.units import SHEET_SIZES, mm_text, parse_length
 
 FILE = "job.toml"
 REFERENCES = ("auto", "ruler", "mat", "target", "page", "card")
@@ -58,6 +59,24 @@ def finish_fields(finish: tuple[float, float | None]) -> dict[str, float]:
 def parse_snap(text: str) -> float | None:
     """Return mm from "1/16in" or "1 mm"; 0 for "off"; None for "auto". UsageError when it is no length."""
     return {"auto": None, "off": 0.0}.get(text) if text in ("auto", "off") else parse_length(text)
+
+
+def _quilt(value: Any) -> dict[str, Any]:
+    """Fields of model.Quilt from a table; what is not said is left out."""
+    fields: dict[str, Any] = {}
+    for key, said in dict(value).items():
+        if key not in _QUILT_KEYS:
+            raise ValueError(f"“{key}” is not one of {', '.join(_QUILT_KEYS)}")
+        name, read = _QUILT_KEYS[key]
+        try:
+            fields[name] = read(said)
+        except ValueError as error:
+            raise ValueError(f"{key}: {error}") from error
+    return fields
+
+
+def _texts(value: Any) -> dict[str, str]:
+    return {name: _text(said) for name, said in dict(value).items()}
 
 
 def parse_bars(text: str) -> tuple[float, float]:
@@ -115,6 +134,14 @@ def _length(value: Any) -> float:
     return parse_length(_text(value))
 
 
+_QUILT_KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "across": ("across", up_to_forty),
+    "down": ("down", up_to_forty),
+    "setting": ("setting", _one_of(SETTINGS)),
+    "sashing": ("sashing_mm", _length),
+    "turned": ("turned", _one_of(TURNED)),
+}
+
 # Each key of the file: the field of Wishes, and how its value is read.
 _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "title": ("title", _text),
@@ -133,7 +160,7 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "snap": ("snap_mm", lambda value: parse_snap(_text(value))),
     "picture": ("picture", _text),
     "layout": ("layout", _positive),
-    "paper": ("paper", _one_of(tuple(PAPERS))),
+    "paper": ("paper", _one_of(tuple(SHEET_SIZES))),
     "blocks": ("blocks", _positive),
     "prefer": ("prefer", _one_of(PREFERENCES)),
     "pieced_start": ("pieced_start", _one_of(PIECED_STARTS)),
@@ -141,6 +168,12 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "never_cut": ("never_cut", _names),
     "counts": ("counts", _counts),
     "colours": ("colours", _colours),
+    "fabrics": ("fabrics", _texts),
+    "came_from": ("came_from", _text),
+    "seam_allowance": ("seam_allowance_mm", _length),
+    "oversize": ("oversize_mm", _length),
+    "print_scale": ("print_scale", lambda value: parse_print_scale(_text(value))),
+    "quilt": ("quilt", _quilt),
 }
 
 
@@ -198,6 +231,10 @@ def write_wishes(wishes: Wishes) -> bytes:
         "layout": wishes.layout,
         "paper": wishes.paper,
         "blocks": wishes.blocks,
+        "came_from": wishes.came_from or None,
+        "seam_allowance": wishes.seam_allowance_mm,
+        "oversize": wishes.oversize_mm,
+        "print_scale": None if wishes.print_scale == (1.0, 1.0) else "{:.6g}x{:.6g}".format(*wishes.print_scale),
         "prefer": wishes.prefer,
         "pieced_start": wishes.pieced_start,
         "cure": wishes.cure,
@@ -209,7 +246,17 @@ def write_wishes(wishes: Wishes) -> bytes:
     counts = {name: f"{n.face_up}+{n.reversed}" if n.reversed else n.face_up for name, n in wishes.counts.items()}
     for key, table, example in (
         ("counts", counts, 'How often the block takes each template: T1 = 4, or T2 = "4+2" with 2 reversed.'),
-        ("colours", wishes.colours, 'The colour of each template in the drawings: T1 = "#4477aa".'),
+        (
+            "colours",
+            wishes.colours,
+            'The colour of each template, piece or fabric: T1 = "#4477aa", "T1-2" = "#aa4444".',
+        ),
+        ("fabrics", wishes.fabrics, 'What each template or piece is cut from: T1 = "blue check".'),
+        (
+            "quilt",
+            _quilt_table(wishes.quilt),
+            'setting "straight" or "on-point"; turned "none", "every-second", "round".',
+        ),
     ):
         document.add(tomlkit.nl())
         document.add(tomlkit.comment(example))
@@ -217,6 +264,13 @@ def write_wishes(wishes: Wishes) -> bytes:
         section.update(table)
         document.add(key, section)
     return tomlkit.dumps(document).encode()
+
+
+def _quilt_table(quilt: Quilt) -> dict[str, Any]:
+    return {
+        "across": quilt.across, "down": quilt.down, "setting": quilt.setting,
+        "sashing": mm_text(quilt.sashing_mm, 4), "turned": quilt.turned,
+    }  # fmt: skip
 
 
 def merged(*layers: Mapping[str, Any]) -> Wishes:
@@ -227,6 +281,8 @@ def merged(*layers: Mapping[str, Any]) -> Wishes:
             fields.pop("finish_height_mm", None)  # a width said alone takes the place of a width and a height
         for name, value in layer.items():
             fields[name] = {**fields.get(name, {}), **value} if isinstance(value, dict) else value
+    if "quilt" in fields:
+        fields["quilt"] = Quilt(**fields["quilt"])
     return attrs.evolve(Wishes(), **fields)
 
 

@@ -1,13 +1,15 @@
-"""The block as seen from the finished side: colours, seams, sections in place, labels."""
+"""The block as seen from the finished side: colours or bare lines, seams, sections in place, labels."""
 
 from collections.abc import Iterable, Mapping
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.model import Array, Block, FoundationPlan, Join
 from seamsurvey.sheets.colours import readable_on
-from seamsurvey.sheets.drawing import INK, Line, Mark, Pen, polygon, segment
+from seamsurvey.sheets.drawing import INK, QUIET, Line, Mark, Pen, polygon, segment
+from seamsurvey.sheets.fabrics import Fabric, pieces_at
 from seamsurvey.sheets.labels import Label, inside
 from seamsurvey.sheets.seams import at_place, straightened
 
@@ -15,7 +17,9 @@ SEAM = Pen(0.25)
 BORDER = Pen(0.7)
 ADDED = Pen(0.35, INK, (1.2, 0.8))
 SET_IN = Pen(0.7, "#9b1c1c", (2.2, 1.1))
-DOT_MM = 0.9  # half of the diamond that marks where a set-in seam turns or stops
+PARTIAL = Pen(0.9, "#1f5a99", (3.0, 1.2))
+DOT_MM = 0.9  # half of the diamond that marks where a set-in seam turns, or a partial seam stops
+_ARROW = Pen(0.25, QUIET)
 
 
 def block_marks(
@@ -23,24 +27,27 @@ def block_marks(
 ) -> list[Mark]:
     """The block with its lower left at the origin, ``scale`` mm for each mm of the block.
 
-    Labels are those of the plan (A1, A2, ...), or the templates' names without one; a piece too small for a
-    7 pt label has none.
+    ``colours`` are "#rrggbb" by piece. Labels are those of the plan (A1, A2, ...), or the templates' names without
+    one; a piece too small for a 7 pt label has none.
     """
-    outlines = [(piece.template, piece.outline * scale) for piece in block.pieces]
+    outlines = [(piece.id, piece.outline * scale) for piece in block.pieces]
     marks: list[Mark] = [polygon(o, fill=colours.get(name, "#ffffff"), layer="pieces") for name, o in outlines]
     marks += [polygon(o, pen=SEAM, layer="seams") for _, o in outlines]
     if plan is None:
-        labelled = [(Label(name, "", largest_pt), o, colours.get(name, "#ffffff")) for name, o in outlines]
+        labelled = [
+            (Label(piece.template, "", largest_pt), piece.outline * scale, colours.get(piece.id, "#ffffff"))
+            for piece in block.pieces
+        ]
     else:
         labelled = []
         for section in plan.sections:
-            for place in section.places:
+            for place, ids in zip(section.places, pieces_at(section, block), strict=True):
                 border = at_place(straightened(section.outline), place) * scale
                 marks.append(polygon(border, pen=BORDER, layer="sections"))
-                for piece in section.pieces:
+                for piece, at in zip(section.pieces, ids, strict=True):
                     if piece.unit is not None:
                         continue  # a pieced start shows the patches it is joined from
-                    fill = colours.get(block.piece(piece.piece).template, "#ffffff")
+                    fill = colours.get(at, "#ffffff")
                     labelled.append(
                         (Label(piece.label, "", largest_pt), at_place(piece.outline, place) * scale, fill)
                     )
@@ -48,23 +55,43 @@ def block_marks(
             segment(np.multiply(cut.start, scale), np.multiply(cut.end, scale), ADDED, "added seams")
             for cut in plan.added_seams
         ]
-        marks += set_in_marks(plan.joins, scale)
+        marks += odd_seam_marks(plan.joins, scale)
     marks.append(polygon(straightened(block.outline) * scale, pen=BORDER, layer="outline"))
     for label, outline, fill in labelled:
-        marks += inside(outline, label, readable_on(fill)) or []
+        found = inside(outline, label, readable_on(fill))
+        marks += found[0] if found else []
     return marks
 
 
-def set_in_marks(joins: Iterable[Join], scale: float) -> list[Mark]:
-    """The set-in seams as heavy dashed lines with a diamond at each corner."""
+def piece_colours(fabrics: Mapping[str, Fabric]) -> dict[str, str]:
+    """The colour of each piece by its id."""
+    return {name: fabric.colour for name, fabric in fabrics.items()}
+
+
+def line_marks(block: Block, plan: FoundationPlan, *, scale: float) -> list[Mark]:
+    """The block as a drawing in lines alone, to colour in by hand: seams, added seams, and the outline."""
+    marks: list[Mark] = [polygon(piece.outline * scale, pen=SEAM, layer="seams") for piece in block.pieces]
+    marks += [
+        segment(np.multiply(cut.start, scale), np.multiply(cut.end, scale), ADDED, "added seams")
+        for cut in plan.added_seams
+    ]
+    return [*marks, polygon(straightened(block.outline) * scale, pen=Pen(0.5), layer="outline")]
+
+
+def odd_seam_marks(joins: Iterable[Join], scale: float) -> list[Mark]:
+    """Set-in seams as heavy dashes with a diamond at each corner; partial seams with one where sewing stops."""
     marks: list[Mark] = []
+    diamond = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]]) * DOT_MM
     for join in joins:
-        if join.kind != "set-in":
-            continue
-        run = join_run(join) * scale
-        marks.append(Line(points=run, pen=SET_IN, layer="set-in seams"))
-        diamond = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]]) * DOT_MM
-        marks += [polygon(corner + diamond, fill=SET_IN.colour, layer="set-in seams") for corner in run]
+        if join.kind == "set-in":
+            run = join_run(join) * scale
+            marks.append(Line(points=run, pen=SET_IN, layer="set-in seams"))
+            marks += [polygon(corner + diamond, fill=SET_IN.colour, layer="set-in seams") for corner in run]
+        if join.kind == "partial":
+            marks.append(Line(points=join_run(join) * scale, pen=PARTIAL, layer="partial seams"))
+            if join.stop is not None:
+                stop = np.multiply(join.stop, scale)
+                marks.append(polygon(stop + diamond, fill=PARTIAL.colour, layer="partial seams"))
     return marks
 
 
@@ -85,7 +112,8 @@ def places_of(plan: FoundationPlan) -> dict[str, Array]:
 def step_marks(plan: FoundationPlan, step: int, scale: float) -> list[Mark]:
     """A small picture of one join: its two parts in two greys, the seam heavy, the rest in outline.
 
-    ``step`` is an index into ``plan.joins``; parts are places' names or results of earlier steps.
+    ``step`` is an index into ``plan.joins``; parts are places' names or results of earlier steps. An arrow across
+    the seam says to which side it is pressed.
     """
     outlines = places_of(plan)
     members = {name: [name] for name in outlines}
@@ -93,14 +121,33 @@ def step_marks(plan: FoundationPlan, step: int, scale: float) -> list[Mark]:
         members[join.result] = [name for part in join.parts for name in members.get(part, [])]
     join = plan.joins[step]
     marks: list[Mark] = [polygon(o * scale, pen=Pen(0.13, "#9aa0a6"), layer="step") for o in outlines.values()]
+    shapes = {}
     for part, fill in zip(join.parts, ("#c9d3dc", "#e9dfc9"), strict=True):
         shape = shapely.union_all(
             [shapely.Polygon(outlines[name]) for name in members.get(part, [])], grid_size=1e-3
         )
+        shapes[part] = shape
         for body in getattr(shape, "geoms", [shape]):
             if not body.is_empty:
                 points = np.asarray(body.exterior.coords)[:-1] * scale
                 marks.append(polygon(points, fill=fill, pen=Pen(0.25), layer="step"))
-    pen = SET_IN if join.kind == "set-in" else Pen(0.9, INK)
-    marks.append(Line(points=join_run(join) * scale, pen=pen, layer="step"))
+    if join.kind in ("set-in", "partial"):
+        marks += odd_seam_marks([join], scale)
+    else:
+        marks.append(Line(points=join_run(join) * scale, pen=Pen(0.9, INK), layer="step"))
+    if join.press_towards in shapes:
+        marks += _press_arrow(join_run(join), shapes[join.press_towards], scale)
     return marks
+
+
+def _press_arrow(run: Array, towards: BaseGeometry, scale: float) -> list[Mark]:
+    """A short arrow from the longest stretch of a seam into the part it is pressed to."""
+    ends = np.diff(run, axis=0)
+    k = int(np.argmax(np.hypot(ends[:, 0], ends[:, 1])))
+    middle, unit = (run[k] + run[k + 1]) / 2, ends[k] / np.hypot(*ends[k])
+    normal = np.array([-unit[1], unit[0]])
+    if not towards.contains(shapely.Point(middle + normal * 1e-2)):
+        normal = -normal
+    start, tip = middle * scale + normal * 0.8, middle * scale + normal * 3.8
+    head = np.array([tip - normal * 1.2 + unit * 0.8, tip, tip - normal * 1.2 - unit * 0.8])
+    return [segment(start, tip, _ARROW, "press"), Line(points=head, pen=_ARROW, layer="press")]

@@ -19,7 +19,7 @@ LINE_MM = 5.0  # from line to line of the words under a picture
 def choices_svg(blocks: Sequence[Block], *, title: str, colours: Mapping[str, str], units: str) -> str:
     """The layouts as one SVG, numbered from 1 as ``--layout`` counts them; ``units`` is "inch" or "mm"."""
     names = sorted({piece.template for block in blocks for piece in block.pieces})
-    fills = template_colours(names, colours)
+    by_template = template_colours(names, colours)
     rows = -(-len(blocks) // ACROSS)
     cell = SIDE_MM + GAP_MM, SIDE_MM + GAP_MM + 3 * LINE_MM
     columns = min(ACROSS, len(blocks))
@@ -29,6 +29,7 @@ def choices_svg(blocks: Sequence[Block], *, title: str, colours: Mapping[str, st
         left = GAP_MM + (k % ACROSS) * cell[0]
         bottom = height - GAP_MM - SIDE_MM - (k // ACROSS) * cell[1]
         scale = SIDE_MM / max(block.width, block.height)
+        fills = {piece.id: by_template[piece.template] for piece in block.pieces}
         marks += placed(block_marks(block, None, fills, scale=scale), 0, (left, bottom))
         for line, (text, size, weight) in enumerate(_words(k + 1, block, units)):
             at = (left, bottom - (line + 1) * LINE_MM)

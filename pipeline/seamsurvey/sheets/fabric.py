@@ -4,7 +4,7 @@ import csv
 import io
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -13,9 +13,10 @@ from attrs import frozen
 from seamsurvey.geometry import counter_clockwise
 from seamsurvey.model import Array, Block, FoundationPlan, SectionPiece, TemplateSet
 from seamsurvey.sheets.colours import natural
+from seamsurvey.sheets.fabrics import Fabric, pieces_at
 from seamsurvey.sheets.seams import TOUCH_MM, first_seam
 from seamsurvey.sheets.section_figure import allowance_outline
-from seamsurvey.sheets.trade import rule
+from seamsurvey.sheets.trade import rule, triangles
 from seamsurvey.sheets.words import cut_up, size_text
 from seamsurvey.units import INCH, fraction_text, round_up
 
@@ -27,8 +28,9 @@ YARD = 36 * INCH
 
 @frozen(kw_only=True)
 class CuttingRow:
-    """One line of the cutting list: equal patches of one template."""
+    """One line of the cutting list: equal patches of one fabric and template."""
 
+    fabric: Fabric
     template: str
     part: bool  # of a piece that an added seam divides
     per_block: int
@@ -36,85 +38,119 @@ class CuttingRow:
     width_mm: float  # the patch to cut, along its first seam
     height_mm: float
     patch: str  # the same in the person's units
+    halved: str  # the same patches as triangles of a square, oversize included; "" for other shapes
     exact: str  # the bounding rectangle of the finished shape with its allowance, for cutting to shape
     rule: str  # the trade's way to cut it with a ruler and a rotary cutter, "" if there is none
     strips: int  # across the usable width of the fabric
-    fabric_mm: float  # length of fabric to buy, rounded up
-    fabric: str
+    length_mm: float  # of fabric these strips use
+
+
+@frozen
+class FabricNeed:
+    """How much of one fabric to have: length at the usable width, rounded up."""
+
+    fabric: Fabric
+    patches: int
+    strips: int
+    length_mm: float  # used
+    buy_mm: float
+    buy: str
+
+
+@frozen
+class CuttingList:
+    """What to cut for a number of blocks, and how much of each fabric that takes."""
+
+    rows: tuple[CuttingRow, ...]
+    needs: tuple[FabricNeed, ...]
+    oversize_mm: float
 
 
 def cutting_list(
-    plan: FoundationPlan,
-    block: Block,
-    templates: TemplateSet | None,
-    *,
-    units: str,
-    blocks: int,
-    allowance_mm: float,
-) -> tuple[CuttingRow, ...]:
-    """The patches of ``blocks`` blocks by template, in the inventory's order or else by name.
+    plan: FoundationPlan, block: Block, templates: TemplateSet | None, fabrics: Mapping[str, Fabric], *, units: str,
+    blocks: int, allowance_mm: float, oversize_mm: float = OVERSIZE_MM,
+) -> CuttingList:  # fmt: skip
+    """The patches of ``blocks`` blocks by fabric, then by template, in the inventory's order or by name.
 
-    Each patch is a rectangle: the piece's own extent along and across the seam it is sewn on first, half an
-    inch more on every side, rounded up to 1/8 in or 5 mm. Equal patches of one template are one row.
-    ``units`` is "inch" or "mm".
+    Each patch is a rectangle: the piece's own extent along and across the seam it is sewn on first,
+    ``oversize_mm`` more on every side (never less than the allowance), rounded up to 1/8 in or 5 mm. Equal patches
+    of one fabric and template are one row. ``fabrics`` is by piece; ``units`` is "inch" or "mm".
     """
-    counts: Counter[tuple[str, bool, float, float]] = Counter()
-    shapes: dict[tuple[str, bool, float, float], Array] = {}
+    counts: Counter[_Key] = Counter()
+    shapes: dict[_Key, Array] = {}
+    oversize = max(oversize_mm, allowance_mm)
     for section in plan.sections:
+        at_places = pieces_at(section, block)
         for k, piece in enumerate(section.pieces):
             if piece.unit is not None:
-                continue  # a pieced start: its patches are cut for the sections it is joined from
+                continue  # sewn before: nothing is cut for it
             whole = block.piece(piece.piece)
             part = shapely.Polygon(piece.outline).area < 0.999 * shapely.Polygon(whole.outline).area
             shape = _along_first_seam(section.pieces, k)
-            oversize = max(OVERSIZE_MM, allowance_mm)
             width, height = (
                 cut_up(float(extent) + 2 * oversize, units, metric_step_mm=5.0) for extent in np.ptp(shape, axis=0)
             )
-            key = (whole.template, part, round(width, 3), round(height, 3))
-            counts[key] += section.copies
-            shapes.setdefault(key, shape)
+            for ids in at_places:
+                key = (fabrics[ids[k]], whole.template, part, round(width, 3), round(height, 3))
+                counts[key] += 1
+                shapes.setdefault(key, shape)
     order = {template.name: k for k, template in enumerate(templates.templates if templates else ())}
+    inventory = {key: (order.get(key[1], len(order)), natural(key[1])) for key in counts}
+    first = {fabric: min(place for key, place in inventory.items() if key[0] == fabric) for fabric, *_ in counts}
     on_border = _long_side_on_border(block)
     rows = []
-    for key in sorted(counts, key=lambda key: (order.get(key[0], len(order)), natural(key[0]), key[1:])):
-        template, part, width, height = key
+    for key in sorted(counts, key=lambda key: (first[key[0]], key[0].name, inventory[key], key[2:])):
+        fabric, template, part, width, height = key
         total = counts[key] * blocks
         number, length = strips(total, width, height, USABLE_MM[units])
         cut = np.ptp(allowance_outline(shapes[key], allowance_mm), axis=0)
+        outer = template in on_border
         rows.append(
             CuttingRow(
-                template=template,
-                part=part,
-                per_block=counts[key],
-                total=total,
-                width_mm=width,
-                height_mm=height,
-                patch=size_text(width, height, units),
+                fabric=fabric, template=template, part=part, per_block=counts[key], total=total, width_mm=width,
+                height_mm=height, patch=size_text(width, height, units),
+                halved=triangles(shapes[key], oversize, units, long_side_on_border=outer, metric_step_mm=5.0),
                 exact=size_text(float(cut[0]), float(cut[1]), units),
-                rule=""
-                if part
-                else rule(shapes[key], allowance_mm, units, long_side_on_border=template in on_border),
-                strips=number,
-                fabric_mm=fabric_length(length, units),
-                fabric=_fabric_text(fabric_length(length, units), units),
+                rule="" if part else rule(shapes[key], allowance_mm, units, long_side_on_border=outer),
+                strips=number, length_mm=length,
             )
-        )
-    return tuple(rows)
+        )  # fmt: skip
+    return CuttingList(tuple(rows), _needs(rows, units), oversize)
 
 
-def cutting_list_csv(rows: Sequence[CuttingRow]) -> str:
-    """The rows as CSV (RFC 4180) with a line of headings; lengths in mm beside the person's units."""
+_Key = tuple[Fabric, str, bool, float, float]
+
+
+def _needs(rows: Sequence[CuttingRow], units: str) -> tuple[FabricNeed, ...]:
+    needs = []
+    for fabric in dict.fromkeys(row.fabric for row in rows):
+        own = [row for row in rows if row.fabric == fabric]
+        length = sum(row.length_mm for row in own)
+        buy = fabric_length(length, units)
+        patches, number = sum(row.total for row in own), sum(row.strips for row in own)
+        needs.append(FabricNeed(fabric, patches, number, length, buy, _fabric_text(buy, units)))
+    return tuple(needs)
+
+
+def cutting_list_csv(cutting: CuttingList) -> str:
+    """The rows as CSV (RFC 4180) with a line of headings; lengths in mm beside the person's units.
+
+    What to buy stands in the first row of each fabric, for all its rows together.
+    """
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(
-        ["template", "part of a piece", "patches in one block", "patches in all", "cut", "cut width mm",
-         "cut height mm", "exact size with allowance", "rotary cutting", "strips", "fabric", "fabric mm"]
+        ["fabric", "colour", "template", "part of a piece", "patches in one block", "patches in all", "cut",
+         "cut width mm", "cut height mm", "or as triangles", "exact size with allowance", "rotary cutting",
+         "strips", "strips use mm", "fabric to buy", "fabric to buy mm"]
     )  # fmt: skip
-    for row in rows:
+    needs = {need.fabric: need for need in cutting.needs}
+    for row in cutting.rows:
+        need = needs.pop(row.fabric, None)
         writer.writerow(
-            [row.template, "yes" if row.part else "no", row.per_block, row.total, row.patch, f"{row.width_mm:.2f}",
-             f"{row.height_mm:.2f}", row.exact, row.rule, row.strips, row.fabric, f"{row.fabric_mm:.1f}"]
+            [row.fabric.name, row.fabric.colour, row.template, "yes" if row.part else "no", row.per_block,
+             row.total, row.patch, f"{row.width_mm:.2f}", f"{row.height_mm:.2f}", row.halved, row.exact, row.rule,
+             row.strips, f"{row.length_mm:.1f}", need.buy if need else "", f"{need.buy_mm:.1f}" if need else ""]
         )  # fmt: skip
     return out.getvalue()
 

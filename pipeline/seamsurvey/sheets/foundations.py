@@ -3,90 +3,145 @@
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+import shapely
 from attrs import frozen
 
-from seamsurvey.model import Block, FoundationPlan, Section
-from seamsurvey.sheets.drawing import Drawing, Mark, placed
-from seamsurvey.sheets.fabric import CuttingRow
-from seamsurvey.sheets.guide import guide_pages
-from seamsurvey.sheets.lay import TURNS, fits, lay
-from seamsurvey.sheets.page import Imprint, Region, body, sheet
-from seamsurvey.sheets.section_figure import section_figure
-from seamsurvey.sheets.tiles import tiles
+from seamsurvey.model import Array, Block, FoundationPlan, Place, Section
+from seamsurvey.sheets.block_figure import places_of
+from seamsurvey.sheets.drawing import HAIR, Drawing, Mark, Pen, polygon
+from seamsurvey.sheets.fabric import CuttingList
+from seamsurvey.sheets.fabrics import Fabric, pieces_at
+from seamsurvey.sheets.guide import Gluing, guide_pages
+from seamsurvey.sheets.motif import Motif
+from seamsurvey.sheets.page import SKETCH_MM, Imprint, body, sheet
+from seamsurvey.sheets.quilt import QuiltDesign
+from seamsurvey.sheets.seams import at_place, straightened
+from seamsurvey.sheets.section_figure import section_motif
+from seamsurvey.sheets.true_size import Pages, pages_of
 from seamsurvey.sheets.words import count_text
 
-_PRINT = "Print at 100 %, with no fit to page; then measure both bars with a ruler before sewing."
-_GUIDE = "This guide shows the finished side of the block."
-_BACK = "Printed side up: this is the back of the block, mirrored. Fabric goes underneath; sew on the solid lines."
+_GUIDE = "Guide: pictures show the finished side of the block, as you will see it."
+_BACK = (
+    "Printed side up: the back of the block, mirrored. Sew on the solid lines with the fabric underneath; trim on "
+    "the dashed line."
+)
 
 
 @frozen
-class _SectionPage:
-    marks: tuple[Mark, ...]
-    sections: tuple[str, ...]
+class PrintedSections:
+    """The motifs of all sections, the places each is printed for, and the pages they are laid on."""
+
+    motifs: tuple[tuple[Motif, tuple[Place, ...]], ...]
+    pages: Pages
+
+
+def section_motifs(
+    plan: FoundationPlan, block: Block, fabrics: Mapping[str, Fabric], *, allowance_mm: float
+) -> tuple[tuple[Motif, tuple[Place, ...]], ...]:
+    """Each section as a motif, with the places it is for: places where its fabrics differ are motifs apart."""
+    found = []
+    for section in plan.sections:
+        groups: dict[tuple[Fabric, ...], list[Place]] = {}
+        for place, ids in zip(section.places, pieces_at(section, block), strict=True):
+            groups.setdefault(tuple(fabrics[one] for one in ids), []).append(place)
+        for sewn, places in groups.items():
+            captions = _captions(section, places)
+            motif = section_motif(section, block, plan, sewn, allowance_mm=allowance_mm, captions=captions)
+            found.append((motif, tuple(places)))
+    return tuple(found)
+
+
+def _captions(section: Section, places: Sequence[Place]) -> tuple[str, ...]:
+    if section.copies == 1:
+        return (f"Section {section.name}", section.name)
+    if len(places) == section.copies:
+        return (
+            f"Section {section.name}: one of {section.copies}",
+            f"{section.name}: one of {section.copies}",
+            section.name,
+        )
+    names = ", ".join(place.name for place in places)
+    return (f"Section {section.name}, for {names}", names, section.name)
+
+
+def print_sections(
+    plan: FoundationPlan, block: Block, fabrics: Mapping[str, Fabric], *, paper: str, allowance_mm: float,
+    print_scale: tuple[float, float] = (1.0, 1.0),
+) -> PrintedSections:  # fmt: skip
+    """Every copy of every section of one block, laid on as few pages as were found."""
+    motifs = section_motifs(plan, block, fabrics, allowance_mm=allowance_mm)
+    pages = pages_of([(motif, len(places)) for motif, places in motifs], body(paper, print_scale))
+    return PrintedSections(motifs, pages)
 
 
 def foundation_pages(
-    plan: FoundationPlan, block: Block, rows: Sequence[CuttingRow], *, title: str, units: str, paper: str,
-    allowance_mm: float, blocks: int, job_hash: str, colours: Mapping[str, str],
+    plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric], *, imprint: Imprint,
+    units: str, allowance_mm: float, blocks: int, came_from: Sequence[str] = (), quilt: QuiltDesign | None = None,
 ) -> list[Drawing]:  # fmt: skip
     """All pages for one block, in order; for more blocks the file is printed again."""
-    region = body(paper)
-    printed = _section_pages(plan, block, region, allowance_mm)
+    sections = print_sections(
+        plan, block, fabrics, paper=imprint.paper, allowance_mm=allowance_mm, print_scale=imprint.print_scale
+    )
+    gluing = [
+        Gluing(sections.motifs[k][0].name, parting.turn_deg, parting.shapes)
+        for k, parting in sorted(sections.pages.parted.items())
+    ]
+    gluing = list({one.name: one for one in gluing}.values())
     # The guide names pages, and how many it takes itself does not depend on the numbers: set it twice.
     guide: list[tuple[Mark, ...]] = []
     for _ in range(2):
         guide = guide_pages(
-            plan, block, rows, _pages_of(plan, printed, len(guide)), region=region, units=units,
-            allowance_mm=allowance_mm, blocks=blocks, colours=colours,
+            plan, block, cutting, fabrics, _page_numbers(plan, sections, len(guide)),
+            region=body(imprint.paper, imprint.print_scale), units=units, allowance_mm=allowance_mm, blocks=blocks,
+            came_from=came_from, gluing=gluing, quilt=quilt,
         )  # fmt: skip
-    imprint = Imprint(title=title, paper=paper, job_hash=job_hash)
-    again = (
-        f" Print these pages once for each of the {count_text(blocks, 'block', 'blocks')}." if blocks > 1 else ""
-    )
-    sheets = [(marks, (_PRINT, _GUIDE + again)) for marks in guide]
-    sheets += [(page.marks, (_PRINT, _BACK)) for page in printed]
+    again = f" Print the pages once for each of the {count_text(blocks, 'block', 'blocks')}." if blocks > 1 else ""
+    sheets: list[tuple[tuple[Mark, ...], str, tuple[Mark, ...]]] = [(marks, _GUIDE + again, ()) for marks in guide]
+    sheets += [
+        (page.marks, _BACK, sketch)
+        for page, sketch in zip(sections.pages.pages, _sketches(plan, block, sections), strict=True)
+    ]
     return [
-        sheet(imprint, marks, page=k, pages=len(sheets), notes=notes)
-        for k, (marks, notes) in enumerate(sheets, start=1)
+        sheet(imprint, marks, page=k, pages=len(sheets), note=note, sketch=sketch)
+        for k, (marks, note, sketch) in enumerate(sheets, start=1)
     ]
 
 
-def _section_pages(plan: FoundationPlan, block: Block, region: Region, allowance_mm: float) -> list[_SectionPage]:
-    """Every copy of every section: those that fit laid on shared pages, the others as tiles."""
-    small, tiled = [], []
-    for section in plan.sections:
-        figures = {
-            turn: section_figure(
-                section, block, turn_deg=turn, allowance_mm=allowance_mm, caption=_caption(section)
-            )
-            for turn in TURNS
-        }
-        fitting = {turn: figure for turn, figure in figures.items() if fits(figure, region)}
-        if fitting:
-            small += [fitting] * section.copies
-        else:
-            pages = tiles(section, block, region, allowance_mm=allowance_mm, caption=_caption(section))
-            tiled += [_SectionPage(tile.marks, (section.name,)) for _ in range(section.copies) for tile in pages]
-    laid = [
-        _SectionPage(
-            tuple(mark for one in page for mark in placed(one.figure.marks, 0, one.shift)),
-            tuple(one.figure.name for one in page),
-        )
-        for page in lay(small, region)
-    ]
-    return laid + tiled
+def _sketches(plan: FoundationPlan, block: Block, sections: PrintedSections) -> list[tuple[Mark, ...]]:
+    """For each page the whole block from the printed side, what is on the page filled."""
+    scale = min(SKETCH_MM / block.height, 2.2 * SKETCH_MM / block.width)
+    outlines = places_of(plan)
+    used: dict[tuple[int, int | None], int] = defaultdict(int)
+
+    def small(points: Array) -> Array:
+        mirrored = (points * np.array([-1.0, 1.0]))[::-1]  # x from -width to 0: drawn leftwards from the origin
+        return np.asarray(mirrored * scale)
+
+    found = []
+    for page in sections.pages.pages:
+        marks: list[Mark] = []
+        for one in page.motifs:
+            motif, places = sections.motifs[one.index]
+            place = places[used[one.index, one.part]]
+            used[one.index, one.part] += 1
+            shown = shapely.Polygon(one.shown).intersection(shapely.Polygon(motif.outline))
+            for part in getattr(shown, "geoms", [shown]):
+                if part.geom_type == "Polygon" and not part.is_empty:
+                    at_first = (np.asarray(part.exterior.coords)[:-1] * np.array([-1.0, 1.0]))[::-1]
+                    marks.append(polygon(small(at_place(at_first, place)), fill="#5f6368", layer="sketch"))
+        marks += [polygon(small(o), pen=Pen(0.13, HAIR), layer="sketch") for o in outlines.values()]
+        marks.append(polygon(small(straightened(block.outline)), pen=Pen(0.25, "#5f6368"), layer="sketch"))
+        found.append(tuple(marks))
+    return found
 
 
-def _caption(section: Section) -> str:
-    return f"Section {section.name}" + (f": one of {section.copies}" if section.copies > 1 else "")
-
-
-def _pages_of(plan: FoundationPlan, printed: Sequence[_SectionPage], before: int) -> dict[str, str]:
+def _page_numbers(plan: FoundationPlan, sections: PrintedSections, before: int) -> dict[str, str]:
     """For each section: "page 3", "pages 3 and 5" or "pages 3 to 6"."""
     found: dict[str, list[int]] = defaultdict(list)
-    for number, page in enumerate(printed, start=before + 1):
-        for name in page.sections:
+    for number, page in enumerate(sections.pages.pages, start=before + 1):
+        for one in page.motifs:
+            name = sections.motifs[one.index][0].name
             if number not in found[name]:
                 found[name].append(number)
     return {section.name: _listed(found[section.name]) for section in plan.sections}

@@ -1,26 +1,42 @@
-"""The guide pages that stand before the foundations: the block, how to sew it, the joins, the cutting list."""
+"""The guide pages that stand before the foundations: the block, how to sew it, the joins, the quilt, the fabric."""
 
 from collections.abc import Mapping, Sequence
 
-from seamsurvey.model import Advice, Block, FoundationPlan
-from seamsurvey.sheets.block_figure import SET_IN, block_marks, step_marks
-from seamsurvey.sheets.drawing import INK, Mark, Pen, Text, box, placed, polygon, segment
-from seamsurvey.sheets.fabric import CuttingRow
+import numpy as np
+from attrs import frozen
+from shapely.geometry.base import BaseGeometry
+
+from seamsurvey.model import Advice, Block, FoundationPlan, Join
+from seamsurvey.sheets.block_figure import (
+    PARTIAL,
+    SET_IN,
+    block_marks,
+    line_marks,
+    piece_colours,
+    step_marks,
+)
+from seamsurvey.sheets.drawing import HAIRLINE, INK, Mark, Pen, Text, centred, placed, polygon, segment
+from seamsurvey.sheets.fabric import CuttingList
+from seamsurvey.sheets.fabrics import Fabric, swatch_marks
 from seamsurvey.sheets.flow import Flow
 from seamsurvey.sheets.page import Region
+from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.type import broken, line_mm
 from seamsurvey.sheets.words import count_text, length_text, size_text
 
-_PICTURE_MM = 112.0  # the block on the first page, its longer side
+_PICTURE_MM = 108.0  # the block on the first page, its longer side
+_LINES_MM = 52.0  # the same in lines
 _STEP_MM = 30.0
 _COLUMNS = 4
+_GLUE_MM = 44.0
+_QUILT_MM = 78.0
+# A preview of more shapes than this is a picture of its own (quilt.svg), not one in the middle of a guide.
+_QUILT_SHAPES = 3000
 
 CAUTIONS = (
     "Close the rotary cutter's blade each time you put it down, and cut away from yourself.",
     "Stand the iron on its heel; keep pins in a cushion, never between the lips.",
     "Paper dulls a needle: put in a fresh one when the block is done.",
-    "A plain geometric shape is anyone's to use; a printed pattern's drawings and words may not be. "
-    "Write down where these templates came from.",
 )
 
 SET_IN_TEXT = (
@@ -28,6 +44,28 @@ SET_IN_TEXT = (
     "outside to the point and no further; end the thread there, turn the upper piece to the next stretch, and "
     "begin again at the point. Nothing is sewn across the allowance at the point itself."
 )
+PARTIAL_TEXT = (
+    "Blue dashes: a seam sewn in two goes. Sew it from its end to the diamond and stop; sew the rest when the step "
+    "named under the picture is done."
+)
+PRESSING = (
+    "In a section every patch is pressed away from the one before it, over its seam, as you go.",
+    "Between sections press the seam flat as it was sewn, then the allowances to one side; the small arrows show "
+    "which, so that seams that meet lie in each other. Press with a dry iron while the paper is in.",
+)
+SHAPES_TEXT = (
+    "A plain geometric shape is anyone's to use; a printed pattern's drawings and words may not be. Ask before you "
+    "pass on a living designer's."
+)
+
+
+@frozen
+class Gluing:
+    """A section printed in parts: the parts' shapes, seen in the printed side turned by ``turn_deg``."""
+
+    name: str
+    turn_deg: float
+    shapes: tuple[BaseGeometry, ...]
 
 
 def how_to_sew(allowance: str) -> tuple[str, ...]:
@@ -44,36 +82,66 @@ def how_to_sew(allowance: str) -> tuple[str, ...]:
 
 
 def guide_pages(
-    plan: FoundationPlan, block: Block, rows: Sequence[CuttingRow], pages_of: Mapping[str, str], *,
-    region: Region, units: str, allowance_mm: float, blocks: int, colours: Mapping[str, str],
+    plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric],
+    pages_of: Mapping[str, str], *, region: Region, units: str, allowance_mm: float, blocks: int,
+    came_from: Sequence[str], gluing: Sequence[Gluing], quilt: QuiltDesign | None,
 ) -> list[tuple[Mark, ...]]:  # fmt: skip
     """The marks of each guide page. ``pages_of`` says on which pages each section is printed ("4 and 5")."""
     flow = Flow(region)
-    _opening(flow, plan, block, pages_of, units=units, colours=colours)
+    _opening(flow, plan, block, pages_of, units=units, fabrics=fabrics)
     flow.heading("Sewing a section")
     for number, line in enumerate(how_to_sew(length_text(allowance_mm, units)), start=1):
         flow.text(line, mark=str(number))
     flow.heading("Take care")
     for line in CAUTIONS:
         flow.text(line, mark="·")
+    if gluing:
+        flow.heading("Sections printed in parts", keep_mm=60)
+        flow.text(
+            "Lay each part over its neighbour so that the crosses meet, and glue along the dash-dotted line. The "
+            "pictures show the printed side."
+        )
+        flow.space(2)
+        flow.grid([_glued(one) for one in gluing], 3, 6.0)
     if plan.joins:
         flow.heading("Joining the sections", keep_mm=50)
-        flow.text("The pictures show the finished side. Match the short marks at the border, pin, sew, press.")
+        flow.text(
+            "The pictures show the finished side. Match the short strokes in the allowance, pin, sew. An arrow: "
+            "press that way."
+        )
         flow.space(2)
         flow.grid([_step(plan, block, k, region.width) for k in range(len(plan.joins))], _COLUMNS, 5.0)
+    _odd_seams(flow, plan, units)
+    flow.heading("Pressing")
+    for line in PRESSING if plan.joins else PRESSING[:1]:
+        flow.text(line, mark="·")
+    others = [advice for advice in plan.advice if advice.code != "set-in"]
+    if others:
+        flow.heading("Good to know")
+        for advice in others:
+            flow.text(advice.text, mark="·")
+    _cutting(flow, cutting, units=units, blocks=blocks, allowance_mm=allowance_mm)
+    if quilt is not None and len(quilt.marks) <= _QUILT_SHAPES:
+        _quilt(flow, quilt)
+    _origin(flow, came_from)
+    return [tuple(page) for page in flow.pages]
+
+
+def _odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
     set_in = [advice for advice in plan.advice if advice.code == "set-in"]
     if set_in or any(join.kind == "set-in" for join in plan.joins):
         flow.heading("Set-in seams")
         flow.text(SET_IN_TEXT)
         for line in _set_in_lines(set_in, units):
             flow.text(line, mark="·")
-    others = [advice for advice in plan.advice if advice.code != "set-in"]
-    if others:
-        flow.heading("Good to know")
-        for advice in others:
-            flow.text(advice.text, mark="·")
-    _cutting(flow, rows, units=units, blocks=blocks, allowance_mm=allowance_mm, colours=colours)
-    return [tuple(page) for page in flow.pages]
+    if any(join.kind == "partial" for join in plan.joins):
+        flow.heading("Partial seams")
+        flow.text(PARTIAL_TEXT)
+    rivals = [cure for cure in plan.cures if not cure.chosen]
+    if rivals:
+        flow.heading("Other ways")
+        for cure in rivals:
+            flow.text(cure.text, mark="·")
 
 
 def _set_in_lines(set_in: Sequence[Advice], units: str) -> list[str]:
@@ -86,13 +154,13 @@ def _set_in_lines(set_in: Sequence[Advice], units: str) -> list[str]:
 
 def _opening(
     flow: Flow, plan: FoundationPlan, block: Block, pages_of: Mapping[str, str], *, units: str,
-    colours: Mapping[str, str],
+    fabrics: Mapping[str, Fabric],
 ) -> None:  # fmt: skip
-    """The block in colour with its facts beside it."""
+    """The block in colour, with its facts and the same in lines beside it."""
     scale = min(_PICTURE_MM / max(block.width, block.height), 1.0)
     high, wide = block.height * scale, block.width * scale
-    column = max(wide, 70.0) + 8.0
-    facts = Flow(Region(column, 0.0, flow.region.width - column, max(high, 60.0)))
+    column = max(wide, 70.0) + 9.0
+    facts = Flow(Region(column, 0.0, flow.region.width - column, max(high, 90.0)))
     facts.heading("The block", keep_mm=0)
     facts.text(f"{size_text(block.width, block.height, units)} finished, as you see it from its right side.")
     facts.text(
@@ -105,8 +173,14 @@ def _opening(
     for section in plan.sections:
         line = f"{count_text(len(section.pieces), 'patch', 'patches')}, sew {section.copies}"
         facts.text(f"{line}: {pages_of[section.name]}", mark=section.name)
+    lines_scale = min(_LINES_MM / max(block.width, block.height), facts.region.width / block.width, scale)
+    lines_high = block.height * lines_scale
+    if len(facts.pages) == 1 and facts.y - lines_high - 6 >= 0:
+        facts.space(4)
+        facts.add(line_marks(block, plan, scale=lines_scale), lines_high)
+        lines_high = 0.0
     height = max(high, facts.top - facts.y if len(facts.pages) == 1 else high)
-    picture = placed(block_marks(block, plan, colours, scale=scale), 0, (0.0, height - high))
+    picture = placed(block_marks(block, plan, piece_colours(fabrics), scale=scale), 0, (0.0, height - high))
     beside = placed(facts.pages[0], 0, (0.0, height - facts.top))
     flow.add([*picture, *beside], height)
     for overflow in facts.pages[1:]:
@@ -114,6 +188,9 @@ def _opening(
         flow.add(placed(overflow, 0, (0.0, used - facts.top)), used)
     flow.space(3)
     flow.add(_legend(plan), 4.0)
+    if lines_high:
+        flow.space(4)
+        flow.add(line_marks(block, plan, scale=lines_scale), lines_high)
 
 
 def _legend(plan: FoundationPlan) -> list[Mark]:
@@ -123,9 +200,11 @@ def _legend(plan: FoundationPlan) -> list[Mark]:
         entries.append((Pen(0.35, INK, (1.2, 0.8)), "added seam"))
     if any(join.kind == "set-in" for join in plan.joins):
         entries.append((SET_IN, "set-in seam"))
+    if any(join.kind == "partial" for join in plan.joins):
+        entries.append((PARTIAL, "partial seam"))
     marks: list[Mark] = []
     for k, (pen, name) in enumerate(entries):
-        x = 40.0 * k
+        x = 38.0 * k
         marks += [segment((x, 1.0), (x + 9, 1.0), pen, "legend"), Text(at=(x + 11, 0.0), text=name, size_pt=8)]
     return marks
 
@@ -135,11 +214,12 @@ def _step(plan: FoundationPlan, block: Block, k: int, room: float) -> tuple[list
     join = plan.joins[k]
     width = (room + 5.0) / _COLUMNS - 5.0
     scale = min(min(width, _STEP_MM * 1.2) / block.width, _STEP_MM / block.height)
-    kind = {"straight": "", "partial": ", sewn part-way", "set-in": ", set in"}.get(join.kind, "")
     # An earlier result is called by its step: its own name may list a dozen places.
     earlier = {other.result: f"step {other.step}" for other in plan.joins[:k]}
     first, second = (earlier.get(part, part) for part in join.parts)
-    words = broken(f"{first} + {second}{kind}", 8, width)
+    words = broken(f"{first} + {second}{_kind(join)}", 8, width)
+    if join.press_towards:
+        words += broken(_pressed(join, earlier), 8, width)
     below = (len(words)) * line_mm(8) + 4.4
     marks: list[Mark] = list(placed(step_marks(plan, k, scale), 0, (0.0, below)))
     y = below - 3.6
@@ -150,44 +230,105 @@ def _step(plan: FoundationPlan, block: Block, k: int, room: float) -> tuple[list
     return marks, below + block.height * scale
 
 
-def _cutting(
-    flow: Flow,
-    rows: Sequence[CuttingRow],
-    *,
-    units: str,
-    blocks: int,
-    allowance_mm: float,
-    colours: Mapping[str, str],
-) -> None:
-    """The cutting list as a table."""
+def _kind(join: Join) -> str:
+    if join.kind == "partial":
+        return (
+            f", sewn part-way; the rest after step {join.finish_after}" if join.finish_after else ", sewn part-way"
+        )
+    return ", set in" if join.kind == "set-in" else ""
+
+
+def _pressed(join: Join, earlier: Mapping[str, str]) -> str:
+    towards = join.press_towards or ""
+    return "press open" if towards == "open" else f"press to {earlier.get(towards, towards)}"
+
+
+def _glued(one: Gluing) -> tuple[list[Mark], float]:
+    """A section's parts in place, numbered."""
+    outlines = [
+        np.asarray(part.exterior.coords)[:-1]
+        for shape in one.shapes
+        for part in [max(getattr(shape, "geoms", [shape]), key=lambda p: p.area)]
+    ]
+    low, high = np.vstack(outlines).min(axis=0), np.vstack(outlines).max(axis=0)
+    scale = _GLUE_MM / max(high - low)
+    below = 5.0
+    marks: list[Mark] = []
+    for k, outline in enumerate(outlines, 1):
+        small = (outline - low) * scale + np.array([0.0, below])
+        marks.append(polygon(small, pen=Pen(0.35), layer="parts"))
+        marks.append(centred((small.min(axis=0) + small.max(axis=0)) / 2, f"{k}/{len(outlines)}", 8, weight="bold"))
+    marks.append(Text(at=(0.0, 0.8), text=f"Section {one.name}", size_pt=8, weight="bold"))
+    return marks, below + float(high[1] - low[1]) * scale
+
+
+def _cutting(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
+    """The cutting list as a table, and how much of each fabric to have."""
     usable = "40 in" if units == "inch" else "102 cm"
-    over = "1/2 in" if units == "inch" else "13 mm"
     flow.heading(f"Cutting list for {count_text(blocks, 'block', 'blocks')}", keep_mm=45)
     flow.text(
-        f"Patches for foundations: rectangles {over} larger on every side than the finished piece, measured along "
-        f"the seam it is sewn on first. Strips and fabric count on {usable} of usable width."
+        f"Patches for foundations: {length_text(cutting.oversize_mm, units)} larger on every side than the "
+        "finished piece, along the seam it is sewn on first. The last two columns are for sewing without paper: "
+        f"finished size and {length_text(allowance_mm, units)} all round."
     )
     flow.space(1)
+    rows = cutting.rows
 
     def swatch(k: int, size: float) -> list[Mark]:
-        return [polygon(box(0, 0, size, size), pen=Pen(0.18), fill=colours.get(rows[k].template, "#ffffff"))]
+        return swatch_marks(rows[k].fabric, size)
 
     flow.table(
-        ("template", "patches", "cut", "strips", "fabric", "with ruler and rotary cutter", "exact, with allowance"),
+        ("fabric", "template", "patches", "cut", "strips", "with ruler and rotary cutter", "exact, with allowance"),
         [
             (
-                row.template + (" (part)" if row.part else ""),
+                row.fabric.name, row.template + (" (part)" if row.part else ""),
                 f"{row.total}" + (f" ({row.per_block} a block)" if blocks > 1 else ""),
-                row.patch, str(row.strips), row.fabric, row.rule or "by template", row.exact,
+                row.patch + (f", or {row.halved}" if row.halved else ""), str(row.strips),
+                row.rule or "by template",
+                row.exact,
             )
             for row in rows
         ],
-        (1.5, 2.2, 2.2, 0.9, 1.1, 3.6, 2.4),
+        (1.8, 1.3, 1.5, 3.0, 0.8, 2.8, 1.8),
         swatch,
     )  # fmt: skip
-    flow.space(2)
-    flow.text(
-        f"The last two columns are for sewing without paper: finished size and {length_text(allowance_mm, units)} "
-        "all round, the rotary sizes rounded up.",
-        size_pt=8,
+    flow.space(3)
+    flow.need(min(len(cutting.needs) + 3, 12) * 6.0)
+    flow.text(f"Fabric to have, counting on {usable} of usable width:")
+    flow.space(1)
+
+    def need_swatch(k: int, size: float) -> list[Mark]:
+        return swatch_marks(cutting.needs[k].fabric, size)
+
+    flow.table(
+        ("fabric", "patches", "strips", "to have"),
+        [(need.fabric.name, str(need.patches), str(need.strips), need.buy) for need in cutting.needs],
+        (4, 2, 2, 5),
+        need_swatch,
     )
+
+
+def _quilt(flow: Flow, quilt: QuiltDesign) -> None:
+    """The quilt drawn small, with what its setting takes."""
+    scale = _QUILT_MM / max(quilt.width, quilt.height)
+    high, wide = quilt.height * scale, quilt.width * scale
+    flow.heading("The quilt", keep_mm=high)
+    beside = Flow(Region(wide + 8, 0.0, flow.region.width - wide - 8, max(high, 30.0)))
+    for line in quilt.words:
+        beside.text(line)
+    flow.add(
+        [*placed(quilt.marks, 0, (0.0, 0.0), scale), *placed(beside.pages[0], 0, (0.0, high - beside.top))], high
+    )
+
+
+def _origin(flow: Flow, came_from: Sequence[str]) -> None:
+    flow.heading("Where it came from", keep_mm=24)
+    for line in came_from:
+        flow.text(line, mark="·")
+    if not any(came_from):
+        flow.space(4)
+        flow.add([segment((0, 0), (flow.region.width * 0.7, 0), HAIRLINE, "write")], 1.0)
+        flow.text(
+            "Whose templates, from when, from where: write it here, for whoever has this after you.", size_pt=8
+        )
+    flow.text(SHAPES_TEXT, size_pt=8)

@@ -1,4 +1,4 @@
-"""Where a label stands: upright, inside its piece, clear of every line; else outside with a leader."""
+"""Where a label stands: upright, inside its piece, clear of every line; else in a free place with a leader."""
 
 import math
 from collections.abc import Sequence
@@ -9,42 +9,65 @@ from attrs import frozen
 from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.model import Array
-from seamsurvey.sheets.drawing import Mark, Pen, Text, centred, segment
+from seamsurvey.sheets.drawing import INK, Mark, Pen, Text, centred, placed, polygon, segment
+from seamsurvey.sheets.fabrics import Fabric, swatch_marks
 from seamsurvey.sheets.type import SMALLEST_PT, cap_mm, width_mm
 
 CLEAR_MM = 0.8  # least white between a label and a line: two widths of the heaviest line and a little air
 LEADER = Pen(0.18)
+_LEADER_DOT_MM = 0.45
 _GAP = 0.45  # white between the label and the small line under it, of the label's capital height
-_REACH_MM = 3.0  # from the shape to a label outside it
+_STEP_MM = 1.0  # from one place tried for a led label to the next
+_SWATCH_MM = 2.8
+_SWATCH_GAP_MM = 0.8
+FULL, SWATCH, BARE = "full", "swatch", "bare"  # a label with its small line, with the swatch alone, with neither
 
 
 @frozen
 class Label:
-    """What a piece is called: a name, and a smaller line under it, which may be left out for want of room."""
+    """What a piece is called: a name, and under it, where there is room, its fabric's swatch and a smaller line."""
 
     name: str
     under: str = ""
     largest_pt: float = 14.0
     under_pt: float = SMALLEST_PT
+    fabric: Fabric | None = None
 
-    def size(self, pt: float, *, with_under: bool) -> tuple[float, float]:
-        """Width and height in mm of the whole label with its name at ``pt``."""
+    def size(self, pt: float, kind: str) -> tuple[float, float]:
+        """Width and height in mm of the label with its name at ``pt``."""
         width, height = width_mm(self.name, pt, "bold"), cap_mm(pt)
-        if with_under:
-            width = max(width, width_mm(self.under, self.under_pt))
-            height += cap_mm(self.under_pt) + _GAP * cap_mm(pt) + 0.4
+        if kind == FULL:
+            width = max(width, self._under_width())
+            height += max(cap_mm(self.under_pt), _SWATCH_MM if self.fabric else 0.0) + _GAP * cap_mm(pt) + 0.4
+        elif kind == SWATCH:
+            width += _SWATCH_GAP_MM + _SWATCH_MM
+            height = max(height, _SWATCH_MM)
         return width, height
 
-    def set(self, at: Array, pt: float, *, with_under: bool, colour: str) -> list[Text]:
-        """The label's texts, centred on ``at``."""
-        if not with_under:
-            return [centred(at, self.name, pt, weight="bold", colour=colour)]
-        height = self.size(pt, with_under=True)[1]
-        top, bottom = at[1] + height / 2, at[1] - height / 2
-        return [
-            centred((at[0], top - cap_mm(pt) / 2), self.name, pt, weight="bold", colour=colour),
-            centred((at[0], bottom + cap_mm(self.under_pt) / 2), self.under, self.under_pt, colour=colour),
+    def _under_width(self) -> float:
+        return width_mm(self.under, self.under_pt) + (_SWATCH_MM + _SWATCH_GAP_MM if self.fabric else 0.0)
+
+    def set(self, at: Array, pt: float, kind: str, colour: str = INK) -> list[Mark]:
+        """The label's marks, centred on ``at``."""
+        width, height = self.size(pt, kind)
+        left, x, y = float(at[0]) - width / 2, float(at[0]), float(at[1])
+        if kind == BARE:
+            return [centred((x, y), self.name, pt, weight="bold", colour=colour)]
+        if kind == SWATCH and self.fabric:
+            name = Text(at=(left, y - cap_mm(pt) / 2), text=self.name, size_pt=pt, weight="bold", colour=colour)
+            corner = (left + width - _SWATCH_MM, y - _SWATCH_MM / 2)
+            return [name, *placed(swatch_marks(self.fabric, _SWATCH_MM), 0, corner)]
+        row = max(cap_mm(self.under_pt), _SWATCH_MM if self.fabric else 0.0)
+        middle = y - height / 2 + row / 2
+        marks: list[Mark] = [
+            centred((x, y + height / 2 - cap_mm(pt) / 2), self.name, pt, weight="bold", colour=colour)
         ]
+        start = x - self._under_width() / 2
+        if self.fabric:
+            marks += placed(swatch_marks(self.fabric, _SWATCH_MM), 0, (start, middle - _SWATCH_MM / 2))
+            start += _SWATCH_MM + _SWATCH_GAP_MM
+        at_under = (start, middle - cap_mm(self.under_pt) / 2)
+        return [*marks, Text(at=at_under, text=self.under, size_pt=self.under_pt, colour=colour)]
 
 
 def room_for(outline: Array, width: float, height: float) -> Array | None:
@@ -68,54 +91,61 @@ def room_for(outline: Array, width: float, height: float) -> Array | None:
     return centre if shape.contains(shapely.box(x - w, y - h, x + w, y + h)) else None
 
 
-def inside(outline: Array, label: Label, colour: str = "#1a1a1a") -> list[Text] | None:
-    """The label inside the outline, as large as has room; None when not even the smallest name has.
+def inside(outline: Array, label: Label, colour: str = INK) -> tuple[list[Mark], shapely.Polygon] | None:
+    """The label inside the outline, as large as has room, and its room; None when not even the smallest name has.
 
-    The name is set in whole points from ``largest_pt`` down to 7; its small line goes before the name
-    shrinks below 9 pt.
+    The name is set in whole points from ``largest_pt`` down to 7; its small line goes before the name shrinks
+    below 9 pt, and then the swatch.
     """
-    tries = [(pt, True) for pt in range(int(label.largest_pt), 8, -1) if label.under]
-    tries += [(pt, False) for pt in range(int(label.largest_pt), int(SMALLEST_PT) - 1, -1)]
-    for pt, with_under in tries:
-        at = room_for(outline, *label.size(pt, with_under=with_under))
+    sizes = range(int(label.largest_pt), int(SMALLEST_PT) - 1, -1)
+    tries = [(pt, FULL) for pt in sizes if pt >= 9 and label.under]
+    tries += [(pt, SWATCH) for pt in sizes if pt >= 8 and label.fabric]
+    tries += [(pt, BARE) for pt in sizes]
+    for pt, kind in tries:
+        width, height = label.size(pt, kind)
+        at = room_for(outline, width, height)
         if at is not None:
-            return label.set(at, pt, with_under=with_under, colour=colour)
+            x, y = at
+            room = shapely.box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+            return label.set(at, pt, kind, colour), room
     return None
 
 
-def outside(
-    outline: Array, label: Label, around: BaseGeometry, taken: Sequence[BaseGeometry]
-) -> tuple[list[Mark], shapely.Polygon]:
-    """The label outside ``around`` with a leader to the outline's middle, and the room it takes.
+def led(
+    outline: Array, label: Label, free: BaseGeometry, taken: Sequence[BaseGeometry]
+) -> tuple[list[Mark], shapely.Polygon] | None:
+    """The smallest label in the nearest place inside ``free``, clear of all ``taken``, with a leader to its piece.
 
-    Of 24 directions and growing distances the nearest place is taken that is clear of ``around`` and of the
-    rooms already ``taken``.
+    The leader itself keeps clear of other labels, too. None when there is no such place.
     """
     circle = shapely.maximum_inscribed_circle(shapely.Polygon(outline), tolerance=0.1)
     heart = np.array(circle.coords[0])
-    width, height = label.size(8, with_under=False)
-    w, h = width / 2 + CLEAR_MM, height / 2 + CLEAR_MM
-    best: tuple[float, Array, shapely.Polygon] | None = None
-    for k in range(24):
-        along = np.array([math.cos(k * math.pi / 12), math.sin(k * math.pi / 12)])
-        for distance in np.arange(_REACH_MM, 400.0, 2.0):
-            x, y = heart + along * distance
-            room = shapely.box(x - w, y - h, x + w, y + h)
-            if not room.intersects(around):
-                break
-        if (best is None or distance < best[0]) and not any(room.intersects(other) for other in taken):
-            best = (float(distance), np.array([x, y]), room)
-    if best is None:
-        raise AssertionError("24 directions and 400 mm leave some free place")
-    _, at, room = best
-    return [
-        segment(heart, _border(heart, at, w, h), LEADER, "labels"),
-        *label.set(at, 8, with_under=False, colour="#1a1a1a"),
-    ], room
+    width, height = label.size(SMALLEST_PT, BARE)
+    w, h = width / 2 + CLEAR_MM / 2, height / 2 + CLEAR_MM / 2
+    x0, y0, x1, y1 = free.bounds
+    x, y = (v.ravel() for v in np.meshgrid(np.arange(x0 + w, x1, _STEP_MM), np.arange(y0 + h, y1, _STEP_MM)))
+    shapely.prepare(free)
+    rooms = shapely.box(x - w, y - h, x + w, y + h)
+    kept = shapely.contains_properly(free, rooms)
+    order = np.argsort(np.hypot(x - heart[0], y - heart[1]), kind="stable")
+    others = shapely.union_all([*taken]) if taken else shapely.Polygon()
+    shapely.prepare(others)
+    for k in order[kept[order]]:
+        at = np.array([x[k], y[k]])
+        end = _border(heart, at, w, h)
+        if others.intersects(rooms[k]) or others.intersects(shapely.LineString([heart, end])):
+            continue
+        dot = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]]) * _LEADER_DOT_MM
+        return [
+            polygon(heart + dot, fill=LEADER.colour, layer="leaders"),
+            segment(heart, end, LEADER, "leaders"),
+            *label.set(at, SMALLEST_PT, BARE),
+        ], rooms[k]
+    return None
 
 
 def _border(heart: Array, at: Array, w: float, h: float) -> Array:
     """Where the leader from ``heart`` to the box round ``at`` meets the box."""
     away = heart - at
     share = min(w / abs(away[0]) if away[0] else math.inf, h / abs(away[1]) if away[1] else math.inf)
-    return np.asarray(at + away * share)
+    return np.asarray(at + away * min(share, 1.0))

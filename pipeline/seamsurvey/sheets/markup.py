@@ -84,11 +84,6 @@ def drawing(svg: str, caption: str, css: str = "") -> Html:
     return element("figure", Html(svg), element("figcaption", caption), css=css)
 
 
-def swatch(colour: str) -> Html:
-    """A small square of a colour "#rrggbb"."""
-    return Html(f'<span class="swatch" style="background:{escape(colour)}"></span>')
-
-
 def page(title: str, under: str, parts: Sequence[Part], foot: str) -> str:
     """The whole document."""
     return (

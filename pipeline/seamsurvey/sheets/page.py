@@ -1,27 +1,32 @@
 """What every sheet carries: title, page n of m, scale 1:1, the job's hash, and scale bars in both directions.
 
-Frame: *page* = mm, x right, y up, origin at the paper's lower left corner.
+Frame: *page* = mm as it will lie on the paper, x right, y up. For a printer that does not print true the page is
+drawn the other way about (``print_scale``), so that what is printed is true again.
 """
 
+import attrs
+import numpy as np
 from attrs import frozen
 
-from seamsurvey.sheets.drawing import HAIRLINE, QUIET, Drawing, Mark, Pen, Text, placed, segment
-from seamsurvey.sheets.type import cut_short, line_mm, width_mm
-from seamsurvey.units import INCH, PAPERS
+from seamsurvey.sheets.drawing import HAIRLINE, QUIET, Drawing, Line, Mark, Pen, Text, placed, segment
+from seamsurvey.sheets.type import cut_short, width_mm
+from seamsurvey.units import INCH, SHEET_SIZES
 
 # Lasers leave up to 4 mm, ink printers up to 7 mm unprinted: half an inch is safe on both.
 MARGIN_MM = INCH / 2
-HEAD_MM = 17.0
-FOOT_MM = 12.0
-SIDE_MM = 10.0  # the upright scale bar's strip on the right
-NAME_MM = 6.0  # a section's name below it
+HEAD_MM = 11.0
+FOOT_MM = 10.0
+SIDE_MM = 8.0  # the upright scale bar's strip on the right
 BAR_MM = 100.0
 BAR_INCHES = 4
 BAR_BELOW_MM, BAR_ABOVE_MM = 1.6, 4.6
+SKETCH_MM = 9.0  # height of a small picture in the foot's right corner
 
 _BAR = Pen(0.25)
 _MM_TEXT = "This bar is 100 mm: 99.5 to 100.5 is good."
 _INCH_TEXT = "This bar is 4 in: 3 63/64 to 4 1/64 is good."
+_PRINT = "Print at 100 %, not fitted to the page."
+_BAR_TEXT_PT = 7.5
 
 
 @frozen
@@ -36,66 +41,111 @@ class Region:
 
 @frozen(kw_only=True)
 class Imprint:
-    """What the head of every page of one file says."""
+    """What the head of every page of one file says.
+
+    ``print_scale`` is how long the printer makes what should be 1, across and up the page.
+    """
 
     title: str
-    paper: str  # a key of units.PAPERS
+    paper: str  # a key of units.SHEET_SIZES
     job_hash: str
+    print_scale: tuple[float, float] = (1.0, 1.0)
 
 
-def body(paper: str) -> Region:
+def printed_size(paper: str, print_scale: tuple[float, float] = (1.0, 1.0)) -> tuple[float, float]:
+    """Width and height of what can be drawn on, as printed: the page, smaller where the printer shrinks it."""
+    width, height = SHEET_SIZES[paper]
+    return width * min(1.0, print_scale[0]), height * min(1.0, print_scale[1])
+
+
+def body(paper: str, print_scale: tuple[float, float] = (1.0, 1.0)) -> Region:
     """The part of a page that is free for drawings, inside margins, head, foot and the upright bar's strip."""
-    width, height = PAPERS[paper]
+    width, height = printed_size(paper, print_scale)
     return Region(
         MARGIN_MM, MARGIN_MM + FOOT_MM, width - 2 * MARGIN_MM - SIDE_MM, height - 2 * MARGIN_MM - HEAD_MM - FOOT_MM
     )
 
 
-def section_room(paper: str, allowance_mm: float) -> tuple[float, float]:
-    """What a page holds of one section, its allowance and its name left out: width and height, mm."""
-    region = body(paper)
-    return region.width - 2 * allowance_mm, region.height - 2 * allowance_mm - NAME_MM
+def section_room(
+    paper: str, allowance_mm: float, print_scale: tuple[float, float] = (1.0, 1.0)
+) -> tuple[float, float]:
+    """What a page holds of one section, its allowance left out: width and height, mm."""
+    region = body(paper, print_scale)
+    return region.width - 2 * allowance_mm, region.height - 2 * allowance_mm
 
 
-def sheet(imprint: Imprint, marks: tuple[Mark, ...], *, page: int, pages: int, notes: tuple[str, str]) -> Drawing:
-    """One page: the marks with head, foot and scale bars round them. ``notes`` are the head's two quiet lines."""
-    width, height = PAPERS[imprint.paper]
-    return Drawing(
-        width, height, (*_head(imprint, width, height, page=page, pages=pages, notes=notes), *_bars(width), *marks)
+def sheet(
+    imprint: Imprint, marks: tuple[Mark, ...], *, page: int, pages: int, note: str, sketch: tuple[Mark, ...] = ()
+) -> Drawing:
+    """One page: the marks with head, foot and scale bars round them.
+
+    ``note`` is the head's quiet line; ``sketch`` a small picture for the foot's right corner, drawn leftwards and
+    upwards from the origin, at most ``SKETCH_MM`` high.
+    """
+    width, height = printed_size(imprint.paper, imprint.print_scale)
+    corner = (width - MARGIN_MM - SIDE_MM, MARGIN_MM + 0.2)
+    drawn = (
+        *_head(imprint, width, height, page=page, pages=pages, note=note),
+        *_foot(imprint),
+        *placed(scale_bar(), 90, (width - MARGIN_MM - 1.7, MARGIN_MM + FOOT_MM)),
+        *placed(sketch, 0, corner),
+        *marks,
     )
+    return Drawing(*SHEET_SIZES[imprint.paper], _compensated(drawn, imprint))
 
 
-def _head(
-    imprint: Imprint, width: float, height: float, *, page: int, pages: int, notes: tuple[str, str]
-) -> list[Mark]:
+def _compensated(marks: tuple[Mark, ...], imprint: Imprint) -> tuple[Mark, ...]:
+    """The marks stretched about the page's middle by what the printer shrinks them."""
+    if imprint.print_scale == (1.0, 1.0):
+        return marks
+    stretch = 1 / np.array(imprint.print_scale)
+    middle = np.array(SHEET_SIZES[imprint.paper]) / 2
+    drawn_about = np.array(printed_size(imprint.paper, imprint.print_scale)) / 2
+
+    def one(mark: Mark) -> Mark:
+        if isinstance(mark, Line):
+            return attrs.evolve(mark, points=(mark.points - drawn_about) * stretch + middle)
+        x, y = (np.asarray(mark.at) - drawn_about) * stretch + middle
+        return attrs.evolve(mark, at=(float(x), float(y)))
+
+    return tuple(map(one, marks))
+
+
+def _head(imprint: Imprint, width: float, height: float, *, page: int, pages: int, note: str) -> list[Mark]:
     left, right, top = MARGIN_MM, width - MARGIN_MM, height - MARGIN_MM
-    count = f"page {page} of {pages}"
-    room = right - left - width_mm(count, 9) - 6
-    title_y, first_y = top - 4.2, top - 9.2
-    second_y = first_y - line_mm(8)
-    tag = f"scale 1:1 · job {imprint.job_hash}"
+    tag = f"page {page} of {pages} · scale 1:1 · job {imprint.job_hash}"
+    room = right - left - width_mm(tag, 8.5) - 6
+    title_y, note_y = top - 3.4, top - 7.6
     return [
         Text(
             at=(left, title_y),
-            text=cut_short(" ".join(imprint.title.split()), 13, room, "bold"),
-            size_pt=13,
+            text=cut_short(" ".join(imprint.title.split()), 12, room, "bold"),
+            size_pt=12,
             weight="bold",
         ),
-        Text(at=(right, title_y), text=count, size_pt=9, anchor="end"),
-        Text(at=(left, first_y), text=cut_short(notes[0], 8, right - left - width_mm(tag, 8) - 4), size_pt=8),
-        Text(at=(right, first_y), text=tag, size_pt=8, anchor="end", colour=QUIET),
-        Text(at=(left, second_y), text=cut_short(notes[1], 8, right - left), size_pt=8, colour=QUIET),
-        segment((left, top - HEAD_MM + 2.2), (right, top - HEAD_MM + 2.2), HAIRLINE, "head"),
+        Text(at=(right, title_y), text=tag, size_pt=8.5, anchor="end", colour=QUIET),
+        Text(at=(left, note_y), text=cut_short(note, 8, right - left), size_pt=8),
+        segment((left, top - HEAD_MM + 1.6), (right, top - HEAD_MM + 1.6), HAIRLINE, "head"),
     ]
 
 
-def _bars(width: float) -> list[Mark]:
-    """Both scale bars: along the foot from the left, and up the right margin from the foot."""
-    upright_at = (width - MARGIN_MM - 1.7, MARGIN_MM + FOOT_MM + 2)
-    return [
-        *placed(scale_bar(), 0, (MARGIN_MM, MARGIN_MM + 3.2)),
-        *placed(scale_bar(), 90, upright_at),
-    ]
+def _foot(imprint: Imprint) -> list[Mark]:
+    """The lying scale bar from the left, and what to do with it."""
+    x, y = imprint.print_scale
+    made_up = (
+        f" Made for a printer that prints {_percent(x)} across and {_percent(y)} up." if (x, y) != (1, 1) else ""
+    )
+    advice = Text(
+        at=(BAR_INCHES * INCH + 4, -2.5),
+        text=_PRINT + made_up,
+        size_pt=7 if made_up else _BAR_TEXT_PT,
+        weight="bold",
+    )
+    return list(placed([*scale_bar(), advice], 0, (MARGIN_MM, MARGIN_MM + 3.0)))
+
+
+def _percent(scale: float) -> str:
+    return f"{100 * scale:.2f}".rstrip("0").rstrip(".") + " %"
 
 
 def scale_bar() -> list[Mark]:
@@ -118,6 +168,6 @@ def scale_bar() -> list[Mark]:
     beside = inches + 4
     return [
         *marks,
-        Text(at=(beside, 3.1), text=_MM_TEXT, size_pt=7.5),
-        Text(at=(beside, -1.0), text=_INCH_TEXT, size_pt=7.5),
+        Text(at=(beside, 3.3), text=_MM_TEXT, size_pt=_BAR_TEXT_PT),
+        Text(at=(beside, 0.4), text=_INCH_TEXT, size_pt=_BAR_TEXT_PT),
     ]

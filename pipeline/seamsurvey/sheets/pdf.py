@@ -1,5 +1,6 @@
 """The PDF writer, and the file a quilter prints: guide pages, then every section at true size."""
 
+import itertools
 import logging
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -12,10 +13,12 @@ from fpdf.enums import StrokeCapStyle, StrokeJoinStyle
 from fpdf.prefs import ViewerPreferences
 
 from seamsurvey.model import Block, FoundationPlan
-from seamsurvey.sheets.colours import block_colours
-from seamsurvey.sheets.drawing import Drawing, Line, Text
-from seamsurvey.sheets.fabric import CuttingRow
+from seamsurvey.sheets.drawing import Drawing, Line, Pen, Text
+from seamsurvey.sheets.fabric import CuttingList
+from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.foundations import foundation_pages
+from seamsurvey.sheets.page import Imprint
+from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.type import FAMILY, FILES
 from seamsurvey.units import INCH, POINT
 
@@ -25,19 +28,19 @@ _STYLES = {"regular": "", "bold": "B"}
 
 
 def foundations_pdf(
-    plan: FoundationPlan, block: Block, rows: Sequence[CuttingRow], *, title: str, units: str, paper: str,
-    job_hash: str, colours: Mapping[str, str], allowance_mm: float = INCH / 4, blocks: int = 1,
+    plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric], *, imprint: Imprint,
+    units: str, allowance_mm: float = INCH / 4, blocks: int = 1, came_from: Sequence[str] = (),
+    quilt: QuiltDesign | None = None,
 ) -> bytes:  # fmt: skip
     """The file a quilter prints: guide, cutting list, and all sections of one block at true size, mirrored.
 
-    ``units`` is "inch" or "mm", ``paper`` a key of ``units.PAPERS``. ``rows`` are the cutting list for ``blocks``
-    blocks; ``colours`` are wishes, "#rrggbb" by template, and the others get the default scheme.
+    ``units`` is "inch" or "mm"; ``cutting`` is the list for ``blocks`` blocks, ``fabrics`` are by piece.
     """
     pages = foundation_pages(
-        plan, block, rows, title=title, units=units, paper=paper, allowance_mm=allowance_mm, blocks=blocks,
-        job_hash=job_hash, colours=block_colours(block, colours),
+        plan, block, cutting, fabrics, imprint=imprint, units=units, allowance_mm=allowance_mm, blocks=blocks,
+        came_from=came_from, quilt=quilt,
     )  # fmt: skip
-    return write_pdf(pages, title)
+    return write_pdf(pages, imprint.title)
 
 
 def write_pdf(pages: Sequence[Drawing], title: str) -> bytes:
@@ -62,31 +65,36 @@ def write_pdf(pages: Sequence[Drawing], title: str) -> bytes:
 
 def _draw(pdf: FPDF, drawing: Drawing) -> None:
     with pdf.drawing_context() as context:
-        for mark in drawing.marks:
-            if isinstance(mark, Line):
-                context.add_item(_path(mark, drawing.height_mm), clone=False)
+        lines = [mark for mark in drawing.marks if isinstance(mark, Line)]
+        for (pen, fill), run in itertools.groupby(lines, key=lambda line: (line.pen, line.fill)):
+            # Strokes of one pen are one path with many subpaths; filled areas must be painted one by one.
+            for group in [list(run)] if fill is None else [[line] for line in run]:
+                context.add_item(_path(group, pen, fill, drawing.height_mm), clone=False)
     for mark in drawing.marks:
         if isinstance(mark, Text):
             _write(pdf, mark, drawing.height_mm)
 
 
-def _path(line: Line, height_mm: float) -> PaintedPath:
-    points = [(float(x) / POINT, (height_mm - float(y)) / POINT) for x, y in line.points]
-    path = PaintedPath(*points[0])
-    for x, y in points[1:]:
-        path.line_to(x, y)
+def _path(lines: Sequence[Line], pen: Pen | None, fill: str | None, height_mm: float) -> PaintedPath:
+    path: PaintedPath | None = None
+    for line in lines:
+        points = [(float(x) / POINT, (height_mm - float(y)) / POINT) for x, y in line.points]
+        path = PaintedPath(*points[0]) if path is None else path.move_to(*points[0])
+        for x, y in points[1:]:
+            path.line_to(x, y)
+        if line.closed:
+            path.close()
+    assert path is not None  # noqa: S101
     style = path.style
     style.auto_close = False
-    if line.closed:
-        path.close()
-    style.fill_color = color_from_hex_string(line.fill) if line.fill else None
-    style.stroke_color = color_from_hex_string(line.pen.colour) if line.pen else None
-    if line.pen:
-        style.stroke_width = line.pen.width_mm / POINT
-        style.stroke_dash_pattern = [length / POINT for length in line.pen.dash] or None
+    style.fill_color = color_from_hex_string(fill) if fill else None
+    style.stroke_color = color_from_hex_string(pen.colour) if pen else None
+    if pen:
+        style.stroke_width = pen.width_mm / POINT
+        style.stroke_dash_pattern = [length / POINT for length in pen.dash] or None
         # Flat caps: a stroke is exactly as long as its line.
         style.stroke_cap_style = StrokeCapStyle.BUTT
-        style.stroke_join_style = StrokeJoinStyle.MITER
+        style.stroke_join_style = StrokeJoinStyle.ROUND
     return path
 
 

@@ -3,12 +3,12 @@
 from collections.abc import Mapping, Sequence
 
 from seamsurvey.model import Block, FoundationPlan, PhotoReport, Template, TemplateSet
-from seamsurvey.sheets.block_figure import block_marks, step_marks
-from seamsurvey.sheets.colours import block_colours
+from seamsurvey.sheets.block_figure import block_marks, piece_colours, step_marks
 from seamsurvey.sheets.drawing import Drawing, Mark, placed
 from seamsurvey.sheets.edges_table import edges_table
-from seamsurvey.sheets.fabric import CuttingRow
-from seamsurvey.sheets.markup import Html, Part, drawing, element, joined, listed, page, picture, swatch, table
+from seamsurvey.sheets.fabric import CuttingList
+from seamsurvey.sheets.fabrics import Fabric, swatch_marks
+from seamsurvey.sheets.markup import Html, Part, drawing, element, joined, listed, page, picture, table
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
 from seamsurvey.sheets.svg import write_svg
 from seamsurvey.sheets.words import count_text, size_text
@@ -22,15 +22,15 @@ _STEP_MM = 36.0
 
 
 def report_html(
-    templates: TemplateSet | None, block: Block, plan: FoundationPlan, rows: Sequence[CuttingRow], *,
-    title: str, units: str, blocks: int, colours: Mapping[str, str], overlays: Mapping[str, bytes],
+    templates: TemplateSet | None, block: Block, plan: FoundationPlan, cutting: CuttingList,
+    fabrics: Mapping[str, Fabric], *, title: str, units: str, blocks: int, overlays: Mapping[str, bytes],
 ) -> str:  # fmt: skip
     """One HTML file with everything inside, no scripts and nothing from the network.
 
-    ``templates`` is None for a block drawn elsewhere. ``overlays`` are PNGs by photo name; ``colours`` wishes,
-    "#rrggbb" by template. ``units`` is "inch" or "mm".
+    ``templates`` is None for a block drawn elsewhere. ``overlays`` are PNGs by photo name; ``fabrics``
+    are by piece. ``units`` is "inch" or "mm".
     """
-    filled = block_colours(block, colours)
+    filled = piece_colours(fabrics)
     parts: list[Part] = [_next(blocks), _warnings(templates, block)]
     if templates is not None:
         for index, report in enumerate(templates.photos):
@@ -39,7 +39,7 @@ def report_html(
         parts.append(_measured(templates, units))
     parts += [_block(block, plan, filled, units), _closure(block, units), edges_table(block)]
     parts.append(_sections(block, plan))
-    parts += [_joins(block, plan), _advice(plan), _cutting(rows, filled, blocks)]
+    parts += [_joins(block, plan), _advice(plan), _cutting(cutting, blocks)]
     size = size_text(block.width, block.height, units)
     under = f"{size} finished, {count_text(len(block.pieces), 'piece', 'pieces')}, {_counted_sections(plan)}"
     return page(title, under, parts, "Lengths in this report are finished sizes. Made by seamsurvey.")
@@ -268,31 +268,40 @@ def _advice(plan: FoundationPlan) -> Html:
     return joined([element("h3", "Good to know"), listed([advice.text for advice in plan.advice])])
 
 
-def _cutting(rows: Sequence[CuttingRow], colours: Mapping[str, str], blocks: int) -> Html:
+def _cutting(cutting: CuttingList, blocks: int) -> Html:
+    def named(fabric: Fabric, prefix: str) -> Html:
+        svg = _inline(swatch_marks(fabric, 6.0), 6.0, 6.0, fabric.name, prefix)
+        return Html(element("span", Html(svg), css="swatch").source + element("span", fabric.name).source)
+
     cells: list[list[Part]] = [
         [
-            Html(swatch(colours.get(row.template, "#ffffff")).source + element("span", row.template).source),
+            named(row.fabric, f"swatch-{k}-"),
+            row.template + (" (part)" if row.part else ""),
             str(row.total),
-            row.patch,
+            row.patch + (f", or {row.halved}" if row.halved else ""),
             str(row.strips),
-            row.fabric,
             row.rule or "by template",
             row.exact,
         ]
-        for row in rows
+        for k, row in enumerate(cutting.rows)
     ]
     headings = (
+        "fabric",
         "template",
         "patches",
         "cut",
         "strips",
-        "fabric",
         "with ruler and rotary cutter",
         "exact, with allowance",
     )
+    needs: list[list[Part]] = [
+        [named(need.fabric, f"need-{k}-"), str(need.patches), str(need.strips), need.buy]
+        for k, need in enumerate(cutting.needs)
+    ]
     return joined(
         [
             element("h2", f"Cutting list for {count_text(blocks, 'block', 'blocks')}"),
-            table(headings, cells, numbers=(1, 3)),
+            table(headings, cells, numbers=(2, 4)),
+            table(("fabric", "patches", "strips", "to have"), needs, numbers=(1, 2)),
         ]
     )

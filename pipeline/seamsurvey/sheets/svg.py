@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from xml.etree import ElementTree as ET
 
 from seamsurvey.model import Block, FoundationPlan
-from seamsurvey.sheets.block_figure import block_marks
-from seamsurvey.sheets.colours import block_colours
+from seamsurvey.sheets.block_figure import block_marks, piece_colours
 from seamsurvey.sheets.drawing import Drawing, Line, Text, placed
+from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.type import FAMILY
 from seamsurvey.units import POINT
 
@@ -41,14 +41,13 @@ def write_svg(drawing: Drawing, title: str, *, id_prefix: str = "") -> str:
     return ET.tostring(root, encoding="unicode", xml_declaration=False) + "\n"
 
 
-def block_svg(block: Block, plan: FoundationPlan | None, *, title: str, colours: Mapping[str, str]) -> str:
-    """The block at true size from the finished side, not mirrored.
+def block_svg(block: Block, plan: FoundationPlan | None, *, title: str, fabrics: Mapping[str, Fabric]) -> str:
+    """The block at true size from the finished side, not mirrored; ``fabrics`` are by piece.
 
-    ``colours`` are wishes, "#rrggbb" by template; the others get the default scheme.
     Layers: pieces, seams, sections, added seams, set-in seams, outline, labels. The white edge is 2 mm.
     """
     marks = placed(
-        block_marks(block, plan, block_colours(block, colours), scale=1.0, largest_pt=14), 0, (_EDGE_MM, _EDGE_MM)
+        block_marks(block, plan, piece_colours(fabrics), scale=1.0, largest_pt=14), 0, (_EDGE_MM, _EDGE_MM)
     )
     return write_svg(Drawing(block.width + 2 * _EDGE_MM, block.height + 2 * _EDGE_MM, marks), title)
 

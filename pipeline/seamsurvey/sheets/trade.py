@@ -52,7 +52,7 @@ def hexagon_strip(side_mm: float, s: float) -> float:
     return side_mm * math.sqrt(3) + 2 * s
 
 
-def rule(outline: Array, s: float, units: str, *, long_side_on_border: bool) -> str:
+def rule(outline: Array, s: float, units: str, *, long_side_on_border: bool, metric_step_mm: float = 1.0) -> str:
     """How a rotary cutter would cut this finished shape, (n, 2) mm counter-clockwise; "" if no rule fits.
 
     A right triangle with equal legs is cut as a quarter of a square when its long side lies on the block's
@@ -65,7 +65,7 @@ def rule(outline: Array, s: float, units: str, *, long_side_on_border: bool) -> 
         return len(values) == len(wanted) and any(np.allclose(t, wanted, rtol=0, atol=SQUARE_DEG) for t in turns)
 
     def text(length_mm: float) -> str:
-        return length_text(cut_up(length_mm, units), units)
+        return length_text(cut_up(length_mm, units, metric_step_mm=metric_step_mm), units)
 
     equal = float(np.ptp(edges)) < EQUAL_MM
     if alike(angles, (90, 90, 90, 90)):
@@ -85,3 +85,11 @@ def rule(outline: Array, s: float, units: str, *, long_side_on_border: bool) -> 
     if alike(angles, (120,) * 6) and equal:
         return f"strip {text(hexagon_strip(float(edges.mean()), s))} wide, cut at 60°"
     return ""
+
+
+def triangles(
+    outline: Array, s: float, units: str, *, long_side_on_border: bool, metric_step_mm: float = 1.0
+) -> str:
+    """The square that gives right triangles with equal legs, ``s`` larger on every side; "" for other shapes."""
+    text = rule(outline, s, units, long_side_on_border=long_side_on_border, metric_step_mm=metric_step_mm)
+    return text if text.endswith("triangles") else ""
