@@ -94,13 +94,14 @@ def rulers(count: int = COUNT) -> Table:
         heading="Rulers in phone photos",
         command="python -m tests.benchmarks rulers",
         about=(
-            f"{count} photos of one ruler each, wood, steel, plastic, clear and tape, at tilts up to 35° and any"
-            " angle, over a half or a third of a 12-megapixel frame, half of them partly covered by a card, on"
-            " eight grounds. Only the ruler's surroundings are rendered, at the frame's own px per mm, and their"
-            " middle stands for the frame's; a clear body's refraction and reflections are left out. Right: unit,"
-            " step, scale to 1 %, direction and every edge's marks. Asked: even marks were found, and the unit is left"
-            " to the person. Refused: no ruler was found. Beyond: asked or refused, but the marks were closer than"
-            f" {LEAST_STEP_PX} px somewhere on every scale, which is beyond the stated limit."
+            f"{count} photos of one ruler each, wood, steel, plastic, clear and tape, at tilts up to 35° and"
+            " any angle, over a half or a third of a 12-megapixel frame, half of them partly covered by a"
+            " card, on eight grounds. Only the ruler's surroundings are rendered, at the frame's own px per"
+            " mm, and their middle stands for the frame's; a clear body's refraction and reflections are"
+            " left out. Right: unit, step, scale to 1 %, direction and every edge's marks. Asked: even marks"
+            " were found, and the unit is left to the person. Refused: no ruler was found. Beyond: asked or"
+            f" refused, but the marks were closer than {LEAST_STEP_PX} px somewhere on every scale, which is"
+            " beyond the stated limit."
         ),
         columns=("ruler", "photos", "right", "asked", "refused", "beyond", "WRONG"),
         rows=[*rows, _row("all", outcomes)],
