@@ -11,7 +11,7 @@ from seamsurvey.units import parse_length
 from seamsurvey_cli import console, options
 
 if TYPE_CHECKING:
-    from seamsurvey.check_line import Against
+    from seamsurvey.check_line import Against, CheckDone
     from seamsurvey.check_model import CheckReport
     from seamsurvey.model import Wishes
 
@@ -87,15 +87,21 @@ def _photos(photos: tuple[Path, ...], chosen: dict[str, Any]) -> "CheckReport":
         raise click.UsageError("Name at least one photo, or give --box.")
     if chosen["against"] and chosen["sizes"]:
         raise click.UsageError("Give --against or --size, not both.")
-    from seamsurvey.job.folder import write_atomically
+    if chosen["page"] and not (chosen["against"] and chosen["against"].is_dir() and len(photos) == 1):
+        raise click.UsageError("--page takes one PHOTO and --against JOB, the job the page was printed from.")
     from seamsurvey.job.inputs import read_photos
     from seamsurvey.job.wishes_file import merged
 
     files = read_photos(list(photos))
     wishes = merged(options.wished(chosen))
     from seamsurvey.check_line import check
+    from seamsurvey.check_page_line import check_page_of
     from seamsurvey.checking.verdict import TOLERANCE_MM
 
+    if chosen["page"]:
+        done = check_page_of(files[0], chosen["against"], wishes, risk=chosen["risk"])
+        _write(chosen["into"], done)
+        return done.report
     done = check(
         files,
         _against(chosen, wishes),
@@ -103,8 +109,15 @@ def _photos(photos: tuple[Path, ...], chosen: dict[str, Any]) -> "CheckReport":
         tolerance_mm=chosen["tolerance"] or TOLERANCE_MM,
         risk=chosen["risk"],
     )
-    write_atomically({chosen["into"] / f"check-{name}.png": content for name, content in done.overlays.items()})
+    _write(chosen["into"], done)
     return done.report
+
+
+def _write(folder: Path, done: "CheckDone") -> None:
+    from seamsurvey.job.folder import JobFolder, write_atomically
+
+    JobFolder(folder).create()
+    write_atomically({folder / f"check-{name}.png": content for name, content in done.overlays.items()})
 
 
 def _against(chosen: dict[str, Any], wishes: "Wishes") -> "Against":

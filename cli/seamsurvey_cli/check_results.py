@@ -80,7 +80,9 @@ def _notes(report: CheckReport) -> list[str]:
 
 def _verdict(report: CheckReport) -> str:
     counts = {verdict: sum(c.verdict == verdict for c in report.lengths) for verdict in (OFF, CANT_TELL)}
-    within = f"within ± {report.tolerance_mm:.2f} mm (each at a risk of {100 * report.risk:g} %)"
+    share = report.tolerance_share
+    tolerance = f"{100 * share:g} %" if share else f"{report.tolerance_mm:.2f} mm"
+    within = f"within ± {tolerance} (each at a risk of {100 * report.risk:g} %)"
     if report.verdict == RIGHT:
         return f"right: all {len(report.lengths)} lengths are {within}."
     if report.verdict == OFF:
@@ -101,6 +103,7 @@ def envelope(report: CheckReport, *, compared: bool) -> dict[str, Any]:
         "format": "seamsurvey.check/1",
         "verdict": report.verdict if compared else None,
         "tolerance_mm": report.tolerance_mm,
+        "tolerance_share": report.tolerance_share,
         "risk": report.risk,
         "lengths": [asdict(checked) for checked in report.lengths],
         "missing": list(report.missing),

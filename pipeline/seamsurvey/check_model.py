@@ -24,6 +24,27 @@ class Wanted:
 
 
 @frozen(kw_only=True)
+class Stroke:
+    """A solid line of a printed sheet: (n, 2) in the page frame, mm, x right, y up, from the paper's lower left.
+
+    ``layer`` is the drawing's: of "outlines" every edge is checked, of "scale 100 mm" the length.
+    """
+
+    points_mm: Array = array_field()
+    closed: bool = False
+    layer: str = ""
+
+
+@frozen(kw_only=True)
+class Sheet:
+    """One page as it was sent to the printer: its number, the paper's size, its solid lines."""
+
+    number: int
+    size_mm: tuple[float, float]
+    strokes: tuple[Stroke, ...]
+
+
+@frozen(kw_only=True)
 class Checked:
     """One length, and what can be said of it.
 
@@ -50,6 +71,7 @@ class CheckReport:
     missing: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     tolerance_mm: float = 0.0
+    tolerance_share: float = 0.0  # of each length, where the tolerance is none in millimetres
     risk: float = 0.0
 
     @property

@@ -21,9 +21,7 @@ def check_box(measured_mm: tuple[float, float], wanted_mm: tuple[float, float]) 
         )
         for word, seen, should in zip(_WORDS, measured_mm, wanted_mm, strict=True)
     )  # fmt: skip
-    return CheckReport(
-        lengths=lengths, notes=scale_notes(lengths), tolerance_mm=TOLERANCE_SHARE * max(wanted_mm), risk=RISK
-    )
+    return CheckReport(lengths=lengths, notes=scale_notes(lengths), tolerance_share=TOLERANCE_SHARE, risk=RISK)
 
 
 def scale_notes(lengths: tuple[Checked, ...]) -> tuple[str, ...]:
