@@ -236,7 +236,7 @@ def test_a_printer_that_is_not_true_is_made_up_for(scale: tuple[float, float]) -
         assert sum(bool(proper_motions(wanted, f.outline * scale, PROMISED_MM)) for f in figures) == 1
         assert not any(proper_motions(wanted, f.outline, PROMISED_MM) for f in figures)
     for page in pages:
-        assert f"prints {scale[0] * 100:g} % across and {scale[1] * 100:g} % up" in page.text
+        assert f"a printer of {scale[0] * 100:g} % across, {scale[1] * 100:g} % up" in page.text
         spans = [np.ptp(s.points, axis=0) * scale for s in page.strokes if len(s.points) == 2]
         for length in (100.0, 101.6):
             assert any(abs(x - length) < PROMISED_MM and y < 1e-6 for x, y in spans)

@@ -232,8 +232,8 @@ def write_wishes(wishes: Wishes) -> bytes:
         "paper": wishes.paper,
         "blocks": wishes.blocks,
         "came_from": wishes.came_from or None,
-        "seam_allowance": wishes.seam_allowance_mm,
-        "oversize": wishes.oversize_mm,
+        "seam_allowance": _unless_usual(wishes.seam_allowance_mm, Wishes().seam_allowance_mm),
+        "oversize": _unless_usual(wishes.oversize_mm, Wishes().oversize_mm),
         "print_scale": None if wishes.print_scale == (1.0, 1.0) else "{:.6g}x{:.6g}".format(*wishes.print_scale),
         "prefer": wishes.prefer,
         "pieced_start": wishes.pieced_start,
@@ -266,10 +266,14 @@ def write_wishes(wishes: Wishes) -> bytes:
     return tomlkit.dumps(document).encode()
 
 
+def _unless_usual(length_mm: float, usual_mm: float) -> float | None:
+    return None if length_mm == usual_mm else length_mm
+
+
 def _quilt_table(quilt: Quilt) -> dict[str, Any]:
     return {
         "across": quilt.across, "down": quilt.down, "setting": quilt.setting,
-        "sashing": mm_text(quilt.sashing_mm, 4), "turned": quilt.turned,
+        "sashing": mm_text(quilt.sashing_mm, 4) if quilt.sashing_mm else "0 mm", "turned": quilt.turned,
     }  # fmt: skip
 
 

@@ -120,10 +120,10 @@ def guide_pages(
         flow.heading("Good to know")
         for advice in others:
             flow.text(advice.text, mark="·")
+    _origin(flow, came_from)
     _cutting(flow, cutting, units=units, blocks=blocks, allowance_mm=allowance_mm)
     if quilt is not None and len(quilt.marks) <= _QUILT_SHAPES:
         _quilt(flow, quilt)
-    _origin(flow, came_from)
     return [tuple(page) for page in flow.pages]
 
 
@@ -173,9 +173,12 @@ def _opening(
     for section in plan.sections:
         line = f"{count_text(len(section.pieces), 'patch', 'patches')}, sew {section.copies}"
         facts.text(f"{line}: {pages_of[section.name]}", mark=section.name)
-    lines_scale = min(_LINES_MM / max(block.width, block.height), facts.region.width / block.width, scale)
+    # The line drawing stands under the facts where there is room, else below the picture.
+    room = facts.y - 6.0 if len(facts.pages) == 1 else 0.0
+    lines_high = min(_LINES_MM, room) if room > _LINES_MM * 0.6 else _LINES_MM
+    lines_scale = min(lines_high / max(block.width, block.height), facts.region.width / block.width, scale)
     lines_high = block.height * lines_scale
-    if len(facts.pages) == 1 and facts.y - lines_high - 6 >= 0:
+    if room >= lines_high:
         facts.space(4)
         facts.add(line_marks(block, plan, scale=lines_scale), lines_high)
         lines_high = 0.0

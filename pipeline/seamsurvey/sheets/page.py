@@ -86,7 +86,7 @@ def sheet(
     corner = (width - MARGIN_MM - SIDE_MM, MARGIN_MM + 0.2)
     drawn = (
         *_head(imprint, width, height, page=page, pages=pages, note=note),
-        *_foot(imprint),
+        *_foot(),
         *placed(scale_bar(), 90, (width - MARGIN_MM - 1.7, MARGIN_MM + FOOT_MM)),
         *placed(sketch, 0, corner),
         *marks,
@@ -113,7 +113,9 @@ def _compensated(marks: tuple[Mark, ...], imprint: Imprint) -> tuple[Mark, ...]:
 
 def _head(imprint: Imprint, width: float, height: float, *, page: int, pages: int, note: str) -> list[Mark]:
     left, right, top = MARGIN_MM, width - MARGIN_MM, height - MARGIN_MM
-    tag = f"page {page} of {pages} · scale 1:1 · job {imprint.job_hash}"
+    x, y = imprint.print_scale
+    made_up = "" if (x, y) == (1, 1) else f"makes up for a printer of {_percent(x)} across, {_percent(y)} up · "
+    tag = f"page {page} of {pages} · {made_up}scale 1:1 · job {imprint.job_hash}"
     room = right - left - width_mm(tag, 8.5) - 6
     title_y, note_y = top - 3.4, top - 7.6
     return [
@@ -129,19 +131,10 @@ def _head(imprint: Imprint, width: float, height: float, *, page: int, pages: in
     ]
 
 
-def _foot(imprint: Imprint) -> list[Mark]:
+def _foot() -> tuple[Mark, ...]:
     """The lying scale bar from the left, and what to do with it."""
-    x, y = imprint.print_scale
-    made_up = (
-        f" Made for a printer that prints {_percent(x)} across and {_percent(y)} up." if (x, y) != (1, 1) else ""
-    )
-    advice = Text(
-        at=(BAR_INCHES * INCH + 4, -2.5),
-        text=_PRINT + made_up,
-        size_pt=7 if made_up else _BAR_TEXT_PT,
-        weight="bold",
-    )
-    return list(placed([*scale_bar(), advice], 0, (MARGIN_MM, MARGIN_MM + 3.0)))
+    advice = Text(at=(BAR_INCHES * INCH + 4, -2.5), text=_PRINT, size_pt=_BAR_TEXT_PT, weight="bold")
+    return placed([*scale_bar(), advice], 0, (MARGIN_MM, MARGIN_MM + 3.0))
 
 
 def _percent(scale: float) -> str:
