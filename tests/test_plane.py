@@ -1,5 +1,7 @@
 """From pixels to millimetres: a plane's ways there and back, and what its covariance does to a length."""
 
+import math
+
 import numpy as np
 import pytest
 
@@ -39,9 +41,13 @@ def test_there_and_back(plane: PhotoPlane | ScanPlane) -> None:
 def test_a_card_higher_by_h_seems_larger_by_h_over_the_cameras_height() -> None:
     """Read at the table's height instead of its own, a face is enlarged by 1 / (1 - h / D)."""
     upright = PhotoPlane(
-        theta=camera.parameters(3000.0, 500.0), size_px=SIZE, face_mm=0.0, covariance=np.eye(9), of_heights=np.eye(9),
+        theta=camera.parameters(3000.0, 500.0),
+        size_px=SIZE,
+        face_mm=0.0,
+        covariance=np.eye(9),
+        of_heights=np.eye(9),
         axis=np.array([1.0, 0.0]),
-    )  # fmt: skip
+    )
     raised = PhotoPlane(
         theta=upright.theta,
         size_px=SIZE,
@@ -74,4 +80,4 @@ def test_the_terms_of_a_photo_add_up_to_its_covariance() -> None:
     slope = np.random.default_rng(1).normal(size=9)
     terms = PHOTO.length_terms(np.array([1.0, 0.0]), 100.0, slope)
     assert set(terms) == {CAMERA, THICKNESS}
-    assert np.hypot(*terms.values()) == pytest.approx(float(np.sqrt(slope @ PHOTO.covariance @ slope)), rel=1e-9)
+    assert math.hypot(*terms.values()) == pytest.approx(float(np.sqrt(slope @ PHOTO.covariance @ slope)), rel=1e-9)

@@ -66,7 +66,8 @@ def seen_by_opencv(points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
     ray = np.linalg.solve(inside, np.array([*CORNER[0], 1.0]))
     origin = ray * HEIGHT / (ray @ down)
     raised = np.column_stack([points_mm, np.zeros(len(points_mm))])
-    return np.asarray(cv2.projectPoints(raised, cv2.Rodrigues(turn)[0], origin, inside, None)[0])[:, 0]
+    seen = cv2.projectPoints(raised, cv2.Rodrigues(turn)[0], origin, inside, None)[0]
+    return np.asarray(seen, dtype=float)[:, 0]
 
 
 def test_the_grid_lies_where_opencv_projects_it() -> None:
