@@ -149,8 +149,13 @@ def write_index(archive: ArchiveFolder) -> Archive:
 def said_of(record: SetRecord) -> str:
     """A set in half a line: its size and pieces, or what keeps it from being done."""
     if record.state == DONE:
-        return f"{record.size_text}, {len(record.pieces)} pieces, {record.sections} sections"
+        counted = (_counted(len(record.pieces), "piece"), _counted(record.sections or 0, "section"))
+        return ", ".join((record.size_text, *counted))
     return record.problem.what if record.problem else record.state
+
+
+def _counted(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _work_of(found: FoundSet, archive: ArchiveFolder, *, force: bool) -> SetWork:
