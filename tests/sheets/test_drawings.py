@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 from ezdxf import recover
-from ezdxf.entities import LWPolyline
+from ezdxf.entities.lwpolyline import LWPolyline
 from svgelements import SVG, Group, Path
 
 from seamsurvey.model import Block, FoundationPlan

@@ -31,7 +31,7 @@ Turns = Mapping[float, BaseGeometry]  # an outline at every turn (degrees) it ma
 Way = Sequence[Turns]  # one outline, or the parts of one, all to be laid
 
 _Cells = NDArray[np.bool_]
-_RULES = ("touching", "top", "left")  # which of the free places is taken
+_RULES = ("top", "touching", "left")  # which of the free places is taken: the tidiest way first
 
 
 @frozen
