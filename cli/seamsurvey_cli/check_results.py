@@ -94,7 +94,9 @@ def _verdict(report: CheckReport) -> str:
 
 
 def _wrapped(word: str, text: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH, initial_indent=f"{word:<11}", subsequent_indent=" " * 11)
+    return textwrap.wrap(
+        text, _WIDTH, initial_indent=f"{word:<11}", subsequent_indent=" " * 11, break_on_hyphens=False
+    )
 
 
 def envelope(report: CheckReport, *, compared: bool) -> dict[str, Any]:
