@@ -52,10 +52,9 @@ def table_axes(theta: Array) -> Array:
     """(3, 3) rows: the plane's x, its y, and the direction straight down to the table, camera frame."""
     angle = math.hypot(theta[TILT_X], theta[TILT_Y])
     share = np.sinc(angle / np.pi)  # sin(angle) / angle
-    down = np.array([theta[TILT_Y] * share, -theta[TILT_X] * share, math.cos(angle)])
-    right = np.array([1.0, 0.0, 0.0]) - down[0] * down
-    right /= np.linalg.norm(right)
-    return np.array([right, -np.cross(down, right), down])
+    x, y, z = float(theta[TILT_Y] * share), float(-theta[TILT_X] * share), math.cos(angle)  # down
+    across = math.hypot(y, z)  # right: the image's x, made square to down; up: right × down
+    return np.array([[across, -x * y / across, -x * z / across], [0.0, -z / across, y / across], [x, y, z]])
 
 
 def straightened(theta: Array, points_px: Array, size_px: tuple[int, int]) -> Array:

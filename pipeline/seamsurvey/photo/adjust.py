@@ -174,9 +174,16 @@ class _Problem:
 
     def misplaced(self, unknowns: Array, which: int, points_px: Array) -> Array:
         """(m,) mm in the reference's own frame: where points lie minus where they should."""
+        return self._off(unknowns, which, self._table(unknowns, which, points_px))
+
+    def _table(self, unknowns: Array, which: int, points_px: Array) -> Array:
+        """(m, 2) mm: where points lie on the table, seen at the reference's height."""
+        return camera.to_table(unknowns[:8], points_px, self.size_px, unknowns[self.starts[which] + HEIGHT])
+
+    def _off(self, unknowns: Array, which: int, table: Array) -> Array:
+        """(m,) mm in the reference's own frame: how far table points lie from where they should."""
         o, begin = self.observed[which], self.starts[which]
         own = unknowns[begin : begin + OWN + o.edges]
-        table = camera.to_table(unknowns[:8], points_px, self.size_px, own[HEIGHT])
         half = own[LOG_ASPECT] / 2
         scales = np.exp(own[LOG_SCALE] + np.array([half, -half]))
         frame = scales * _own_frame(table, own[TURN], own[X], own[Y])
@@ -221,13 +228,16 @@ class _Problem:
         ends = [*self.starts[1:], self.count]
         for which, o in enumerate(self.observed):
             rows = slice(self.cuts[which], self.cuts[which + 1])
+            here = self._table(unknowns, which, o.points_px)
+            seen_from = (*range(8), self.starts[which] + HEIGHT)  # what moves the points on the table
             for k in (*range(8), *range(self.starts[which], ends[which])):
                 move = np.zeros(self.count)
                 move[k] = self.steps[k]
-                apart = self.misplaced(unknowns + move, which, o.points_px) - self.misplaced(
-                    unknowns - move, which, o.points_px
+                ahead, behind = (
+                    self._off(moved, which, self._table(moved, which, o.points_px) if k in seen_from else here)
+                    for moved in (unknowns + move, unknowns - move)
                 )
-                result[rows, k] = apart / (2 * self.steps[k]) * scale[rows]
+                result[rows, k] = (ahead - behind) / (2 * self.steps[k]) * scale[rows]
         return result
 
     # --- the solution ---
