@@ -14,80 +14,22 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.plane import Array, PhotoPlane, Plane, Reference, ScanPlane, array_field
+from seamsurvey.wishes import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wishes
 
-__all__ = ["Array", "PhotoPlane", "Plane", "Reference", "ScanPlane", "array_field"]
-
-
-# --- the person's wishes -----------------------------------------------------------------------------------
-
-
-PREFERENCES = ("fewest-sections", "fewest-papers", "fits-page")
-PIECED_STARTS = ("never", "when-it-helps")
-CURES = ("auto", "added-seam", "partial", "set-in")
-
-
-@frozen
-class Count:
-    """How often a template is used in one block: face up, and reversed (turned over)."""
-
-    face_up: int
-    reversed: int = 0
-
-
-@frozen
-class Quilt:
-    """How the blocks lie in the quilt."""
-
-    across: int = 3
-    down: int = 3
-    setting: str = "straight"  # "straight": side by side; "on-point": standing on their corners
-    sashing_mm: float = 0.0  # finished width of the strips between the blocks and round them
-    turned: str = "none"  # "every-second": by a quarter; "round": four about a common corner
-
-    @property
-    def blocks(self) -> int:
-        """How many blocks the quilt takes; on point there are blocks between the rows."""
-        between = (self.across - 1) * (self.down - 1) if self.setting == "on-point" else 0
-        return self.across * self.down + between
-
-
-@frozen
-class Wishes:
-    """What the person said, in job.toml or on the command line; None or "auto" means: find out."""
-
-    title: str = ""
-    units: str = "auto"  # "auto", "inch", "mm": what results are written in
-    ruler: str = "auto"  # "auto", "inch", "cm"
-    ruler_length_mm: float | None = None  # the checked distance of the ruler's first and last whole mark
-    thickness_mm: float | None = None  # of the cards
-    allowance_mm: float | None = None  # 0 = the templates are finished size; None = auto
-    counts: dict[str, Count] = field(factory=dict)
-    symmetry: str = "auto"
-    finish_mm: float | None = None
-    layout: int | None = None  # which of several layouts that fit, 1 = the best; None = ask
-    paper: str = "letter"
-    blocks: int = 1
-    colours: dict[str, str] = field(factory=dict)  # by template: "#rrggbb"
-    seed: int = 0
-    time_limit_s: float = 60.0
-    reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card": the only kind to be used
-    taken_with: str = "auto"  # "auto", "scanner", "camera"
-    ruler_thickness_mm: float | None = None  # how high the ruler's marks lie above the table
-    target_bars_mm: tuple[float, float] | None = None  # what the printed target's bars measure, lying and upright
-    prefer: str = "fewest-sections"  # "fewest-papers", "fits-page": what the sections are chosen for
-    pieced_start: str = "never"  # "when-it-helps": a joined unit may be the first patch of a section
-    cure: str = "auto"  # "added-seam", "partial", "set-in": the only cure of set-in seams to be used
-    outline: str = "auto"  # "auto", "square", "rectangle", "triangle" (right isosceles), "hexagon"
-    finish_height_mm: float | None = None  # with finish_mm: the block is a rectangle of this shape
-    snap_mm: float | None = None  # the grid that lengths are set to; 0 = none; None = 1/16 in, or 1 mm
-    picture: str | None = None  # path of a photo or drawing of the block, a hint which layout is meant
-    never_cut: tuple[str, ...] = ()  # pieces, or templates for all their pieces, that no added seam may cut
-    fabrics: dict[str, str] = field(factory=dict)  # the fabric's name by piece or template
-    came_from: str = ""  # whose templates these are, from when, from where
-    seam_allowance_mm: float = 6.35  # round each section and template: 1/4 in, the trade's usual margin
-    oversize_mm: float = 12.7  # how much larger than its piece a patch is cut, on every side
-    print_scale: tuple[float, float] = (1.0, 1.0)  # how long the printer makes what should be 1, across and up
-    quilt: Quilt = Quilt()
+__all__ = [
+    "CURES",
+    "PIECED_STARTS",
+    "PREFERENCES",
+    "Array",
+    "Count",
+    "PhotoPlane",
+    "Plane",
+    "Quilt",
+    "Reference",
+    "ScanPlane",
+    "Wishes",
+    "array_field",
+]
 
 
 # --- stage 1: photo ----------------------------------------------------------------------------------------
