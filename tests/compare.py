@@ -1,6 +1,6 @@
 """What came out against the truth: templates, edges, layout. Uses none of the tool's geometry."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,7 +43,7 @@ def compare_templates(found: TemplateSet, truth: Truth) -> Compared:
     edges: list[EdgeError] = []
     used: set[str] = set()
     missing: list[str] = []
-    for placed in truth.placed:
+    for placed in (_untrimmed(each, truth) for each in truth.placed):
         match = [t for t in found.templates if _overlap(t.corners_px, placed.as_cut_corners_px) > 0.9]
         if len(match) != 1 or len(match[0].corners_px) != len(placed.as_cut_corners_px):
             missing.append(placed.template)
@@ -60,6 +60,29 @@ def compare_templates(found: TemplateSet, truth: Truth) -> Compared:
         ]
     invented = tuple(t.name for t in found.templates if t.name not in used)
     return Compared(tuple(edges), tuple(missing), invented)
+
+
+def _untrimmed(placed: PlacedTruth, truth: Truth) -> PlacedTruth:
+    """The card before its tips were trimmed: its long edges prolonged until they meet, in mm and in the picture."""
+    extra = len(placed.as_cut_corners) - len(truth.template(placed.template).finished)
+    if truth.tips_trimmed is None or extra < 1:
+        return placed
+    outline, outline_px = placed.as_cut_corners, placed.as_cut_corners_px
+    for _ in range(extra):
+        k = int(np.argmin(_lengths(outline)))
+        outline, outline_px = _without_edge(outline, k), _without_edge(outline_px, k)
+    return replace(placed, as_cut_corners=outline, as_cut_corners_px=outline_px)
+
+
+def _without_edge(outline: Points, k: int) -> Points:
+    """The outline with its edge k replaced by the point where its neighbours meet."""
+    count = len(outline)
+    start, end = outline[k], outline[(k + 1) % count]
+    ways = np.column_stack([start - outline[k - 1], end - outline[(k + 2) % count]])
+    tip = start + ways[:, 0] * np.linalg.solve(ways * np.array([1.0, -1.0]), end - start)[0]
+    shorter = outline.copy()
+    shorter[k] = tip
+    return np.asarray(np.delete(shorter, (k + 1) % count, axis=0))
 
 
 def counts_on_cards(found: TemplateSet, truth: Truth) -> dict[str, Count]:

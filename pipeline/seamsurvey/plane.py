@@ -109,6 +109,10 @@ class Plane(ABC):
         """(n, 2) plane mm to (n, 2) image pixels."""
 
     @abstractmethod
+    def below_px(self, points_mm: Array) -> Array:
+        """(n, 2) image pixels of the table straight below plane points, where a card's side ends."""
+
+    @abstractmethod
     def sensitivity(self, points_px: Array) -> Array:
         """(n, 2, p): how the plane mm of each image point move with the parameters."""
 
@@ -165,6 +169,10 @@ class ScanPlane(Plane):
     def to_px(self, points_mm: Array) -> Array:
         """(n, 2) plane mm to (n, 2) image pixels."""
         return np.asarray(np.linalg.solve(self.matrix[:, :2], (points_mm - self.matrix[:, 2]).T).T)
+
+    def below_px(self, points_mm: Array) -> Array:
+        """(n, 2), as ``to_px``: a scanner sees no sides."""
+        return self.to_px(points_mm)
 
     def sensitivity(self, points_px: Array) -> Array:
         """(n, 2, 6): how the plane mm of each image point move with the matrix entries, row by row."""
@@ -245,6 +253,10 @@ class PhotoPlane(Plane):
     def to_px(self, points_mm: Array) -> Array:
         """(n, 2) plane mm to (n, 2) image pixels."""
         return camera.to_image(self.theta, points_mm, self.size_px, self.face_mm)
+
+    def below_px(self, points_mm: Array) -> Array:
+        """(n, 2) image pixels of the table straight below plane points."""
+        return camera.to_image(self.theta, points_mm, self.size_px, 0.0)
 
     def sensitivity(self, points_px: Array) -> Array:
         """(n, 2, 9): how the plane mm of each image point move with camera and face height."""

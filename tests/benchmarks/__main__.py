@@ -1,22 +1,41 @@
 """Run benchmarks: `python -m tests.benchmarks NAME... [--write]`; without a name, list them."""
 
 import argparse
+from collections.abc import Callable
 
-from tests.benchmarks import layouts, planes, rulers, scans, sections, stage_one
-from tests.benchmarks.table import write_into_page
+from tests.benchmarks import (
+    archive,
+    checks,
+    duplicates,
+    layouts,
+    photos,
+    planes,
+    rulers,
+    scans,
+    sections,
+    sheets,
+    stage_one,
+)
+from tests.benchmarks.table import Table, write_into_page
 
 BENCHMARKS = {
     "scans": scans.one_ruler,
     "scans-two-rulers": scans.two_rulers,
     "scans-uneven-axes": scans.uneven_axes,
     "given-pictures": scans.given_pictures,
+    "photos": photos.photos,
     "planes": planes.planes,
     "rulers": rulers.rulers,
     "stage-one": stage_one.stage_one,
     "sections": sections.sections,
+    "sheets": sheets.sheets,
     "partitions": sections.four_by_four,
     "layouts": layouts.layouts,
     "blunders": layouts.blunders,
+    "archive": archive.archive,
+    "archive-index": duplicates.index_cost,
+    "duplicates": duplicates.duplicates,
+    "checks": checks.checks,
 }
 
 
@@ -25,11 +44,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join(BENCHMARKS)}")
     parser.add_argument("--write", action="store_true", help="put the table into docs/reference/benchmarks.md")
-    parser.add_argument("--count", type=int, help="how many photos of rulers, for a quick look")
+    parser.add_argument("--count", type=int, help="how many photos, sets or scenes, for a quick look")
     arguments = parser.parse_args()
     for name in arguments.names or []:
-        quick = name == "rulers" and arguments.count
-        table = rulers.rulers(arguments.count) if quick else BENCHMARKS[name]()
+        counted: dict[str, Callable[[int], Table]] = {
+            "rulers": rulers.rulers, "photos": photos.photos, "archive": archive.archive, "checks": checks.checks,
+            "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
+        }  # fmt: skip
+        quick = counted if arguments.count else {}
+        table = quick[name](arguments.count) if name in quick else BENCHMARKS[name]()
         print(table.markdown(), flush=True)
         if arguments.write:
             write_into_page(table)

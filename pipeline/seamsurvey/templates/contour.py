@@ -24,6 +24,7 @@ _LEAST_SIGMAS = 5.0  # a step must stand out from the card's own texture by this
 # (0.10) and blue (0.23) within 0.3 px.
 _LEAST_COLOUR = 0.05
 _CLEAR_COLOUR = 3.0  # and how many times the colour's scatter that must be
+_CARD_SHARE = 0.65  # of the card's colour: its side shows it in shade, at about half the light
 _FIRST_STEP = 0.4  # from inside, the first step of at least this share of the steepest is the card's edge
 
 
@@ -120,12 +121,12 @@ def _by_colour(profiles: Floats, across: Floats) -> tuple[Floats, NDArray[np.boo
     if mixture is None:
         return None
     mixed = profiles @ mixture
-    below = mixed < 0.5
+    below = mixed < _CARD_SHARE
     first = np.argmax(below, axis=1)
     clear = below.any(axis=1) & (first > 0)
     rows = np.arange(len(first))
     before, at = mixed[rows, first - 1], mixed[rows, first]
-    share = np.where(clear, (before - 0.5) / np.where(before > at, before - at, 1), 0)
+    share = np.where(clear, (before - _CARD_SHARE) / np.where(before > at, before - at, 1), 0)
     return across[first - 1] + share * (across[1] - across[0]), clear
 
 

@@ -138,9 +138,18 @@ def _measure(crop: Crop, corners: Floats, plane: Plane, *, first_look: bool) -> 
             stretch=stretch * px_per_mm,
             px_per_mm=px_per_mm,
             first_look=first_look,
+            side_px=_side_px(corners[[k, after]], plane),
         )
         result.append((points, int(usable / stretch)))
     return result
+
+
+def _side_px(ends: Floats, plane: Plane) -> float:
+    """How wide, px, the card's side shows beyond an edge ((2, 2) plane mm, card to the left); below 0: hidden."""
+    middle = ends.mean(axis=0, keepdims=True)
+    way = plane.to_px(ends)
+    way = (way[1] - way[0]) / np.hypot(*(way[1] - way[0]))
+    return float((plane.below_px(middle) - plane.to_px(middle))[0] @ np.array([-way[1], way[0]]))
 
 
 def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:

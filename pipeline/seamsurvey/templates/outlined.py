@@ -22,6 +22,8 @@ Floats = NDArray[np.float64]
 
 # Between the rough shape (a shadow's width, a worn corner) and the fitted one, along the whole outline.
 _ROUGH_MM = 1.0
+# A photo's rough shape is freed of side and shadow with some of its own rim, alike all round.
+_GROWN_MM = (0.0, 0.6, 1.2)
 _CLAUSES = {
     "templates-touch": "another template touches or overlaps it",
     "outline-unclear": "its edges do not add up to its shape",
@@ -102,7 +104,10 @@ def _lines_that_follow(
 def _follows(corners: Floats, contour: Floats) -> bool:
     """Whether an outline of fitted edges is a polygon, and the shape that was seen ((m, 2) plane mm, roughly)."""
     fitted, seen = Polygon(corners), Polygon(contour).buffer(0)
-    return bool(fitted.is_valid) and fitted.symmetric_difference(seen).area < _ROUGH_MM * fitted.length
+    if not fitted.is_valid:
+        return False
+    grown = (seen.buffer(by, join_style="mitre") for by in _GROWN_MM)
+    return any(fitted.symmetric_difference(each).area < _ROUGH_MM * fitted.length for each in grown)
 
 
 def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:

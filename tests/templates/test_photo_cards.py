@@ -1,0 +1,125 @@
+"""Cards found in photos: on grounds of many colours, among things that are no templates."""
+
+from collections.abc import Callable
+
+import attrs
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from seamsurvey import camera
+from seamsurvey.geometry import edge_lengths
+from seamsurvey.model import PhotoPlane, Picture, TemplateSet
+from seamsurvey.templates.measure import measure_templates
+from tests.templates import drawing as d
+
+Floats = NDArray[np.float64]
+
+SIZE = (1500, 1100)
+PX_PER_MM = 6.0
+DISTANCE = 480.0
+SQUARE = d.turned([[0, 0], [40, 0], [40, 40], [0, 40]], 9, (-70, 20))
+TRIANGLE = d.turned([[0, 0], [56, 0], [0, 56]], 31, (0, -20))
+DIAMOND = d.turned(np.array([[0, 0], [42, 0], [71.7, 29.7], [29.7, 29.7]]), -12, (60, 20))
+TOLERANCE_MM = 0.2  # at 6 px/mm: a pixel and a bit, on grounds as light as the card here and there
+CARDS = (SQUARE, TRIANGLE, DIAMOND)
+
+
+def plane(tilt_deg: float = 0.0) -> PhotoPlane:
+    """A camera over the table, as a fit would leave it; cards without thickness."""
+    theta = camera.parameters(PX_PER_MM * DISTANCE, DISTANCE, (np.radians(tilt_deg), 0.0))
+    return PhotoPlane(
+        theta=theta,
+        size_px=SIZE,
+        covariance=np.diag([1e-10, 1e-4, 1e-4, 1e-10, 1e-10, 1e-9, 1e-9, 1e-8, 1e-6]),
+        of_heights=np.zeros((9, 9)),
+        axis=np.array([1.0, 0.0]),
+    )
+
+
+def wood(rng: np.random.Generator) -> Floats:
+    """(h, w, 3) linear light: streaks along x, planks of their own shade, a dark joint between them."""
+    height, width = SIZE[1], SIZE[0]
+    streaks = np.repeat(rng.normal(0, 0.12, (height, width // 60 + 1)), 60, axis=1)[:, :width]
+    planks = np.repeat(rng.normal(0, 0.1, height // 180 + 1), 180)[:height, None]
+    joint = np.where(np.arange(height) % 180 < 3, 0.4, 1.0)[:, None]
+    return np.asarray(np.array([0.32, 0.17, 0.09]) * (np.exp(streaks + planks) * joint)[..., None])
+
+
+def checks(rng: np.random.Generator) -> Floats:
+    """(h, w, 3) linear light: white, light blue and blue squares of 8 mm, and the cloth's threads."""
+    y, x = np.indices((SIZE[1], SIZE[0]))
+    blue = (((x // 48) % 2 + (y // 48) % 2) / 2.0)[..., None]
+    light = (1 - blue) * np.array([0.75, 0.74, 0.70]) + blue * np.array([0.20, 0.30, 0.47])
+    return np.asarray(light * (1 + rng.normal(0, 0.08, light.shape[:2]))[..., None])
+
+
+def photo(
+    ground: Floats, shapes: list[tuple[Floats, Floats]], view: PhotoPlane, *, shadow: bool = False
+) -> Picture:
+    """Shapes ((n, 2) plane mm, with (3,) linear light) on a ground, a lamp to the left, maybe a hard shadow."""
+    rng = np.random.default_rng(5)
+    light = ground.copy()
+    for outline, colour in shapes:
+        share = d.coverage(outline, light.shape[:2], view).whole[..., None]
+        light = light * (1 - share) + colour * share
+    x = np.linspace(-1, 1, SIZE[0])
+    lamp = np.where(x > 0.55, 0.45, 1.0) if shadow else 1.0 - 0.2 * x
+    light = d.blurred(light * lamp[None, :, None], 0.8) + rng.normal(0, 0.004, light.shape)
+    return attrs.evolve(d.picture(light), name="photo.jpg", dpi=None)
+
+
+def measured(picture: Picture, view: PhotoPlane) -> TemplateSet:
+    """The templates of a photo of cards without allowance and without thickness."""
+    return measure_templates([(picture, view)], allowance_mm=0.0, thickness_mm=0.0)
+
+
+def assert_all_found(found: TemplateSet) -> None:
+    """Three templates, each with a card's edges to 0.2 mm and within twice U."""
+    assert len(found.templates) == len(CARDS)
+    for card in CARDS:
+        lengths = np.sort(edge_lengths(card))
+        alike = [
+            np.array(sorted((edge.length_mm, edge.u_mm) for edge in template.edges))
+            for template in found.templates
+            if len(template.edges) == len(lengths)
+        ]
+        assert any(
+            np.all(np.abs(seen[:, 0] - lengths) < np.minimum(TOLERANCE_MM, 2 * seen[:, 1])) for seen in alike
+        ), (lengths, alike)
+
+
+@pytest.mark.parametrize("ground", [wood, checks])
+@pytest.mark.parametrize("colour", [d.CREAM, d.CHIPBOARD, d.DARK])
+def test_cards_are_found_on_patterned_grounds(
+    ground: Callable[[np.random.Generator], Floats], colour: tuple[float, float, float]
+) -> None:
+    """Every card is found on wood and checked cloth, lighter and darker than these, to 0.2 mm a length."""
+    view = plane()
+    picture = photo(ground(np.random.default_rng(3)), [(card, np.array(colour)) for card in CARDS], view)
+    assert_all_found(measured(picture, view))
+
+
+def test_a_hard_shadow_across_the_picture_is_no_edge() -> None:
+    """Cards in and beside a hard shadow, and across its border's ground, are found whole."""
+    view = plane(4.0)
+    picture = photo(
+        wood(np.random.default_rng(4)), [(card, np.array(d.CREAM)) for card in CARDS], view, shadow=True
+    )
+    assert_all_found(measured(picture, view))
+
+
+def test_what_is_no_template_is_left_out_with_the_reason() -> None:
+    """A coin, a pencil and a hand reaching in from the border are left out, and each with its reason."""
+    view = plane()
+    turns = np.linspace(0, 2 * np.pi, 90, endpoint=False)
+    coin = np.column_stack([11 * np.cos(turns) - 60, 11 * np.sin(turns) - 50])
+    pencil = d.turned([[0, 0], [70, 0], [70, 6], [0, 6]], 20, (70, -60))
+    hand = np.array([[90.0, -91.0], [118.0, -91.0], [112.0, -60.0], [96.0, -55.0]])
+    others = [(coin, (0.5, 0.42, 0.25)), (pencil, (0.6, 0.4, 0.02)), (hand, (0.55, 0.3, 0.2))]
+    shapes = [(card, np.array(d.CREAM)) for card in CARDS] + [(o, np.array(c)) for o, c in others]
+    found = measured(photo(checks(np.random.default_rng(6)), shapes, view), view)
+    assert_all_found(found)
+    reasons = {each.why for each in found.left_out}
+    assert "its outline is not made of straight edges" in reasons
+    assert "it is too narrow for a template" in reasons
