@@ -58,7 +58,7 @@ def command(
         whole = fill_archive(archive, found, _runner(jobs, cluster), tell=reporter, force=chosen["force"])
     ran = {each.name for each in found}
     if chosen["as_json"]:
-        console.result([json.dumps(_envelope(whole, ran, into), ensure_ascii=False)])
+        console.result([json.dumps(_envelope(whole, ran, into, reporter), ensure_ascii=False)])
     else:
         console.result(_lines(whole, ran, into, reporter))
     states = {record.state for record in whole.sets if record.name in ran}
@@ -87,7 +87,7 @@ def _runner(jobs: int | None, cluster: str | None) -> "Runner":
 
     from seamsurvey.runners.processes import Processes, free_memory, room_for
 
-    return Processes(at_once=jobs or room_for(free_memory(), os.cpu_count()), preload=("seamsurvey.archive_line",))
+    return Processes(at_once=jobs or room_for(free_memory(), os.cpu_count()), preload=("seamsurvey.set_line",))
 
 
 def _outlook(found: list["FoundSet"], into: Path) -> list[str]:
@@ -117,10 +117,13 @@ def _lines(whole: "Archive", ran: set[str], into: Path, reporter: batch_progress
 _WORDS = {"done": "done", "to decide": "to decide", "failed": "not done"}
 
 
-def _envelope(whole: "Archive", ran: set[str], into: Path) -> dict[str, Any]:
+def _envelope(
+    whole: "Archive", ran: set[str], into: Path, reporter: batch_progress.BatchReporter
+) -> dict[str, Any]:
     return {
         "format": "seamsurvey.batch/1",
         "archive": str(into),
+        "cost": reporter.cost(),
         "sets": [
             {"name": r.name, "state": r.state, "code": r.problem.code if r.problem else None}
             for r in whole.sets

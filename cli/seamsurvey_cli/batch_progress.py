@@ -27,6 +27,7 @@ class BatchReporter:
         self._began = time.monotonic()
         self._worked = 0
         self._seconds = 0.0
+        self._processor_s = 0.0
         self._peak = 0
 
     def __call__(self, step: "Step") -> None:
@@ -34,6 +35,7 @@ class BatchReporter:
         if step.state != "kept":
             self._worked += 1
             self._seconds += step.seconds
+            self._processor_s += step.processor_s
             self._peak = max(self._peak, step.peak_bytes)
         if self.quiet:
             return
@@ -57,6 +59,15 @@ class BatchReporter:
         # Sets that were kept took no time, and those that wait may be kept as well: this is an upper bound.
         seconds = (time.monotonic() - self._began) / self._worked * rest
         return f"at most {duration_text(seconds)} left"
+
+    def cost(self) -> dict[str, float]:
+        """The sets that were done now, their time by the clock and the processor, and the most memory of one."""
+        return {
+            "sets": self._worked,
+            "seconds": round(self._seconds, 3),
+            "processor_seconds": round(self._processor_s, 3),
+            "peak_bytes": self._peak,
+        }
 
     def cost_lines(self) -> list[str]:
         """What the batch took, for planning a larger one."""

@@ -28,9 +28,9 @@ def duplicates(count: int = 200) -> Table:
         about=(
             f"{count} sets of random blocks as they would be measured (corners off by the sigma given), a quarter "
             "of them planted copies of others: at another size from half to double, turned by quarters, half of "
-            f"them mirrored. Two sets are called alike when no corner is off by more than {ALLOWED_MM:g} mm, nor by "
-            f"more than {100 * ALLOWED_SHARE:g} % of its template's width, at the smaller one's size. Two thirds "
-            "of the blocks are cut up at random; the others are variations of a few designs, no two nearer to one "
+            f"them mirrored. Two sets are called alike when no corner is off by more than {ALLOWED_MM:g} mm, nor "
+            f"by more than {100 * ALLOWED_SHARE:g} % of its template's width, at the smaller one's size. Two "
+            "thirds of the blocks are cut up at random; the others are variations of a few designs, no two nearer to one "
             "another than the threshold by their exact drawings."
         ),
         columns=("sigma mm", "sets", "pairs alike", "found", "kind right", "false pairs", "seconds"),

@@ -140,18 +140,18 @@ def test_a_dry_run_lists_the_sets_and_writes_nothing(
 
 
 @pytest.mark.parametrize(
-    ("arguments", "code", "error"),
+    ("arguments", "ending"),
     [
-        (["--manifest", "MANIFEST"], 3, "manifest"),
-        (["--jobs", "0"], 2, "usage"),
-        (["--cluster", "nowhere"], 3, "no-cluster"),
+        (["--manifest", "MANIFEST"], (3, "manifest")),
+        (["--jobs", "0"], (2, "usage")),
+        (["--cluster", "nowhere"], (3, "no-cluster")),
     ],
 )
 def test_what_makes_no_sense_is_refused(
-    shelf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], code: int, error: str
+    shelf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], ending: tuple[int, str]
 ) -> None:
     """A manifest of a set that is not there, no jobs, and an address that is none end in their own errors."""
     (tmp_path / "list.csv").write_text("set,title\nset-9,Nine\n")
     words = [word.replace("MANIFEST", str(tmp_path / "list.csv")) for word in arguments]
-    assert run("batch", str(shelf), "--into", str(tmp_path / "archive"), *words, "--json") == code
-    assert json.loads(capsys.readouterr().out)["code"] == error
+    code = run("batch", str(shelf), "--into", str(tmp_path / "archive"), *words, "--json")
+    assert (code, json.loads(capsys.readouterr().out)["code"]) == ending

@@ -1,5 +1,6 @@
 """The archive on disk: a set is there as it was or as it is now, never in between."""
 
+import contextlib
 import os
 import shutil
 from collections.abc import Callable
@@ -34,7 +35,7 @@ def test_a_set_is_fresh_until_its_key_or_a_file_changes(tmp_path: Path) -> None:
         for spoil in (
             lambda: (place / "layout.json").write_bytes(b"[]"),
             lambda: (place / "job.toml").write_bytes(b"layout = 2"),
-            lambda: (place / "foundations.pdf").unlink(),
+            (place / "foundations.pdf").unlink,
             lambda: (place / "set.json").write_bytes(b"{"),
         ):
             archive.keep("star", "k", record("one"), files)
@@ -45,7 +46,7 @@ def test_a_set_is_fresh_until_its_key_or_a_file_changes(tmp_path: Path) -> None:
 
 
 def test_what_a_person_put_into_a_set_stays(tmp_path: Path) -> None:
-    """A folder made in a set's folder goes along when the set is made anew; files come back as `files` gave them."""
+    """A folder and a file put into a set's folder are still there when the set was made anew."""
     with ArchiveFolder(tmp_path / "a").held() as archive:
         archive.keep("star", "1", record("one"), {"layout.json": b"1"})
         place = tmp_path / "a" / "sets" / "star"
@@ -66,7 +67,7 @@ class Killed(BaseException):
 def test_a_kill_at_any_step_leaves_the_old_set_or_the_new(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: int
 ) -> None:
-    """Whichever call to the disk is the last one, the next run finds exactly the old files or exactly the new ones."""
+    """Whichever call to the disk is the last, the next run finds just the old files or just the new ones."""
     path = tmp_path / "a"
     with ArchiveFolder(path).held() as archive:
         archive.keep("star", "1", record("one"), {"a.json": b"1", "b.json": b"1"})
@@ -90,10 +91,8 @@ def test_a_kill_at_any_step_leaves_the_old_set_or_the_new(
         for owner, name in ((Path, "mkdir"), (Path, "rename"), (Path, "replace"), (os, "fsync"), (Path, "unlink")):
             monkeypatch.setattr(owner, name, counted(getattr(owner, name)))
         monkeypatch.setattr(shutil, "rmtree", counted(shutil.rmtree))
-        try:
+        with contextlib.suppress(Killed):
             archive.keep("star", "2", record("two"), {"a.json": b"2", "c.json": b"2"})
-        except Killed:
-            pass
         monkeypatch.undo()
     with ArchiveFolder(path).held():
         assert state(path / "sets") in (old, new)
@@ -118,9 +117,12 @@ def test_a_full_disk_keeps_what_was_there(tmp_path: Path, monkeypatch: pytest.Mo
 
 def test_one_archive_has_one_writer(tmp_path: Path) -> None:
     """A second program is refused while the first one writes, and let in afterwards."""
-    with ArchiveFolder(tmp_path / "a").held(), pytest.raises(CannotWriteError) as caught:
-        with ArchiveFolder(tmp_path / "a").held():
-            pass
+    with (
+        ArchiveFolder(tmp_path / "a").held(),
+        pytest.raises(CannotWriteError) as caught,
+        ArchiveFolder(tmp_path / "a").held(),
+    ):
+        pass
     assert caught.value.code == "archive-in-use"
     with ArchiveFolder(tmp_path / "a").held() as archive:
         assert archive.records() == []

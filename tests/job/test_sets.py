@@ -15,7 +15,8 @@ def shelf(tmp_path: Path) -> Path:
     """Pictures side by side, two levels of folders, a set measured before, and things that are no sets."""
     for name in (
         "star-1.jpg", "star-2.JPG", "star (3).png", "IMG_0412.jpg", "IMG_0413.jpg", "notes.txt", ".hidden.jpg",
-        "box/a.jpg", "box/b.jpg", "box/inner/c.tif", "hand/measured.json", "empty/readme.md", "archive/sets/x/o.png",
+        "box/a.jpg", "box/b.jpg", "box/inner/c.tif", "hand/measured.json", "empty/readme.md",
+        "archive/sets/x/o.png",
     ):  # fmt: skip
         path = tmp_path / name
         path.parent.mkdir(parents=True, exist_ok=True)
