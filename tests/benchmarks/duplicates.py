@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.archive.duplicates import MIRRORED_BLOCK, SAME_BLOCK, find_alike
 from seamsurvey.archive.shape import ALLOWED_MM, ALLOWED_SHARE
+from seamsurvey.archive_model import SetRecord
 from tests.archive.drawn import record
 from tests.benchmarks.layout_blocks import KINDS, block
 from tests.benchmarks.table import Table
@@ -30,8 +31,8 @@ def duplicates(count: int = 200) -> Table:
             "of them planted copies of others: at another size from half to double, turned by quarters, half of "
             f"them mirrored. Two sets are called alike when no corner is off by more than {ALLOWED_MM:g} mm, nor "
             f"by more than {100 * ALLOWED_SHARE:g} % of its template's width, at the smaller one's size. Two "
-            "thirds of the blocks are cut up at random; the others are variations of a few designs, no two nearer to one "
-            "another than the threshold by their exact drawings."
+            "thirds of the blocks are cut up at random; the others are variations of a few designs, no two nearer "
+            "to one another than the threshold by their exact drawings."
         ),
         columns=("sigma mm", "sets", "pairs alike", "found", "kind right", "false pairs", "seconds"),
         rows=[_row(count, sigma) for sigma in SIGMAS_MM],
@@ -92,14 +93,11 @@ def index_cost(count: int = 10_000) -> Table:
     from seamsurvey.archive.table import index_csv
     from seamsurvey.archive_model import Archive
 
-    base = [record(random_family(seed), f"{seed:05d}", sigma_mm=0.1, seed=seed) for seed in range(min(count, 300))]
+    base = [record(random_family(seed), f"{seed:05d}", sigma_mm=0.1, seed=seed) for seed in range(60)]
     rows = []
     for number in sorted({min(count, n) for n in (100, 1000, 10_000)} | {count}):
-        sets = tuple(
-            attrs.evolve(base[k % len(base)], name=f"{k:05d}") for k in range(min(number, len(base)))
-        ) + tuple(
-            record(random_family(10_000 + k), f"{k:05d}", sigma_mm=0.1, seed=k) for k in range(len(base), number)
-        )
+        rng = np.random.default_rng(number)
+        sets = tuple(_stretched(base[k % len(base)], f"{k:05d}", rng) for k in range(number))
         began = time.monotonic()
         archive = Archive(sets=sets, alike=find_alike(sets))
         alike = time.monotonic() - began
@@ -109,7 +107,20 @@ def index_cost(count: int = 10_000) -> Table:
     return Table(
         heading="Archives: the index of many sets",
         command=f"python -m tests.benchmarks archive-index --count {count}",
-        about="Random blocks as they would be measured, without pictures: finding alike sets and making the index.",
+        about="Sixty random blocks as they would be measured, each stretched at random; no pictures.",
         columns=("sets", "alike: seconds", "files: seconds", "index.html MB", "index.csv MB", "index.sqlite MB"),
         rows=rows,
+    )
+
+
+def _stretched(made: SetRecord, name: str, rng: np.random.Generator) -> SetRecord:
+    """Another block: the same one stretched along x by up to a half."""
+    along = np.array([float(rng.uniform(1.0, 1.5)), 1.0])
+    width, height = made.size_mm or (1.0, 1.0)
+    return attrs.evolve(
+        made,
+        name=name,
+        size_mm=(width * along[0], height),
+        templates=tuple(attrs.evolve(t, outline_mm=t.outline_mm * along) for t in made.templates),
+        pieces=tuple(attrs.evolve(p, outline_mm=p.outline_mm * along) for p in made.pieces),
     )

@@ -42,9 +42,12 @@ def find_alike(records: Sequence[SetRecord]) -> tuple[Alike, ...]:
 def _alike_in(family: Sequence[SetRecord]) -> list[Alike]:
     if len(family) < 2:
         return []
-    tree = KDTree(np.array([_sorted_edges(record) for record in family]))
-    near = sorted(tree.query_pairs(EDGE_SHARE, p=np.inf))
-    pairs = (_compared(family[i], family[j]) for i, j in near)
+    edges, sizes = np.array([_sorted_edges(each) for each in family]), np.array([set_size(each) for each in family])
+    near = KDTree(edges).query_pairs(EDGE_SHARE, p=np.inf, output_type="ndarray")
+    near = near[np.lexsort((near[:, 1], near[:, 0]))]
+    # The tree has one radius for all; in larger sets the same millimetres are a smaller share.
+    off_mm = np.abs(edges[near[:, 0]] - edges[near[:, 1]]).max(axis=1) * np.minimum(*sizes[near].T)
+    pairs = (_compared(family[i], family[j]) for i, j in near[off_mm <= 2 * ALLOWED_MM])
     return [pair for pair in pairs if pair is not None]
 
 

@@ -69,9 +69,15 @@ def fit_of(first: SetRecord, second: SetRecord) -> Fit | None:
     least = min(size_a, size_b)
     one = [template.outline_mm * (least / size_a) for template in first.templates]
     two = [template.outline_mm * (least / size_b) for template in second.templates]
-    allowed = np.array([min(ALLOWED_MM, ALLOWED_SHARE * _diameter(outline)) for outline in one])
-    upright = np.array([[worst_corner(a, b) for b in two] for a in one])
-    turned = np.array([[worst_corner(a, reversed_face(b)) for b in two] for a in one])
+    widths = [np.array([_diameter(outline) for outline in outlines]) for outlines in (one, two)]
+    allowed = np.minimum(ALLOWED_MM, ALLOWED_SHARE * widths[0])
+    # Two corners, each off by what is allowed, change a width by twice that: no need to look closer at the others.
+    near = np.abs(widths[0][:, None] - widths[1][None, :]) <= 2 * allowed[:, None]
+    if not near.any(axis=1).all():
+        return None
+    upright, turned = np.full(near.shape, np.inf), np.full(near.shape, np.inf)
+    for i, j in np.argwhere(near):
+        upright[i, j], turned[i, j] = worst_corner(one[i], two[j]), worst_corner(one[i], reversed_face(two[j]))
     off = np.minimum(upright, turned)
     cost = np.where(off <= allowed[:, None], off, 1e6)
     rows, columns = linear_sum_assignment(cost)
