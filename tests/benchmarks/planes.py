@@ -238,9 +238,9 @@ def planes(share: float = 1.0, tell: Callable[[str], None] = lambda _: None) -> 
         command="python -m tests.benchmarks planes",
         about=(
             f"{total} rendered 12-megapixel photos (OpenCV's camera with distortion; wood, steel and plastic "
-            "rulers on four grounds; JPEG), eleven lengths of 50 to 100 mm in each, anywhere in view, on the cards' "
-            "faces. Their ends are placed exactly: only the plane's error counts. rms, 95 % and max are relative to "
-            "the ruler's marks; U (k = 2) is compared with the whole error, the ruler's own included."
+            "rulers on four grounds; JPEG), eleven lengths of 50 to 100 mm in each, anywhere in view, on the "
+            "cards' faces. Their ends are placed exactly: only the plane's error counts. rms, 95 % and max are "
+            "relative to the ruler's marks; U (k = 2) is compared with the whole error, the ruler's own included."
         ),
         columns=COLUMNS,
         rows=rows,

@@ -156,7 +156,7 @@ def test_references_that_contradict_one_another_are_asked_about() -> None:
 
 
 def test_a_mat_whose_unit_does_not_show_gives_no_scale() -> None:
-    """Half lines between whole ones may be of an inch or of a centimetre, with no figure in view: shape, no scale."""
+    """Half lines between whole ones may be an inch's or a centimetre's, with no figure in view: shape, no scale."""
     error = refusal(shot(25.0, "mat-inch", None))
     assert error.code == "no-scale"
 

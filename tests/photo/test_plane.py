@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from skimage import data
 
-from seamsurvey.errors import SeamsurveyError, UndecidedError
+from seamsurvey.errors import InputError, SeamsurveyError, UndecidedError
 from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.photo.plane import find_plane
 from tests.photo.drawn import (
@@ -249,11 +249,10 @@ def test_a_slanting_view_is_no_scan(slant: tuple[float, float]) -> None:
     # A hundred millimetres of ruler in a picture whose lens nobody knows hardly fix the table across it.
     try:
         plane = find_plane(slanting)
-    except SeamsurveyError as error:
-        assert error.code == "reference-too-weak"
-    else:
-        assert isinstance(plane, PhotoPlane)
-        assert plane.length_u(plane.to_mm(np.array([[500.0, 200.0]])))[0] > 1.5
+    except InputError:  # reference-too-weak: just as well
+        return
+    assert isinstance(plane, PhotoPlane)
+    assert plane.length_u(plane.to_mm(np.array([[500.0, 200.0]])))[0] > 1.5
 
 
 def test_a_picture_a_camera_took_is_no_scan() -> None:
