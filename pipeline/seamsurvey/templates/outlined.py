@@ -69,11 +69,11 @@ def _outlined(card: Card, picture: Picture, plane: Plane, photo: int) -> Outline
     """The card's edges as lines; raises NotStraightError, or InputError as ``outlined_cards``."""
     crop = _crop(picture, plane, card.contour)
     rough = find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
-    hidden = hidden_edge(crop, rough.corners, plane)
-    if hidden is not None:
-        raise templates_touch(plane.to_px(hidden[None]), picture)
     lines = _lines_that_follow(crop, rough.corners, plane, card, picture)
     corners = corners_of(lines)
+    hidden = hidden_edge(crop, corners, plane)
+    if hidden is not None:
+        raise templates_touch(plane.to_px(hidden[None]), picture)
     return Outlined(photo=photo, lines=lines, corners=corners, seam_line=None)
 
 

@@ -12,10 +12,11 @@ from shapely import LineString, Polygon
 from seamsurvey.geometry import edge_vectors, interior_angles
 from seamsurvey.model import Plane
 from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.corners import CLEAR_TURN_DEG
 
 Floats = NDArray[np.float64]
 
-HOLLOW_DEG = 185.0
+HOLLOW_DEG = 180.0 + CLEAR_TURN_DEG  # a shallower hollow may be wobble, or the ground's pattern at an edge
 _FOLLOWED_MM = 12.0  # the hidden edge is followed from the hollow corner so far at most
 _START_MM = 1.0
 _STRETCH_MM = 1.5
@@ -47,7 +48,7 @@ def _inside_length(corners: Floats, start: Floats, way: Floats) -> float:
 
 
 def _shows_edge(crop: Crop, start: Floats, way: Floats, length: float, plane: Plane) -> bool:
-    px_per_mm = 1 / plane.mm_per_px
+    px_per_mm = 1 / float(plane.mm_per_px_at(plane.to_px(start[None]))[0])
     across = np.arange(-_SIDE_MM * px_per_mm, _SIDE_MM * px_per_mm + 0.5, 0.5) / px_per_mm
     along = np.arange(_START_MM, length, 0.5 / px_per_mm)
     normal = np.array([way[1], -way[0]])
