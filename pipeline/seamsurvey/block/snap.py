@@ -4,13 +4,21 @@ Never piece by piece: each length that is set is one more condition on the one a
 from it moves along. A length is set only if it is within its own uncertainty of the grid, given those set before,
 and all together only if they cost no more chi-square than chance would. Only lengths along the outline's sides are
 set: a slanted edge follows from its corners, and its own length is on no grid.
+
+A block drafted on squared paper has every corner on the grid. Where they all are, to within their uncertainty and
+far better than chance, all are set, on the coarsest such grid: then lines that ran through a corner on the paper
+run through it again.
 """
+
+import math
+from collections.abc import Iterator
 
 import numpy as np
 from scipy import stats
 
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.close import Closed, close
+from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.rank import Ranked
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
@@ -22,6 +30,10 @@ _PARALLEL_DEG = 0.5  # closed layouts have edges along a side to far less, or of
 _WITHIN = 2.0  # standard deviations (k = 2): a length's own uncertainty
 _ALLOWED = 0.05  # probability that measurements of a block truly on the grid cost more chi-square than this
 _THERE_MM = 1e-6
+_COARSER = (8, 4, 2, 1)  # times the person's grid: 1/2, 1/4, 1/8 and 1/16 in
+_SURELY = 3.0  # standard deviations within which every corner must be: one in hundreds may miss two
+_NEAR_MM = 1e-4
+_CHANCE = 1e-4  # that corners at random are all so near the grid
 _ON_GRID = 1e-9
 
 
@@ -29,20 +41,75 @@ def snap(
     templates: TemplateSet, shapes: Shapes, ranked: Ranked, closed: Closed, grid_mm: float
 ) -> tuple[Closed, tuple[Snapped, ...]]:
     """The layout closed again with its lengths on the grid, and what moved; as it was where nothing can be set."""
+    for coarse in _COARSER:
+        targets = _all_corners(ranked.layout, closed, coarse * grid_mm)
+        tried = _held(templates, shapes, ranked, closed, targets) if targets else None
+        if tried is not None:
+            return tried, tuple(_changes(templates, closed, tried))
     targets = _targets(ranked.layout, closed, grid_mm)
     while targets:
-        try:
-            tried = close(templates, shapes, ranked, square=closed.square, targets=targets)
-        except NotAdjustedError:
-            targets = targets[:-1]
-            continue
-        cost = tried.adjustment.chi_square - closed.adjustment.chi_square
-        conditions = tried.adjustment.dof - closed.adjustment.dof
-        scale = max(1.0, closed.closure.sigma0) ** 2
-        if conditions <= 0 or stats.chi2.sf(cost / scale, conditions) >= _ALLOWED:
+        tried = _held(templates, shapes, ranked, closed, targets)
+        if tried is not None:
             return tried, _moves(templates, closed, targets)
         targets = targets[:-1]
     return closed, ()
+
+
+def _held(
+    templates: TemplateSet, shapes: Shapes, ranked: Ranked, closed: Closed, targets: tuple[Target, ...]
+) -> Closed | None:
+    """The layout closed with the targets held; None where the measurements speak against them."""
+    try:
+        tried = close(templates, shapes, ranked, square=closed.square, targets=targets)
+    except NotAdjustedError:
+        return None
+    cost = tried.adjustment.chi_square - closed.adjustment.chi_square
+    conditions = tried.adjustment.dof - closed.adjustment.dof
+    scale = max(1.0, closed.closure.sigma0) ** 2
+    return tried if conditions <= 0 or stats.chi2.sf(cost / scale, conditions) >= _ALLOWED else None
+
+
+def _all_corners(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:
+    """Size and every vertex on the grid, each given those before it, where chance would not put them there."""
+    if len(layout.outline.corners) != len(SQUARE.corners):
+        return ()
+    size = [Target(None, axis, 0.0) for axis in range(1 if closed.square else 2)]
+    corners = [Target(None, axis, 0.0, vertex=v) for v in closed.unknowns.orbits.kept for axis in (0, 1)]
+    x, covariance = closed.adjustment.parameters.copy(), closed.adjustment.covariance.copy()
+    covariance *= max(1.0, closed.closure.sigma0) ** 2
+    kept: list[Target] = []
+    chance = 0.0  # ln
+    for target in size + corners:
+        place, row = closed.unknowns.length(x, target)
+        off = round(place / grid) * grid - place
+        spread = covariance @ row
+        variance = float(row @ spread)
+        if variance <= _THERE_MM**2:  # held by others already
+            if abs(off) > _NEAR_MM:
+                return ()
+            continue
+        if abs(off) > _SURELY * variance**0.5:
+            return ()
+        chance += math.log(min(1.0, 2 * _SURELY * variance**0.5 / grid))
+        kept.append(Target(target.template, target.edge, place + off, target.vertex))
+        x = x + spread * off / variance
+        covariance = covariance - np.outer(spread, spread) / variance
+    return tuple(kept) if chance < math.log(_CHANCE) else ()
+
+
+def _changes(templates: TemplateSet, before: Closed, after: Closed) -> Iterator[Snapped]:
+    """Width, height, and every edge, as they were and as they are."""
+    unknowns = before.unknowns
+    lengths = [("width", Target(None, 0, 0.0)), ("height", Target(None, 1, 0.0))]
+    for t in unknowns.templates:
+        template = templates.templates[t]
+        edges = range(len(template.finished_outline))
+        lengths += [(f"{template.name}, edge {k + 1}", Target(t, k, 0.0)) for k in edges]
+    for what, target in lengths:
+        was, _ = unknowns.length(before.adjustment.parameters, target)
+        now, _ = after.unknowns.length(after.adjustment.parameters, target)
+        if abs(now - was) > _ON_GRID:
+            yield Snapped(what, was, now)
 
 
 def _targets(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:

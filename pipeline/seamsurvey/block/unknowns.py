@@ -24,11 +24,15 @@ _NO_SHARE = 1e-12  # share of the largest variance below which a direction of th
 
 @dataclass(frozen=True)
 class Target:
-    """A length to be held: edge ``edge`` of a template; of none, the width (0) or the height (1)."""
+    """A length to be held: edge ``edge`` of a template; of none, the width (0) or the height (1).
+
+    With a ``vertex``, that vertex's distance from the block's left (0) or lower side (1).
+    """
 
     template: int | None
     edge: int
     goal_mm: float
+    vertex: int | None = None
 
 
 class Unknowns:
@@ -88,6 +92,11 @@ class Unknowns:
     def length(self, x: Array, target: Target) -> tuple[float, Array]:
         """A length at x, and its derivatives (u,): an edge of a template, or the block's width or height."""
         row = np.zeros(self.count)
+        if target.vertex is not None:
+            part = self.place(target.vertex)[target.edge]
+            for k, factor in part.items():
+                row[k] = factor
+            return value_of(x, part), row
         if target.template is None:
             row[self.size[target.edge]] = 1.0
             return float(x[self.size[target.edge]]), row
