@@ -153,7 +153,7 @@ def _refuse_at_border(blob: Mask, border: Mask, outline: Floats, picture: Pictur
             "A template runs off the picture, or touches its border, so its size can't be known.",
             where=place_text(outline, picture),
             likely="It lies over the edge of the scanner's bed, or the picture was cropped too closely.",
-            todo="Move it at least 5 mm inside the picture and scan again.",
+            todo="Move it at least 5 mm inside the picture and take the picture again.",
         )
 
 
@@ -212,5 +212,5 @@ def templates_touch(points_px: Floats, picture: Picture) -> InputError:
         "templates-touch",
         "Two templates touch or overlap, so neither one's outline can be followed.",
         where=place_text(points_px, picture),
-        todo="Lay them at least 5 mm apart and scan again.",
+        todo="Lay them at least 5 mm apart and take the picture again.",
     )

@@ -112,7 +112,7 @@ def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
         "A template's edge can't be told from the ground or from its shadow.",
         where=place_text(points_px, picture),
         likely="Card and ground are too much alike, or the shadow beside the card is as dark as the card.",
-        todo="Lay paper of another colour behind the templates, or turn them, and scan again.",
+        todo="Lay paper of another colour behind the templates, or turn them, and take the picture again.",
     )
 
 

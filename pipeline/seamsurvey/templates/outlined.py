@@ -116,7 +116,7 @@ def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:
         "The edges of a template do not add up to its shape.",
         where=place_text(contour_px, picture),
         likely="Another card or an object touches it or lies on it.",
-        todo="Lay the templates at least 5 mm apart, with nothing on them, and scan again.",
+        todo="Lay the templates at least 5 mm apart, with nothing on them, and take the picture again.",
     )
 
 
