@@ -188,5 +188,6 @@ def _no_templates(pictures: Sequence[tuple[Picture, Plane]], left_out: Sequence[
         "There is no template in the picture: nothing in it is a card with straight edges.",
         where=", ".join(picture.name for picture, _ in pictures),
         likely=f"What was looked at and left out: {'; '.join(reasons)}." if reasons else "",
-        todo="Lay the templates on a plain ground that differs from them, at least 5 mm apart, and take the picture again.",
+        todo="Lay the templates on a plain ground that differs from them, at least 5 mm apart, and take the picture"
+        " again.",
     )
