@@ -1,19 +1,26 @@
 """The rulers in a camera's photo, each graduated edge read for what it is."""
 
+from collections.abc import Sequence
+
+import cv2
 import numpy as np
-from attrs import field, frozen
+from attrs import evolve, field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.errors import SeamsurveyError, UndecidedError
 from seamsurvey.model import Picture
 from seamsurvey.photo.decide import choose
 from seamsurvey.photo.graduation import Reading
-from seamsurvey.photo.observed import Observed
+from seamsurvey.photo.observed import ACROSS, ALONG, Observed
 from seamsurvey.photo.observed_ruler import observed_ruler
 from seamsurvey.photo.slant_edges import PerspectiveEdge, find_perspective_edges
 
 Floats = NDArray[np.float64]
 
+# A phone sees nothing sharp that is nearer (common practice, no source): marks so far apart are another thing's.
+NEAREST_MM = 70.0
+# Marks of a comb that lie on a grid's lines, to within so much of a square: the comb is the grid's own.
+ON_GRID_SQUARES, ON_GRID_SHARE = 0.2, 0.7
 LEAST_MARKS_TO_ASK = 24  # of an even comb that can't be read; fewer may be anything
 
 
@@ -40,14 +47,24 @@ class Rulers:
 
 
 def find_rulers(
-    picture: Picture, light: NDArray[np.float32], *, focal_px: float | None = None, ruler: str = "auto"
+    picture: Picture,
+    light: NDArray[np.float32],
+    *,
+    focal_px: float | None = None,
+    ruler: str = "auto",
+    grids: Sequence[Observed] = (),
 ) -> Rulers:
     """Every graduated edge that can be read; ``light`` is (h, w) linear luminance, ``ruler`` "auto", "inch", "cm".
 
-    ``focal_px`` is the focal length as far as it is known. UndecidedError ``units-unclear`` and InputError
+    ``focal_px`` is the focal length as far as it is known; ``grids`` are the mats in the picture, whose lines are
+    no ruler's marks. UndecidedError ``units-unclear`` and InputError
     ``ruler-contradicts`` when edges can be read in more than one way, or not in the way the person said.
     """
-    edges = find_perspective_edges(light, focal_px)
+    edges = [
+        _near_enough(edge, focal_px)
+        for edge in find_perspective_edges(light, focal_px)
+        if not any(_is_of(grid, edge) for grid in grids)
+    ]
     readable = [edge for edge in edges if edge.readings]
     if not readable:
         return Rulers(complaint=_unreadable(picture, edges))
@@ -56,6 +73,30 @@ def find_rulers(
     return Rulers(
         tuple(_found(light, edge, reading) for edge, reading in chosen if reading is not None), choice.warnings
     )
+
+
+def _near_enough(edge: PerspectiveEdge, focal_px: float | None) -> PerspectiveEdge:
+    """With the readings that a camera can have seen: none from nearer than it sees sharply."""
+    if focal_px is None:
+        return edge
+    seen = [r for r in edge.readings if focal_px / (edge.step / r.graduation.step_mm) >= NEAREST_MM]
+    return evolve(edge, readings=tuple(seen))
+
+
+def _is_of(grid: Observed, edge: PerspectiveEdge) -> bool:
+    """Whether the comb's marks are lines of the grid."""
+    comb = edge.comb
+    for axis in (ALONG, ACROSS):
+        lines = np.unique(grid.nominal_mm[grid.axis == axis])
+        step = float(np.diff(lines).min())
+        near, far = (
+            cv2.perspectiveTransform(ends[None].astype(float), grid.rough)[0][:, axis] / step
+            for ends in (comb.nears, comb.fars)
+        )
+        on = np.maximum(np.abs(near - np.round(near)), np.abs(far - np.round(far))) < ON_GRID_SQUARES
+        if np.mean(on & (np.round(near) == np.round(far))) > ON_GRID_SHARE:
+            return True
+    return False
 
 
 def _found(light: NDArray[np.float32], edge: PerspectiveEdge, reading: Reading) -> FoundRuler:

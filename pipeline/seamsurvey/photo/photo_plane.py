@@ -79,7 +79,9 @@ def _found(
     rulers: list[Evidence] = []
     warnings: tuple[str, ...] = ()
     if wanted in ("auto", "ruler"):
-        seen = find_rulers(picture, light, focal_px=picture.focal_px, ruler=ruler)
+        mats = sheets if "mat" in kinds else find_sheets(picture, light, ("mat",))
+        grids = [each.observed for each in mats if each.observed.kind == "mat"]
+        seen = find_rulers(picture, light, focal_px=picture.focal_px, ruler=ruler, grids=grids)
         rulers, warnings = [of_ruler(each) for each in seen.rulers], seen.warnings
         if not rulers and not any(sheet.has_scale for sheet in sheets):
             # A mat's own lines are an even comb that can't be read; they are no ruler to complain of.
