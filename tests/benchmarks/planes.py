@@ -76,7 +76,7 @@ KINDS = (
 
 @dataclass(frozen=True)
 class Shot:
-    """A photo of the class and what is true in it. ``own_scale`` is how much too large the ruler's marks are."""
+    """A photo of the class and what is true in it. ``own_scale`` is how much too large the rulers' marks are."""
 
     jpeg: bytes
     view: PhoneView
@@ -139,8 +139,8 @@ def shoot(kind: Kind, seed: int) -> Shot:
             grain=float(rng.uniform(1e-4, 6e-4)),
             quality=int(rng.integers(85, 96)),
         )
-        names = rng.choice(LONG_RULERS if kind.long else SHORT_RULERS, kind.rulers)
-        rulers = tuple(RULERS[str(name)] for name in names)
+        # Two are alike, for their thickness is told once.
+        rulers = kind.rulers * (RULERS[str(rng.choice(LONG_RULERS if kind.long else SHORT_RULERS))],)
         card = float(rng.uniform(0.3, 1.7))
         mat = MATS[str(rng.choice(sorted(MATS)))] if kind.sheet == "mat" else None
         layout = Layout(rulers, thickness=card, stock="cream", mat=mat)
@@ -150,16 +150,19 @@ def shoot(kind: Kind, seed: int) -> Shot:
             scene = lay_out(family, Cutting(), layout, room, name="plane", seed=seed)
         except DoesNotFitError:
             continue
-        own = float(rng.normal(0, RULER_SIGMA))
+        own = rng.normal(0, RULER_SIGMA, kind.rulers)
         scene = _as_made(scene, kind, own, rng)
         view = PhoneView(phone, np.array(room) / 2)
         jpeg = photo_jpeg(photograph(scene, view, exposure), phone, exposure)
-        return Shot(jpeg, view, room, card, rulers[0].thickness, own)
+        return Shot(jpeg, view, room, card, rulers[0].thickness, float(own.mean()))
 
 
-def _as_made(scene: Scene, kind: Kind, own: float, rng: np.random.Generator) -> Scene:
+def _as_made(scene: Scene, kind: Kind, own: Floats, rng: np.random.Generator) -> Scene:
     """The scene with rulers, mat and print off in size as such things are; a few cards, as more hide the sheet."""
-    rulers = tuple(replace(ruler, to_table=_scaled(ruler.to_table, own, own)) for ruler in scene.rulers)
+    rulers = tuple(
+        replace(ruler, to_table=_scaled(ruler.to_table, off, off))
+        for ruler, off in zip(scene.rulers, own, strict=True)
+    )
     scene = replace(scene, rulers=rulers, cards=scene.cards[:5])
     if scene.mat is not None:
         off = float(rng.normal(0, MAT_SIGMA))
