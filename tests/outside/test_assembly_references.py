@@ -29,12 +29,12 @@ def outlines(*shapes: list[tuple[float, float]]) -> TemplateSet:
 
 
 def all_layouts(
-    templates: TemplateSet, counts: tuple[int, ...], outline: Outline = SQUARE
+    templates: TemplateSet, counts: tuple[int, ...], outline: Outline = SQUARE, over: int | None = None
 ) -> tuple[Shapes, list[Layout]]:
-    """Every layout in an outline that the search meets, either face up."""
+    """Every layout in an outline that the search meets, either face up or ``over`` of each template reversed."""
     shapes = shapes_of(templates)
     area = sum(c * a for c, a in zip(counts, shapes.areas, strict=True))
-    task = Task(counts, (None,) * len(counts), "none", outline, area)
+    task = Task(counts, (over,) * len(counts), "none", outline, area)
     search = Search(shapes, task, 0.5, Budget(time.monotonic() + 60, 100_000))
     layouts = list(search.run())
     assert search.finished
@@ -56,6 +56,8 @@ def test_tangram_fills_its_square_in_one_way() -> None:
     shapes, layouts = all_layouts(tans, (2, 1, 2, 1, 1))
     assert len(layouts) == 8
     assert len(ranked(shapes, layouts)) == 1
+    _, face_up = all_layouts(tans, (2, 1, 2, 1, 1), over=0)
+    assert len(face_up) == 4  # no mirrored images: the one piece with two faces is never reversed
 
 
 def covers(side: int, bars: list[tuple[int, int, int]]) -> int:
