@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from seamsurvey.errors import InputError
+from seamsurvey.geometry import interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around
@@ -15,7 +16,7 @@ from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, 
 from seamsurvey.templates.photo_cards import find_cards_in_photo
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.tips import without_tips
-from seamsurvey.templates.touching import hidden_edge
+from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge
 from seamsurvey.templates.wobble import Wobble
 
 Floats = NDArray[np.float64]
@@ -69,12 +70,23 @@ def _outlined(card: Card, picture: Picture, plane: Plane, photo: int) -> Outline
     """The card's edges as lines; raises NotStraightError, or InputError as ``outlined_cards``."""
     crop = _crop(picture, plane, card.contour)
     rough = find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
-    lines = _lines_that_follow(crop, rough.corners, plane, card, picture)
+    try:
+        lines = _lines_that_follow(crop, rough.corners, plane, card, picture)
+    except InputError as error:
+        _refuse_touching(crop, rough.corners, plane, picture)
+        if np.any(interior_angles(rough.corners) > HOLLOW_DEG):
+            # A hollow corner is more often another card that touches it than a template's own shape.
+            raise _outline_unclear(card.contour, picture) from error
+        raise
     corners = corners_of(lines)
+    _refuse_touching(crop, corners, plane, picture)
+    return Outlined(photo=photo, lines=lines, corners=corners, seam_line=None)
+
+
+def _refuse_touching(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> None:
     hidden = hidden_edge(crop, corners, plane)
     if hidden is not None:
         raise templates_touch(plane.to_px(hidden[None]), picture)
-    return Outlined(photo=photo, lines=lines, corners=corners, seam_line=None)
 
 
 def _in_a_clause(error: InputError) -> str:
@@ -115,7 +127,7 @@ def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:
         "outline-unclear",
         "The edges of a template do not add up to its shape.",
         where=place_text(contour_px, picture),
-        likely="Another card or an object touches it or lies on it.",
+        likely="Another card or an object touches it or lies on it, or card and ground are too much alike.",
         todo="Lay the templates at least 5 mm apart, with nothing on them, and take the picture again.",
     )
 
