@@ -19,10 +19,10 @@ WOOD_SIGMA = 0.001
 EDGE_FREEDOM = 6
 # A mark's own place on the ruler (common practice, no source).
 MARK_SIGMA_MM = 0.03
-# The marked face lies 0.5 mm (steel) to 3 mm (wood, acrylic) above the table; of a clear ruler printed underneath,
+# The marked face lies 0.5 mm (steel) to 3 mm (wood) above the table; of a clear ruler printed underneath,
 # on it.
-HEIGHT_MM = 1.5
-HEIGHT_SIGMA_MM = 1.0
+HEIGHT_MM = 2.0
+HEIGHT_SIGMA_MM = 1.1
 
 
 def observed_ruler(
