@@ -65,12 +65,12 @@ class Kind:
 
 
 KINDS = (
-    Kind("within 3°, one ruler", 40, (0.0, 3.0)),
+    Kind("within 3°, one ruler", 28, (0.0, 3.0)),
     Kind("within 3°, one ruler, heights not told", 20, (0.0, 3.0), heights=False),
     Kind("within 3°, one ruler of 6 in or 15 to 20 cm", 20, (0.0, 3.0), long=False),
     Kind("5° to 30°, two rulers", 25, (5.0, 30.0), rulers=2),
     Kind("about 25°, cutting mat and ruler", 25, (22.0, 28.0), sheet="mat"),
-    Kind("about 25°, target and ruler", 25, (22.0, 28.0), sheet="target"),
+    Kind("about 25°, target and ruler", 20, (22.0, 28.0), sheet="target"),
 )
 
 

@@ -78,6 +78,9 @@ def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Iterable[st
         found += [_of_mat(mat) for mat in find_mats(light)]
     if "target" in kinds:
         found += [_of_target(target) for target in find_targets(picture.pixels)]
+    if any(each.observed.kind == "target" for each in found):
+        # The target's own squares are an even grid too, of no mat and of no unit.
+        found = [each for each in found if each.observed.kind != "mat" or each.unit]
     # A page beside a target is the target's own paper, and a page under a mat's grid is the mat.
     pages = "page" in kinds and not any(each.observed.kind in ("mat", "target") for each in found)
     if "card" not in kinds and not pages:
