@@ -1,11 +1,11 @@
 """One robust adjustment: camera, table, and where every reference lies on it, from all their observations.
 
 Unknowns are the eight parameters of `seamsurvey.camera` and, for each reference, where its own frame lies on the
-table (turn, x, y), its scale and its two directions' difference in it, its height, and its unknown offsets. A
-point's residual is its distance in the picture, in px, from where its reference says it should be, to first order
-(P. D. Sampson, Fitting conic sections to "very scattered" data, Computer Graphics and Image Processing 18, 1982).
-Levenberg's damping (1944) carries the start in; Tukey's biweight (A. E. Beaton, J. W. Tukey, Technometrics 16,
-1974) takes the weight from what does not belong.
+table (turn, x, y), its scale, its two directions' difference in it and their angle, its height, and its unknown
+offsets. A point's residual is its distance in the picture, in px, from where its reference says it should be, to
+first order (P. D. Sampson, Fitting conic sections to "very scattered" data, Computer Graphics and Image Processing
+18, 1982). Levenberg's damping (1944) carries the start in; Tukey's biweight (A. E. Beaton, J. W. Tukey,
+Technometrics 16, 1974) takes the weight from what does not belong.
 """
 
 import math
@@ -22,8 +22,8 @@ from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
 Array = NDArray[np.float64]
 
 # Of a reference, after the camera's parameters; its unknown offsets follow.
-TURN, X, Y, LOG_SCALE, LOG_ASPECT, HEIGHT = range(6)
-OWN = 6
+TURN, X, Y, LOG_SCALE, LOG_ASPECT, SHEAR, HEIGHT = range(7)
+OWN = 7
 
 TUKEY = 4.685  # 95 % efficiency on normal errors
 LEAST_SPREAD = 0.3  # of the residuals in sigmas: weights must not sharpen for ever on very good points
@@ -32,7 +32,7 @@ DONE = 1e-2  # a step's size in standard deviations of each unknown: far below w
 AT_REST = 1.0  # what the last step may still have promised, in chi-square: a flat valley is no contradiction
 ROUNDS = 15  # of new weights
 SAME_WEIGHT = 0.02
-_STEPS = np.array([1e-5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-3])
+_STEPS = np.array([1e-5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-5, 1e-3])
 _EDGE_STEP = 1e-3
 _TIGHT = 1e-6  # a known height is not exactly known, so that the equations stay regular
 
@@ -73,7 +73,7 @@ class Fit:
         return self.covariance[:8, :8]
 
     def own(self, reference: int) -> Array:
-        """The unknowns of one reference: TURN, X, Y, LOG_SCALE, LOG_ASPECT, HEIGHT, then its offsets."""
+        """The unknowns of one reference: TURN, X, Y, LOG_SCALE, LOG_ASPECT, SHEAR, HEIGHT, then its offsets."""
         end = self.starts[reference + 1] if reference + 1 < len(self.starts) else len(self.unknowns)
         return self.unknowns[self.starts[reference] : end]
 
@@ -136,9 +136,12 @@ class _Problem:
         """Which unknowns have a prior, its value, its standard deviation."""
         places, values, sigmas = list(range(8)), list(self.prior.theta), list(self.prior.sigma)
         for o, begin in zip(self.observed, self.starts, strict=True):
-            places += [begin + LOG_SCALE, begin + LOG_ASPECT, begin + HEIGHT]
-            values += [0.0, 0.0, o.height_mm]
-            sigmas += [o.scale_sigma, max(o.aspect_sigma, _TIGHT), max(o.height_sigma_mm, _TIGHT)]
+            places += [begin + LOG_SCALE, begin + LOG_ASPECT, begin + SHEAR, begin + HEIGHT]
+            values += [0.0, 0.0, 0.0, o.height_mm]
+            sigmas += [
+                o.scale_sigma,
+                *(max(s, _TIGHT) for s in (o.aspect_sigma, o.square_sigma, o.height_sigma_mm)),
+            ]
             for axis in (ALONG, ACROSS):
                 edges = o.edge[o.axis == axis]
                 if len(edges) and not np.any(edges == KNOWN):
@@ -169,7 +172,7 @@ class _Problem:
                 for k in range(o.edges)
             ]
             place = shift * math.exp(-log_scale)
-            unknowns.append(np.array([turn, *place, log_scale, 0.0, o.height_mm, *offsets]))
+            unknowns.append(np.array([turn, *place, log_scale, 0.0, 0.0, o.height_mm, *offsets]))
         return np.concatenate(unknowns)
 
     def misplaced(self, unknowns: Array, which: int, points_px: Array) -> Array:
@@ -187,6 +190,7 @@ class _Problem:
         half = own[LOG_ASPECT] / 2
         scales = np.exp(own[LOG_SCALE] + np.array([half, -half]))
         frame = scales * _own_frame(table, own[TURN], own[X], own[Y])
+        frame[:, 0] += own[SHEAR] * frame[:, 1]
         offsets = np.append(own[OWN:], 0.0)  # KNOWN = -1 takes the 0 at the end
         return np.asarray(frame[np.arange(len(frame)), o.axis] - o.nominal_mm - offsets[o.edge])
 

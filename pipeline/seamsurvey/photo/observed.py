@@ -35,6 +35,7 @@ class Observed:
     height_mm: float  # of its marked face above the table
     height_sigma_mm: float
     rough: NDArray[np.float64]  # (3, 3) homography from image px to the own frame, good to some percent
+    square_sigma: float = 0.0  # rad, one standard deviation of the angle of its marks to its edge, from square
     aspect_sigma: float = 0.0  # one standard deviation of how its scales along x and y differ, as a share
 
     @property

@@ -17,6 +17,9 @@ WOOD_SIGMA = 0.001
 # A ruler's edge is no straightedge: what one point of it is off, its neighbours are too, so that many points weigh
 # as much as so many (common practice, no source). Else a worn end of it would bend the lens.
 EDGE_FREEDOM = 6
+# Marks stand square to the edge only so well: on a stamped wooden ruler they were found 0.9° off; and beside the
+# edge's own step a mark's end is seen a little aside, all alike.
+SQUARE_SIGMA = math.radians(0.3)
 # A mark's own place on the ruler (common practice, no source).
 MARK_SIGMA_MM = 0.03
 # The marked face lies 0.5 mm (steel) to 3 mm (wood) above the table; of a clear ruler printed underneath,
@@ -60,4 +63,5 @@ def observed_ruler(
         height_mm=height_mm,
         height_sigma_mm=height_sigma_mm,
         rough=own @ np.linalg.inv(comb.frame.to_px),
+        square_sigma=SQUARE_SIGMA,
     )
