@@ -2,6 +2,9 @@
 
 import io
 import math
+import os
+import subprocess
+import sys
 
 import ezdxf
 import numpy as np
@@ -127,3 +130,21 @@ def test_a_sharp_tip_is_marked_an_allowance_beyond_its_corner() -> None:
     # The mitred sides meet 6.35 / sin 22.5° from the corner; at 6.35 mm they are this far apart.
     width = 2 * math.tan(math.radians(22.5)) * (6.35 / math.sin(math.radians(22.5)) - 6.35)
     assert [float(np.hypot(*(tip[1] - tip[0]))) for tip in tips] == pytest.approx([width] * 4, abs=1e-6)
+
+
+def test_every_process_writes_the_same_dxf() -> None:
+    """Python orders sets anew in every process; the file's bytes do not depend on it."""
+    code = (
+        "import hashlib; from seamsurvey.sheets.drawing import Drawing;"
+        "from seamsurvey.sheets.dxf import write_dxf; print(hashlib.sha256(write_dxf(Drawing(9, 9, ()))).hexdigest())"
+    )
+    digests = {
+        subprocess.run(  # noqa: S603
+            [sys.executable, "-c", code],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2", "3", "4")
+    }
+    assert len(digests) == 1

@@ -46,6 +46,8 @@ def write_dxf(drawing: Drawing) -> bytes:
                     mark.text, height=cap_mm(mark.size_pt), rotation=mark.turn_deg, dxfattribs={"layer": mark.layer}
                 )
                 text.set_placement(mark.at, align=_ALIGN[mark.anchor])
+        for kind in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(kind)  # else in the order of a set, another in every process
         out = io.StringIO()
         document.write(out)
         return out.getvalue().encode()
