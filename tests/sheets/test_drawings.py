@@ -135,16 +135,10 @@ def test_a_sharp_tip_is_marked_an_allowance_beyond_its_corner() -> None:
 def test_every_process_writes_the_same_dxf() -> None:
     """Python orders sets anew in every process; the file's bytes do not depend on it."""
     code = (
-        "import hashlib; from seamsurvey.sheets.drawing import Drawing;"
-        "from seamsurvey.sheets.dxf import write_dxf; print(hashlib.sha256(write_dxf(Drawing(9, 9, ()))).hexdigest())"
+        "import hashlib; from seamsurvey.sheets.drawing import Drawing; from seamsurvey.sheets.dxf import write_dxf;"
+        "print(hashlib.sha256(write_dxf(Drawing(9, 9, ()))).hexdigest())"
     )
-    digests = {
-        subprocess.run(  # noqa: S603
-            [sys.executable, "-c", code],
-            env={**os.environ, "PYTHONHASHSEED": seed},
-            capture_output=True,
-            check=True,
-        ).stdout
-        for seed in ("1", "2", "3", "4")
-    }
+    command = [sys.executable, "-c", code]
+    environments = [os.environ | {"PYTHONHASHSEED": seed} for seed in ("1", "2", "3", "4")]
+    digests = {subprocess.check_output(command, env=environment) for environment in environments}  # noqa: S603
     assert len(digests) == 1
