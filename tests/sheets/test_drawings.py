@@ -135,7 +135,8 @@ def test_a_sharp_tip_is_marked_an_allowance_beyond_its_corner() -> None:
 def test_every_process_writes_the_same_dxf() -> None:
     """Python orders sets anew in every process; the file's bytes do not depend on it."""
     code = (
-        "import hashlib; from seamsurvey.sheets.drawing import Drawing; from seamsurvey.sheets.dxf import write_dxf;"
+        "import hashlib; from seamsurvey.sheets.drawing import Drawing;"
+        "from seamsurvey.sheets.dxf import write_dxf;"
         "print(hashlib.sha256(write_dxf(Drawing(9, 9, ()))).hexdigest())"
     )
     command = [sys.executable, "-c", code]
