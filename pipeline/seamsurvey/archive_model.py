@@ -9,7 +9,6 @@ from attrs import field, frozen
 from seamsurvey.model import Array, array_field
 
 DONE, TO_DECIDE, FAILED = "done", "to decide", "failed"
-STATES = (DONE, TO_DECIDE, FAILED)
 
 
 @frozen

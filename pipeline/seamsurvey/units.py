@@ -27,9 +27,6 @@ SHEET_SIZES: dict[str, tuple[float, float]] = {
     "a3": (297.0, 420.0),
     "both": (PAPERS["a4"][0], PAPERS["letter"][1]),
 }
-PAPER_NAMES = {
-    "letter": "Letter", "a4": "A4", "legal": "Legal", "a3": "A3", "both": "Letter or A4",
-}  # fmt: skip
 
 _UNITS = {
     "in": INCH, "inch": INCH, "inches": INCH, '"': INCH, "″": INCH, "”": INCH,

@@ -11,22 +11,20 @@ from seamsurvey.errors import SeamsurveyError
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.read import read_picture
 from seamsurvey.templates.measure import measure_templates
+from tests.benchmarks.phones import LONG_RULERS, random_exposure, random_phone
 from tests.benchmarks.table import Table
 from tests.compare import Compared, compare_templates
-from tests.scene.camera import Phone
 from tests.scene.cards import Cutting
 from tests.scene.families import random_family
 from tests.scene.grounds import GROUNDS, MATS
 from tests.scene.looks import CARDS
 from tests.scene.make import make_photo
-from tests.scene.photo import Exposure
 from tests.scene.rulers import RULERS
 from tests.scene.scatter import DoesNotFitError
 from tests.scene.scene import Layout
 from tests.scene.truth import read_truth
 
 Draw = Callable[[np.random.Generator], float]
-LONG_RULERS = ("wood-12in-cm", "wood-12in", "plastic-30cm")
 COLUMNS = ("photo", "templates", "missed", "made up", "edges", "rms mm", "max mm", "within U", "refused")
 
 
@@ -97,25 +95,7 @@ def rendered(kind: Kind, seed: int) -> Outcome:
     """One random photo of the class: another family, card, ground, light and lens each time."""
     rng = np.random.default_rng([seed, 91])
     while True:
-        phone = Phone(
-            focal_35mm=float(rng.uniform(24, 28)),
-            principal=(float(rng.normal(0, 15)), float(rng.normal(0, 15))),
-            k1=float(rng.normal(-0.005, 0.01)),
-            k2=float(rng.normal(0, 0.004)),
-            distance=float(rng.uniform(430, 560)),
-            tilt=float(rng.uniform(*kind.tilt)),
-            azimuth=float(rng.uniform(0, 360)),
-            roll=float(rng.uniform(-6, 6)),
-        )
-        exposure = Exposure(
-            ground=str(rng.choice(GROUNDS)),
-            lamp=float(rng.uniform(0, 360)),
-            falloff=float(rng.uniform(0, 0.4)),
-            level=float(rng.uniform(0.5, 0.9)),
-            psf=float(rng.uniform(0.6, 1.1)),
-            grain=float(rng.uniform(1e-4, 6e-4)),
-            quality=int(rng.integers(85, 96)),
-        )
+        phone, exposure = random_phone(rng, kind.tilt), random_exposure(rng, GROUNDS)
         wobble = (0.2, 8.0) if kind.scissors else (float(rng.uniform(0.02, 0.08)), 20.0)
         cutting = Cutting(float(rng.choice([0.0, 6.35, 6.0])), None, *wobble, float(rng.uniform(0.2, 0.8)))
         rulers = tuple(RULERS[str(rng.choice(LONG_RULERS))] for _ in range(kind.rulers))

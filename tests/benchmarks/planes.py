@@ -20,13 +20,14 @@ from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.target_page import target_pdf
 from seamsurvey.units import PAPERS
+from tests.benchmarks.phones import LONG_RULERS, random_exposure, random_phone
 from tests.benchmarks.table import Table
-from tests.scene.camera import Phone, PhoneView, visible_room
+from tests.scene.camera import PhoneView, visible_room
 from tests.scene.cards import Cutting
 from tests.scene.families import random_family
 from tests.scene.geometry import placement
 from tests.scene.grounds import MATS
-from tests.scene.photo import Exposure, photo_jpeg, photograph
+from tests.scene.photo import photo_jpeg, photograph
 from tests.scene.rulers import RULERS
 from tests.scene.scatter import DoesNotFitError
 from tests.scene.scene import LaidSheet, Layout, Scene, lay_out
@@ -36,7 +37,6 @@ Floats = NDArray[np.float64]
 LENGTHS = 11  # in each picture, 50 to 100 mm long, anywhere in the part of the table that is seen whole
 # One standard deviation each, as the tool supposes them too: the error of a ruler, a mat and a print as wholes.
 RULER_SIGMA, MAT_SIGMA, PRINT_SIGMA, PRINT_ASPECT_SIGMA = 0.001, 0.003, 0.01, 0.002
-LONG_RULERS = ("wood-12in-cm", "wood-12in", "plastic-30cm")
 SHORT_RULERS = ("steel-6in", "plastic-15cm", "plastic-20cm")
 GROUNDS = ("white", "oak", "walnut", "linen")
 COLUMNS = (
@@ -120,25 +120,7 @@ def shoot(kind: Kind, seed: int) -> Shot:
     """One random photo: another lens, height, light, ground, ruler and set each time."""
     rng = np.random.default_rng([seed, 77])
     while True:
-        phone = Phone(
-            focal_35mm=float(rng.uniform(24, 28)),
-            principal=(float(rng.normal(0, 15)), float(rng.normal(0, 15))),
-            k1=float(rng.normal(-0.005, 0.01)),
-            k2=float(rng.normal(0, 0.004)),
-            distance=float(rng.uniform(430, 560)),
-            tilt=float(rng.uniform(*kind.tilt)),
-            azimuth=float(rng.uniform(0, 360)),
-            roll=float(rng.uniform(-6, 6)),
-        )
-        exposure = Exposure(
-            ground=str(rng.choice(GROUNDS)),
-            lamp=float(rng.uniform(0, 360)),
-            falloff=float(rng.uniform(0, 0.4)),
-            level=float(rng.uniform(0.5, 0.9)),
-            psf=float(rng.uniform(0.6, 1.1)),
-            grain=float(rng.uniform(1e-4, 6e-4)),
-            quality=int(rng.integers(85, 96)),
-        )
+        phone, exposure = random_phone(rng, kind.tilt), random_exposure(rng, GROUNDS)
         # Two are alike, for their thickness is told once.
         rulers = kind.rulers * (RULERS[str(rng.choice(LONG_RULERS if kind.long else SHORT_RULERS))],)
         card = float(rng.uniform(0.3, 1.7))

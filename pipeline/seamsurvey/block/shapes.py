@@ -69,11 +69,6 @@ class Shapes:
         """The shortest edge of all, mm."""
         return min(length for face in self.faces for length in face.lengths)
 
-    @cached_property
-    def sharpest_corner(self) -> float:
-        """The smallest inner angle of all, radians."""
-        return min(angle for face in self.faces for angle in face.angles)
-
 
 def shapes_of(templates: TemplateSet) -> Shapes:
     """Prepare the finished outlines of a TemplateSet for the search."""

@@ -10,10 +10,9 @@ from seamsurvey.photo.long_edges import long_edges
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
 from seamsurvey.photo.slant_edges import PerspectiveEdge
 
-# A steel rule keeps 0.15 mm in 500 mm (JIS B 7516, class 1), 0.03 % at the limit; in use, worn and warm, 0.05 % as
-# one standard deviation. Wood and plastic: twice that (common practice, no source).
-STEEL_SIGMA = 0.0005
-WOOD_SIGMA = 0.001
+# A steel rule keeps 0.15 mm in 500 mm (JIS B 7516, class 1), 0.03 % at the limit; worn and warm, of wood or plastic,
+# three times that as one standard deviation (common practice, no source).
+SCALE_SIGMA = 0.001
 # A ruler's edge is no straightedge: what one point of it is off, its neighbours are too, so that many points weigh
 # as much as so many (common practice, no source). Else a worn end of it would bend the lens.
 EDGE_FREEDOM = 6
@@ -33,7 +32,7 @@ def observed_ruler(
     edge: PerspectiveEdge,
     reading: Reading,
     *,
-    scale_sigma: float = WOOD_SIGMA,
+    scale_sigma: float = SCALE_SIGMA,
     height_mm: float = HEIGHT_MM,
     height_sigma_mm: float = HEIGHT_SIGMA_MM,
 ) -> Observed:

@@ -113,8 +113,3 @@ def placed(marks: Iterable[Mark], turn_deg: float, shift: ArrayLike, scale: floa
         return attrs.evolve(mark, at=(float(x), float(y)), turn_deg=mark.turn_deg + turn_deg)
 
     return tuple(map(one, marks))
-
-
-def relayered(marks: Iterable[Mark], layer: str) -> tuple[Mark, ...]:
-    """The same marks, all in one layer."""
-    return tuple(attrs.evolve(mark, layer=layer) for mark in marks)
