@@ -10,7 +10,7 @@ from seamsurvey.photo.long_edges import long_edges
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
 from seamsurvey.photo.slant_edges import PerspectiveEdge
 
-# A steel rule keeps 0.15 mm in 500 mm (JIS B 7516, class 1), 0.03 % at the limit; worn and warm, of wood or plastic,
+# A steel rule keeps 0.15 mm in 500 mm (JIS B 7516, class 1), 0.03 % at the limit; worn, or of wood or plastic,
 # three times that as one standard deviation (common practice, no source).
 SCALE_SIGMA = 0.001
 # A ruler's edge is no straightedge: what one point of it is off, its neighbours are too, so that many points weigh
