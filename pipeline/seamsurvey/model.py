@@ -69,6 +69,19 @@ class Picture:
 
 
 @frozen
+class Arc:
+    """The circular arc that an edge follows from its first corner to its second; its length is the Edge's.
+
+    ``sweep_deg`` is positive where the template bulges out, negative where the edge is hollow.
+    """
+
+    radius_mm: float
+    u_radius_mm: float
+    sweep_deg: float
+    u_sweep_deg: float
+
+
+@frozen
 class Edge:
     """One side of a template, finished size."""
 
@@ -77,7 +90,7 @@ class Edge:
     along_deg: float  # 0 = along the reference's axis, 90 = across it
     dominant_term: str  # the largest term of the budget, in words: "scale across the ruler"
     budget_mm: dict[str, float] = field(factory=dict)  # each term as one standard deviation of the length
-    curve: None = None  # straight; arcs are a later kind
+    curve: Arc | None = None  # None is straight; on an arc ``length_mm`` is that along it
 
 
 @frozen(kw_only=True)
@@ -159,15 +172,17 @@ class Piece:
     template: str
     reversed: bool
     outline: Array = array_field()  # (n, 2) block; corner k is the template's corner k, or of its turned-over face
+    bulges: tuple[float, ...] = ()  # of each edge, see arcs.py; empty when all are straight
 
 
 @frozen
 class Seam:
-    """Where two pieces meet: one straight stretch."""
+    """Where two pieces meet: one straight stretch, or one arc."""
 
     start: tuple[float, float]
     end: tuple[float, float]
     pieces: tuple[str, str]
+    bulge: float = 0.0  # from start to end, see arcs.py
 
 
 @frozen
