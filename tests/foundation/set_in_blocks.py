@@ -105,3 +105,17 @@ def rhombs(rings: int = 2, edge: float = 60.0) -> Block:
         for j in range(rings)
         for a, b in ((u, v), (v, w), (w, u))
     ])  # fmt: skip
+
+
+def whirl_in_a_wedge() -> Block:
+    """Four pieces round a fifth in a triangle with a point of 14.9°; pieces 1 and 4 have that point or its like."""
+    return block_of(
+        [
+            [(0, 0), (230, 0), (230, 20), (75, 20)],
+            [(230, 0), (300, 0), (300, 45), (230, 45)],
+            [(300, 45), (300, 80), (200, 160 / 3), (200, 45)],
+            [(75, 20), (200, 20), (200, 160 / 3)],
+            [(200, 20), (230, 20), (230, 45), (200, 45)],
+        ],
+        [(0, 0), (300, 0), (300, 80)],
+    )

@@ -3,13 +3,14 @@
 import numpy as np
 import pytest
 import shapely
+from attrs import evolve
 
 from seamsurvey.errors import InputError
 from seamsurvey.foundation.arrangement import arrange, corners_only, members
 from seamsurvey.foundation.cuts import connected
 from seamsurvey.geometry import interior_angles, signed_area
 from seamsurvey.model import Block
-from tests.foundation.blocks import block_of, cut_up, grid, rectangle, whirl_of_five
+from tests.foundation.blocks import block_of, carried, cut_up, eight_pointed_star, grid, rectangle, whirl_of_five
 
 
 def test_pieces_stand_in_reading_order_whatever_order_they_came_in() -> None:
@@ -91,3 +92,19 @@ def test_a_block_without_pieces_is_refused() -> None:
     """No pieces, no plan, and the command to run is named."""
     with pytest.raises(InputError, match="seamsurvey assemble"):
         arrange(Block(outline=rectangle(0, 0, 10, 10)))
+
+
+@pytest.mark.parametrize("block", [eight_pointed_star(), whirl_of_five()], ids=["star", "whirl"])
+def test_pieces_drawn_to_rounded_corners_meet_exactly(block: Block) -> None:
+    """Corners rounded to 0.001 mm, or noisy by as much, become one net: the union has no gap and no hole."""
+    for drawn in (carried(block, 17, noise_mm=0.001), carried(block, 17)):
+        rounded = [evolve(piece, outline=np.round(piece.outline, 3)) for piece in drawn.pieces]
+        net = arrange(evolve(drawn, pieces=tuple(rounded)))
+        shapes = [shapely.Polygon(outline) for outline in net.outlines]
+        whole = shapely.union_all(shapes, grid_size=1e-9)
+        assert whole.geom_type == "Polygon"
+        assert sum(shape.area for shape in shapes) == pytest.approx(whole.area, abs=1e-6)
+        assert shapely.get_num_interior_rings(whole) == 0
+        for shape, piece_id in zip(shapes, net.ids, strict=True):
+            own = shapely.Polygon(drawn.piece(piece_id).outline)
+            assert shape.hausdorff_distance(own) < 0.005

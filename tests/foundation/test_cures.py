@@ -12,7 +12,7 @@ from seamsurvey.foundation.plan import plan_foundation
 from seamsurvey.model import Block, Cure, FoundationPlan
 from tests.foundation.blocks import carried, cut_up, eight_pointed_star, of_family, whirl_of_five
 from tests.foundation.cure_oracle import fewest_fragments
-from tests.foundation.set_in_blocks import kite_star, rhombs, whirls, y_cells
+from tests.foundation.set_in_blocks import kite_star, rhombs, whirl_in_a_wedge, whirls, y_cells
 from tests.foundation.verify import verify
 from tests.scene.families import family
 
@@ -92,6 +92,25 @@ def test_protected_pieces_are_never_cut() -> None:
     whole = plan_foundation(block, never_cut={piece.template for piece in block.pieces})
     assert (whole.added_seams, [c.kind for c in whole.cures]) == ((), ["partial", "set-in"])
     assert whole.cures[0].chosen
+
+
+def test_a_point_that_is_sharp_as_drawn_does_not_stand_against_a_cure() -> None:
+    """Only the piece with a point of 14.9° may be cut: it is, across its other end, and keeps its point."""
+    block = whirl_in_a_wedge()
+    first, *others = [piece.id for piece in block.pieces]
+    plan = plan_foundation(block, never_cut=frozenset(others))
+    assert {seam.piece for seam in plan.added_seams} == {first}
+    parts = [piece.outline for section in plan.sections for piece in section.pieces if piece.part is not None]
+    assert sorted(round(shapely.Polygon(part).area) for part in parts) == [600, 3250]
+    assert {join.kind for join in plan.joins} == {"straight"}
+
+
+def test_a_cure_that_leaves_sharp_points_alone_comes_first() -> None:
+    """Where any piece may be cut, none with a point of 14.9° is."""
+    block = whirl_in_a_wedge()
+    plan = plan_foundation(block)
+    verify(block, plan)
+    assert {seam.piece for seam in plan.added_seams} <= {block.pieces[k].id for k in (1, 2)}
 
 
 @pytest.mark.parametrize("block", [whirl_of_five(), whirls(1, 8), whirls(3, 12), whirls(5, 25)])

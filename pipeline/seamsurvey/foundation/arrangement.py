@@ -6,7 +6,7 @@ straight run of such edges.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 from attrs import field, frozen
@@ -20,6 +20,8 @@ from seamsurvey.model import Block
 # Corners nearer than this are one point, and a corner this near a straight line lies on it: well below the
 # thinnest printed line (0.05 mm), well above the rounding of any file.
 SNAP_MM = 0.01
+_TURNS = 4
+_EXACT_MM = 1e-9  # nearer than this they agree, and are left as they are
 
 
 @frozen(eq=False)
@@ -162,8 +164,8 @@ def arrange(block: Block) -> Arrangement:
     given = [corners_only(counter_clockwise(np.asarray(piece.outline))) for piece in block.pieces]
     order = reading_order_of(given)
     ids = tuple(block.pieces[k].id for k in order)
-    outlines = tuple(given[k] for k in order)
-    points, loops = _net(outlines)
+    points, loops = _net(tuple(given[k] for k in order))
+    outlines = tuple(corners_only(points[list(loop)]) for loop in loops)
     owner = _owners(ids, loops, points)
     on_outline = _on_outline(ids, owner, points, block)
     edges = tuple(sorted((a, b) for a, b in owner if a < b and (b, a) in owner))
@@ -196,21 +198,46 @@ def arrange(block: Block) -> Arrangement:
 
 
 def _net(outlines: tuple[Points, ...]) -> tuple[Points, tuple[tuple[int, ...], ...]]:
-    """Points shared by all pieces, and each piece's loop of them with its T-meetings."""
+    """Points shared by all pieces, and each piece's loop of them with its T-meetings.
+
+    Where coordinates were rounded, a point is the mean of the corners that meet there, or lies on the seam it ends
+    at: what is sewn together then meets exactly.
+    """
     corners = np.vstack(outlines)
     apart = np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1))
     first = np.argmax(apart <= SNAP_MM, axis=1)
-    kept, numbers = np.unique(first, return_inverse=True)
-    points = corners[kept]
+    kept, numbers, counts = np.unique(first, return_inverse=True, return_counts=True)
+    points = np.zeros((len(counts), 2))
+    np.add.at(points, numbers, corners)
+    points /= counts[:, None]
+    agree = np.abs(points - corners[kept]).max(axis=1) < _EXACT_MM
+    points[agree] = corners[kept][agree]
     loops, start = [], 0
+    passed: dict[int, tuple[int, int]] = {}
     for outline in outlines:
         own = numbers[start : start + len(outline)]
         start += len(outline)
         loop: list[int] = []
         for a, b in zip(own, np.roll(own, -1), strict=True):
-            loop += [int(a), *_between(points, int(a), int(b))]
+            between = _between(points, int(a), int(b))
+            loop += [int(a), *between]
+            for point in between:
+                passed.setdefault(point, (int(a), int(b)))
         loops.append(tuple(loop))
+    _onto_seams(points, passed)
     return points, tuple(loops)
+
+
+def _onto_seams(points: Points, passed: Mapping[int, tuple[int, int]]) -> None:
+    """Move each point that lies within a straight edge (its two ends by number) onto that edge, in place.
+
+    An edge's ends may lie on others in turn: what that moves is a rounding's rounding, and soon none.
+    """
+    for point, (start, end) in list(passed.items()) * _TURNS:
+        along = points[end] - points[start]
+        foot = points[start] + (points[point] - points[start]) @ along / (along @ along) * along
+        if np.hypot(*(foot - points[point])) > _EXACT_MM:
+            points[point] = foot
 
 
 def _between(points: Points, a: int, b: int) -> list[int]:

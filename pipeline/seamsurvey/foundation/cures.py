@@ -4,14 +4,15 @@ Each cell that no straight cut parts is cured by itself, and its equals are cure
 fragments are ranked by symmetry first; among the best, whole plans decide (``plan.py``).
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import islice, product
 
+import numpy as np
 from attrs import evolve, field, frozen
 
 from seamsurvey.foundation.added_seams import AddedSeams, Cell, StoppedError
 from seamsurvey.foundation.arrangement import Arrangement
-from seamsurvey.foundation.fragments import Fragments, Region
+from seamsurvey.foundation.fragments import Fragments, Region, sharp_corners
 from seamsurvey.foundation.isometries import Isometry, Patches, isometries, symmetries_of
 from seamsurvey.foundation.lines import Lines, is_crowded, lines_of
 from seamsurvey.foundation.ranks import reading_order_of
@@ -52,15 +53,12 @@ def cut_up(net: Arrangement, kinds: Sequence[str], protected: frozenset[int], bu
 
     ``kinds`` is each piece's template and ``protected`` the pieces that may not be cut; ``budget`` counts regions.
     """
-    points = set_in_points(net)
-    lines = lines_of(net)
-    crowded = [point for point in points if is_crowded(net, lines, point, protected)]
-    if crowded:
-        lines = lines_of(net, crowded)
-    fragments, cured = _cured_cells(net, kinds, lines, protected, budget)
-    if not all(cures for _, cures in cured) and set(crowded) != set(points):
-        fragments, cured = _cured_cells(net, kinds, lines_of(net, points), protected, budget)
-    if not all(cures for _, cures in cured):
+    cured: list[tuple[int, list[_CellCure]]] = []
+    for fragments in _attempts(net, protected):
+        cured = _cured_cells(net, kinds, fragments, budget)
+        if all(cures for _, cures in cured):
+            break
+    else:
         return []
     # Equal cells are cured alike, so that one choice is made for each kind of cell.
     first = dict(cured)
@@ -71,19 +69,35 @@ def cut_up(net: Arrangement, kinds: Sequence[str], protected: frozenset[int], bu
     return sorted(plans, key=lambda plan: (plan.asymmetry, plan.off_axis, round(plan.length, 1)))
 
 
-def _cured_cells(
-    net: Arrangement, kinds: Sequence[str], lines: Lines, protected: frozenset[int], budget: int
-) -> "tuple[Fragments, list[tuple[int, list[_CellCure]]]]":
-    """The cells of a block, each with its kind and its cures; the first without any is the last looked at."""
+def _attempts(net: Arrangement, protected: frozenset[int]) -> Iterator[Fragments]:
+    """The lines to cut along and the sharp corners excused, with nothing cut yet; the kindest is tried first.
+
+    A point of a piece that is under 20° as drawn stays under 20° in a fragment. The person sews it in any case, so
+    that it does not stand against a cure; but a cure that cuts across it, or leaves it alone, comes first.
+    """
     points = set_in_points(net)
-    fragments = Fragments(lines, net.points[points].reshape(-1, 2), protected)
+    few = lines_of(net)
+    crowded = [point for point in points if is_crowded(net, few, point, protected)]
+    sets = [lines_of(net, crowded) if crowded else few]
+    if set(crowded) != set(points):
+        sets.append(lines_of(net, points))
+    sharp = np.vstack([sharp_corners(outline) for outline in net.outlines])
+    for excused in (None, sharp) if len(sharp) else (None,):
+        for lines in sets:
+            yield Fragments(lines, net.points[points].reshape(-1, 2), protected, excused)
+
+
+def _cured_cells(
+    net: Arrangement, kinds: Sequence[str], fragments: Fragments, budget: int
+) -> "list[tuple[int, list[_CellCure]]]":
+    """The cells of a block, each with its kind and its cures; the first without any is the last looked at."""
     whole = frozenset(fragments.number(k, outline) for k, outline in enumerate(net.outlines))
-    search = _Cells(net, kinds, fragments, prices_of(net, lines, points), budget)
+    search = _Cells(net, kinds, fragments, prices_of(net, fragments.lines, set_in_points(net)), budget)
     cured: list[tuple[int, list[_CellCure]]] = []
     for part in fragments.fall_apart(whole):
         if len(part) > 1 and all(cures for _, cures in cured):
             cured.append(search.cured(part))
-    return fragments, cured
+    return cured
 
 
 @frozen(eq=False)

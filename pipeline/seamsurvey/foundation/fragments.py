@@ -21,14 +21,27 @@ LEFT, CUT, RIGHT, BARRED = 1, 0, -1, 2
 Region = frozenset[int]
 
 
-def is_sliver(outline: Points) -> bool:
-    """Whether a patch is too narrow or too sharp to be sewn well."""
-    if float(interior_angles(outline).min()) < SLIVER_DEG - 1e-6:
+def is_sliver(outline: Points, excused: Points | None = None) -> bool:
+    """Whether a patch is too narrow or too sharp to sew well; corners at the ``excused`` (n, 2) may be sharp."""
+    sharp = outline[interior_angles(outline) < SLIVER_DEG - 1e-6]
+    if len(sharp) and (excused is None or not _all_among(sharp, excused)):
         return True
     along = edge_vectors(outline)
     normals = np.column_stack([-along[:, 1], along[:, 0]]) / np.hypot(along[:, 0], along[:, 1])[:, None]
     widths = np.ptp(outline @ normals.T, axis=0)
     return float(widths.min()) < SLIVER_MM - 1e-6
+
+
+def sharp_corners(outline: Points) -> Points:
+    """(n, 2): the corners of a piece that are too sharp as it was drawn; no cut makes them wider."""
+    return outline[interior_angles(outline) < SLIVER_DEG - 1e-6]
+
+
+def _all_among(corners: Points, others: Points) -> bool:
+    if not len(others):
+        return False
+    gaps = np.hypot(*(corners[:, None] - others[None]).transpose(2, 0, 1))
+    return bool(gaps.min(axis=1).max() <= SNAP_MM)
 
 
 @frozen(eq=False)
@@ -43,11 +56,15 @@ class Fragment:
 
 @frozen(eq=False)
 class Fragments:
-    """All fragments met with so far, by number; ``watched`` is (b, 2): points at which angles are kept."""
+    """All fragments met with so far, by number; ``watched`` is (b, 2): points at which angles are kept.
+
+    ``excused`` (n, 2) are corners of pieces that are sharp as drawn, and may stay so in a fragment.
+    """
 
     lines: Lines
     watched: Points
     protected: frozenset[int] = frozenset()
+    excused: Points | None = None
     watched_sides: NDArray[np.float64] = field(
         init=False
     )  # (l, b): how far left of each line each point lies, or 0
@@ -131,7 +148,7 @@ class Fragments:
             ahead = self.lines.along(line, part[np.abs(self.lines.aside(line, part)) <= ON_LINE_MM])
             if len(ahead) and (ahead.min() < low - ON_LINE_MM or ahead.max() > high + ON_LINE_MM):
                 return None
-        if not all(parts) or any(is_sliver(part) for side in parts for part in side):
+        if not all(parts) or any(is_sliver(part, self.excused) for side in parts for part in side):
             return None
         left, right = (tuple(self.number(fragment.piece, part) for part in side) for side in parts)
         return left, right
