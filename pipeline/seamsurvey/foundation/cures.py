@@ -14,7 +14,7 @@ from seamsurvey.foundation.added_seams import AddedSeams, Cell, StoppedError
 from seamsurvey.foundation.arrangement import Arrangement
 from seamsurvey.foundation.fragments import Fragments, Region, sharp_corners
 from seamsurvey.foundation.isometries import Isometry, Patches, isometries, symmetries_of
-from seamsurvey.foundation.lines import Lines, is_crowded, lines_of
+from seamsurvey.foundation.lines import is_crowded, lines_of
 from seamsurvey.foundation.ranks import reading_order_of
 from seamsurvey.foundation.set_in import prices_of, set_in_points
 from seamsurvey.geometry import Points, edge_lengths
