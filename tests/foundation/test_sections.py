@@ -1,10 +1,13 @@
 """The fewest sections, against brute force."""
 
+import numpy as np
 import pytest
+import shapely
 
 from seamsurvey.foundation.arrangement import arrange
 from seamsurvey.foundation.motions import Motions
 from seamsurvey.foundation.order import Peeling
+from seamsurvey.foundation.plan import plan_foundation
 from seamsurvey.foundation.sections import Breakdown, Sectioning
 from seamsurvey.model import Block
 from tests.foundation.blocks import (
@@ -80,3 +83,27 @@ def test_sixty_four_squares_are_eight_rows() -> None:
     """An 8 x 8 grid is eight strips of one print, proved."""
     best = best_of(grid(8, 8))
     assert (best.sections, len(best.prints), best.proved) == (8, 1, True)
+
+
+@pytest.mark.parametrize(("columns", "rows", "crossings"), [(2, 2, 1), (3, 3, 4), (4, 2, 3)])
+def test_crossings_of_a_grid(columns: int, rows: int, crossings: int) -> None:
+    """Rows or columns joined meet at every inner corner of a grid."""
+    assert best_of(grid(columns, rows)).crossings == crossings
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_crossings_are_those_along_the_joins(seed: int) -> None:
+    """As many as the inner points of the joins at which two pieces or more touch from either side, by shapely."""
+    block = cut_up(seed, 16)
+    shapes = [shapely.Polygon(piece.outline) for piece in block.pieces]
+    corners = np.unique(np.round(np.vstack([piece.outline for piece in block.pieces]), 6), axis=0)
+    met = 0
+    for join in plan_foundation(block).joins:
+        line = shapely.LineString([join.start, join.end])
+        half_planes = [line.buffer(1, single_sided=True), line.buffer(-1, single_sided=True)]
+        for corner in corners:
+            point = shapely.Point(corner)
+            if line.distance(point) < 1e-4 and 1e-3 < line.project(point) < line.length - 1e-3:
+                beside = [shape for shape in shapes if shape.distance(point) < 1e-4]
+                met += all(sum(s.intersection(h).area > 1e-3 for s in beside) > 1 for h in half_planes)
+    assert best_of(block).crossings == met

@@ -6,7 +6,7 @@ straight run of such edges.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 from attrs import field, frozen
@@ -78,6 +78,11 @@ class Arrangement:
             for edge, pair in enumerate(self.edge_pieces)
             if pair & one and pair & other and pair & ~(one | other) == 0
         ]
+
+    def crossings(self, run: Sequence[int], one: int, other: int) -> int:
+        """The points of a seam, its ends left out, at which seams from either side of it meet."""
+        around = [self.around[point] for point in run[1:-1]]
+        return sum((beside & one).bit_count() > 1 and (beside & other).bit_count() > 1 for beside in around)
 
     def outline(self, region: int) -> Points:
         """(n, 2) mm, block frame, counter-clockwise: the outline of a connected region, corners only."""

@@ -44,13 +44,15 @@ class Breakdown:
     core: int | None = None
     oversize: int = 0  # sections that do not fit a page
     pinned: int = 0  # pieced starts
+    crossings: int = 0  # points along joins at which seams of both parts meet, and have to be matched
 
     def cost(self, prefer: str) -> tuple[float, ...]:
         """What is to be as small as possible, the weightiest first."""
         papers = len(self.prints)
         first = float(self.sections + papers if prefer == "fewest-papers" else self.sections)
         first += PINNING * self.pinned
-        return (self.bends, self.oversize, first, self.sections, papers, self.set_ins, self.unevenness, self.depth)
+        sewn = (self.bends, self.oversize, first, self.sections, papers, self.set_ins)
+        return (*sewn, self.unevenness, self.crossings, self.depth)
 
 
 @frozen(eq=False)
@@ -107,7 +109,8 @@ class Sectioning:
         cuts.sort(key=lambda cut: (cut.bends, self._lopsidedness(cut)))
         searched_all = len(self._solved) < self.budget * (1 if straight else SET_IN_SHARE)
         ways = [
-            _joined(cut, self.best(cut.one), self.best(cut.other)) for cut in cuts[: None if searched_all else 1]
+            self._joined(cut, self.best(cut.one), self.best(cut.other))
+            for cut in cuts[: None if searched_all else 1]
         ]
         best = min([*sewn_whole, *ways], key=lambda way: way.cost(self.prefer))
         if sewn_whole:
@@ -152,19 +155,19 @@ class Sectioning:
     def _lopsidedness(self, cut: Cut) -> float:
         return round(abs(self.net.area(cut.one) - self.net.area(cut.other)), 2)
 
-
-def _joined(cut: Cut, one: Breakdown, other: Breakdown) -> Breakdown:
-    return Breakdown(
-        parts=(cut.one, cut.other),
-        set_ins=one.set_ins + other.set_ins + (cut.bends > 0),
-        bends=one.bends + other.bends + cut.bends,
-        sections=one.sections + other.sections,
-        prints=one.prints | other.prints,
-        unevenness=round(one.unevenness + other.unevenness, 9),
-        depth=1 + max(one.depth, other.depth),
-        least=one.least + other.least,
-        least_of_a_part=max(one.least, other.least),
-        proved=one.proved and other.proved,
-        oversize=one.oversize + other.oversize,
-        pinned=one.pinned + other.pinned,
-    )
+    def _joined(self, cut: Cut, one: Breakdown, other: Breakdown) -> Breakdown:
+        return Breakdown(
+            parts=(cut.one, cut.other),
+            set_ins=one.set_ins + other.set_ins + (cut.bends > 0),
+            bends=one.bends + other.bends + cut.bends,
+            sections=one.sections + other.sections,
+            prints=one.prints | other.prints,
+            unevenness=round(one.unevenness + other.unevenness, 9),
+            depth=1 + max(one.depth, other.depth),
+            least=one.least + other.least,
+            least_of_a_part=max(one.least, other.least),
+            proved=one.proved and other.proved,
+            oversize=one.oversize + other.oversize,
+            pinned=one.pinned + other.pinned,
+            crossings=one.crossings + other.crossings + self.net.crossings(cut.run, cut.one, cut.other),
+        )

@@ -62,6 +62,7 @@ class Way:
             cut.off_axis if cut else 0,
             round(cut.length) if cut else 0,
             self.best.unevenness,
+            self.best.crossings,
         )
 
 
