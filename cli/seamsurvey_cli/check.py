@@ -36,7 +36,8 @@ class _Sizes(click.ParamType[tuple[float, ...]]):
 @click.option("--against", type=click.Path(path_type=Path, exists=True), metavar="JOB|CSV|PHOTO",
               help="What it should be like: an earlier job, a table of sizes, another photo.")  # fmt: skip
 @click.option("--size", "sizes", type=_Sizes(), help='The lengths its edges should have: "2 1/2 in, 5 1/2 in".')
-@click.option("--page", is_flag=True, help="The photo shows a printed sheet of the job, not templates.")
+@click.option("--page/--templates", default=None,
+              help="The photo shows a printed sheet of the job, or templates.  [default: find out]")  # fmt: skip
 @click.option(
     "--box", type=options.Bars(), help="No photo: width and height of a box on a screen or sheet, measured."
 )
@@ -95,13 +96,18 @@ def _photos(photos: tuple[Path, ...], chosen: dict[str, Any]) -> "CheckReport":
     files = read_photos(list(photos))
     wishes = merged(options.wished(chosen))
     from seamsurvey.check_line import check
-    from seamsurvey.check_page_line import check_page_of
+    from seamsurvey.check_page_line import check_page_of, has_sheets, sheet_in
     from seamsurvey.checking.verdict import TOLERANCE_MM
 
     if chosen["page"]:
         done = check_page_of(files[0], chosen["against"], wishes, risk=chosen["risk"])
         _write(chosen["into"], done)
         return done.report
+    if chosen["page"] is None and len(files) == 1 and has_sheets(chosen["against"]):
+        page = sheet_in(files[0], chosen["against"], wishes, risk=chosen["risk"])
+        if page is not None:
+            _write(chosen["into"], page)
+            return page.report
     done = check(
         files,
         _against(chosen, wishes),

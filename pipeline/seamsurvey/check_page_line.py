@@ -9,7 +9,8 @@ from seamsurvey.check_line import CheckDone
 from seamsurvey.check_model import Sheet, Stroke
 from seamsurvey.checking.page import PageChecked, check_page
 from seamsurvey.checking.verdict import RISK
-from seamsurvey.convert import MEASURED, Line, plane_of, units_of
+from seamsurvey.convert import FOUNDATION, MEASURED, Line, plane_of, units_of
+from seamsurvey.errors import InputError
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
@@ -39,6 +40,21 @@ def check_page_of(photo: PhotoFile, job_path: Path, wishes: Wishes, *, risk: flo
     templates = _as_templates(picture, plane, done)
     overlay = overlay_png(picture, 0, templates, units=units_of(templates, wishes))
     return CheckDone(templates, report, {photo.name: overlay})
+
+
+def has_sheets(path: Path | None) -> bool:
+    """Whether a path is that of a job with sheets that may have been printed."""
+    return path is not None and path.is_dir() and JobFolder(path).read(FOUNDATION) is not None
+
+
+def sheet_in(photo: PhotoFile, job_path: Path, wishes: Wishes, *, risk: float = RISK) -> CheckDone | None:
+    """The same where nobody said what the photo shows: None where no sheet of the job is found in it."""
+    try:
+        return check_page_of(photo, job_path, wishes, risk=risk)
+    except InputError as error:
+        if error.code == "page-not-found":
+            return None
+        raise
 
 
 def sheets_of(job: JobFolder) -> tuple[Sheet, ...]:

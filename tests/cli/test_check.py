@@ -80,7 +80,10 @@ def with_ruler(page: np.ndarray, scale: float) -> bytes:
 
 
 def test_a_printed_page_is_checked_against_its_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A page printed at 98.5 % across and true upwards, scanned beside a ruler, is off by just that."""
+    """A page printed at 98.5 % across and true upwards, scanned beside a ruler, is known for a page, and off by that.
+
+    The scan of templates held against the same job is not taken for one of its pages.
+    """
     job = tmp_path / "job"
     job.mkdir()
     (job / "measured.json").write_text(json.dumps(BY_HAND))
@@ -89,7 +92,9 @@ def test_a_printed_page_is_checked_against_its_job(tmp_path: Path, capsys: pytes
     photo = tmp_path / "page.png"
     photo.write_bytes(with_ruler(page, ruler_px_per_mm() * 25.4 / DPI))
     capsys.readouterr()
-    assert run("check", str(photo), "--page", "--against", str(job), "--into", str(tmp_path), "--json") == 3
+    assert run("check", str(SCAN), "--against", str(job), "--into", str(tmp_path), "--json") == 4
+    assert json.loads(capsys.readouterr().out)["lengths"][0]["name"].startswith("T")  # templates, no sheet
+    assert run("check", str(photo), "--against", str(job), "--into", str(tmp_path), "--json") == 3
     data = json.loads(capsys.readouterr().out)
     across, up = data["lengths"][:2]
     assert (across["what"], up["what"]) == ("bar across", "bar up")

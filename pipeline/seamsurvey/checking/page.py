@@ -45,7 +45,7 @@ def check_page(picture: Picture, plane: Plane, sheets: Sequence[Sheet], *, risk:
             "None of the job's sheets can be found in the photo.",
             where=picture.name,
             likely="It is a page of another job, the job changed since, or too little of it is seen.",
-            todo="Photograph one whole page from straight above with a ruler beside it, or run without --page.",
+            todo="Photograph one whole page from straight above with a ruler beside it, or run with --templates.",
         )
     lengths = [*_bars(plane, pose, risk)]
     found: list[tuple[str, Array]] = []
