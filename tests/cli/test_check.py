@@ -80,7 +80,7 @@ def with_ruler(page: np.ndarray, scale: float) -> bytes:
 
 
 def test_a_printed_page_is_checked_against_its_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A page printed at 98.5 % across and true upwards, scanned beside a ruler, is known for a page, and off by that.
+    """A page printed at 98.5 % across, scanned beside a ruler, is known for a page, and off by just that.
 
     The scan of templates held against the same job is not taken for one of its pages.
     """
