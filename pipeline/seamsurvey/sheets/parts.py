@@ -262,12 +262,12 @@ def _glue_marks(
     height = cap_mm(_WORDS_PT)
     crosses = [shapely.Point(start + unit * length * share).buffer(CROSS_MM + 0.4) for share in (0.2, 0.8)]
     others = shapely.union_all([inks, *crosses])
-    at, words, room = min(
-        _beside(line, away, turn, neighbour),
-        key=lambda place: round(place[2].intersection(others).area, 2),
-    )
-    if room.intersects(others):
+    shapely.prepare(others)
+    free = (place for place in _beside(line, away, turn, neighbour) if not others.intersects(place[2]))
+    first = next(free, None)
+    if first is None:
         return marks, []  # too short a line for words; the picture in the guide tells
+    at, words, room = first
     down = rotation(turn) @ np.array([0.0, -height / 2])
     where = (float(at[0] + down[0]), float(at[1] + down[1]))
     marks.append(

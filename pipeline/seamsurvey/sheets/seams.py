@@ -27,21 +27,20 @@ def contacts(outline: Array, others: Sequence[Array]) -> list[Array]:
 
     Each stretch runs along an edge of ``outline``, in its direction; touching stretches on one edge are one.
     """
-    found = []
+    if not others:
+        return []
+    found: list[Array] = []
+    starts, ends = np.vstack(others), np.vstack([np.roll(other, -1, axis=0) for other in others])
     for start, along in zip(outline, edge_vectors(outline), strict=True):
         length = float(np.hypot(*along))
         unit = along / length
         normal = np.array([-unit[1], unit[0]])
-        spans = []
-        for other in others:
-            ends = np.roll(other, -1, axis=0)
-            off = np.abs(np.stack([(other - start) @ normal, (ends - start) @ normal]))
-            a, b = (other - start) @ unit, (ends - start) @ unit
-            # Neighbours on a seam run against each other.
-            for k in np.flatnonzero((off.max(axis=0) < TOUCH_MM) & (b < a)):
-                low, high = max(b[k], 0.0), min(a[k], length)
-                if high - low > TOUCH_MM:
-                    spans.append((low, high))
+        off = np.maximum(np.abs((starts - start) @ normal), np.abs((ends - start) @ normal))
+        # Neighbours on a seam run against each other.
+        high = np.minimum((starts - start) @ unit, length)
+        low = np.maximum((ends - start) @ unit, 0.0)
+        touching = (off < TOUCH_MM) & (high - low > TOUCH_MM)
+        spans = list(zip(low[touching].tolist(), high[touching].tolist(), strict=True))
         found += [np.array([start + unit * low, start + unit * high]) for low, high in _merged(spans)]
     return found
 
