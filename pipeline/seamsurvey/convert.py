@@ -6,6 +6,7 @@ left on the disk, so that a file corrected by hand counts.
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from attrs import asdict, evolve, field, frozen
@@ -21,7 +22,7 @@ from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
 from seamsurvey.job.measured_file import read_measured, write_measured
 from seamsurvey.job.said import chosen_first, plain_counts, snapping, with_counts
-from seamsurvey.model import Advice, Block, FoundationPlan, Picture, Plane, TemplateSet, Wishes
+from seamsurvey.model import Advice, Block, Closure, FoundationPlan, Picture, Plane, TemplateSet, Wishes
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.quality import template_warnings
 from seamsurvey.photo.read import read_picture
@@ -31,6 +32,7 @@ from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.sheets.page import section_room
 from seamsurvey.sheets.svg import block_svg
+from seamsurvey.templates.allowance import refuse_open
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.units import INCH
 
@@ -82,6 +84,7 @@ class Line:
             allowance_mm=wishes.allowance_mm,
             thickness_mm=wishes.thickness_mm,
             counts=wishes.counts,
+            closes=self._closes,
         )
         templates = _judged(templates, pictures)
         overlays = {
@@ -106,14 +109,12 @@ class Line:
     def assemble(self, templates: TemplateSet) -> Block:
         """Templates to a block: layout.json, and layout-2.json, ... when a person must choose."""
         wishes, key = self.wishes, self._layout_key()
+        refuse_open(templates, wishes.allowance_mm, str(self.job.path))
         if not self._kept("layout", key, "block"):
             self._begin("block")
             layouts = assemble(
                 with_counts(templates, wishes),
-                symmetry=wishes.symmetry,
-                outline=wishes.outline,
-                finish_mm=wishes.finish_mm,
-                finish_height_mm=wishes.finish_height_mm,
+                **self._asked_of_block(),
                 grid_mm=self._grid(templates),
                 picture=self._hint(),
                 seed=wishes.seed,
@@ -140,6 +141,28 @@ class Line:
         if wishes.layout is None and self.job.read("layout-2.json") is not None:
             raise self._several_layouts()
         return self.layout()
+
+    def _asked_of_block(self) -> dict[str, Any]:
+        """What was said of the block's shape and size."""
+        wishes = self.wishes
+        return {
+            "symmetry": wishes.symmetry,
+            "outline": wishes.outline,
+            "finish_mm": wishes.finish_mm,
+            "finish_height_mm": wishes.finish_height_mm,
+        }
+
+    def _closes(self, templates: TemplateSet, seconds: float) -> Closure | None:
+        """How the likeliest block of a set closes; None where none is found in the time."""
+        try:
+            blocks = assemble(
+                with_counts(templates, self.wishes), **self._asked_of_block(), grid_mm=0.0, time_limit_s=seconds
+            )
+        except InputError:
+            return None
+        except UndecidedError:
+            return Closure(worst_gap_mm=0.0, rms_mm=0.0, sigma0=1.0)  # it closes, though its counts were guessed
+        return blocks[0].closure
 
     def _grid(self, templates: TemplateSet) -> float:
         """The grid to snap to, mm: as wished, else 1/16 in or 1 mm; 0 is none."""
@@ -233,7 +256,7 @@ class Line:
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
             wishes.taken_with, wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm,
             wishes.target_bars_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
-            plain_counts(wishes),
+            plain_counts(wishes), self._asked_of_block() if wishes.allowance_mm is None else "",
         )  # fmt: skip
 
     def _layout_key(self) -> str:

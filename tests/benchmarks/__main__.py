@@ -4,6 +4,7 @@ import argparse
 from collections.abc import Callable
 
 from tests.benchmarks import (
+    allowances,
     archive,
     checks,
     duplicates,
@@ -24,6 +25,7 @@ BENCHMARKS = {
     "scans-uneven-axes": scans.uneven_axes,
     "given-pictures": scans.given_pictures,
     "photos": photos.photos,
+    "allowances": allowances.allowances,
     "planes": planes.planes,
     "rulers": rulers.rulers,
     "stage-one": stage_one.stage_one,
@@ -50,6 +52,7 @@ def main() -> None:
         counted: dict[str, Callable[[int], Table]] = {
             "rulers": rulers.rulers, "photos": photos.photos, "archive": archive.archive, "checks": checks.checks,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
+            "allowances": allowances.allowances,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         table = quick[name](arguments.count) if name in quick else BENCHMARKS[name]()

@@ -11,7 +11,7 @@ import skimage.measure
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from seamsurvey.errors import Exit, InputError, SeamsurveyError, UndecidedError, UsageError
+from seamsurvey.errors import Exit, InputError, SeamsurveyError, UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Count, Picture, Template, TemplateSet
 from seamsurvey.templates.measure import measure_templates
@@ -181,25 +181,23 @@ def test_counts_reach_their_templates() -> None:
 
 
 def test_drawn_seam_line_decides() -> None:
-    """A dashed line inside refuses a guess with its distance, and agrees with the allowance once that is given."""
+    """A dashed line inside tells the allowance, and agrees or not with one that is given."""
     cut = d.turned([[0, 0], [60, 0], [60, 50], [0, 50]], 4, (60, 45))
     inner = offset_polygon(cut, -S)
     strokes = [stroke for k in range(4) for stroke in d.dashes(inner[k], inner[(k + 1) % 4])]
-    with pytest.raises(UndecidedError) as caught:
-        measured(cut, allowance_mm=None, card=d.CHIPBOARD, lines=strokes)
-    assert caught.value.code == "allowance-unclear"
-    assert caught.value.exit == Exit.UNDECIDED
-    assert "--allowance 1/4in" in caught.value.todo
+    found = measured(cut, allowance_mm=None, card=d.CHIPBOARD, lines=strokes)
+    assert [(t.allowance_mm, t.allowance_from) for t in found.templates] == [(S, "seam line")]
+    assert "--allowance none" in found.warnings[0]
     assert measured(cut, allowance_mm=S, card=d.CHIPBOARD, lines=strokes).warnings == ()
     doubted = measured(cut, allowance_mm=3.0, card=d.CHIPBOARD, lines=strokes).warnings
     assert len(doubted) == 1
     assert "check which" in doubted[0]
 
 
-def test_unknown_allowance_is_assumed_none_and_said() -> None:
-    """Without an allowance or a drawn line the templates are taken for finished size, with a warning."""
+def test_an_unknown_allowance_stays_open_and_is_said() -> None:
+    """Without an allowance, a drawn line or a block the templates are measured as they were cut, with a warning."""
     result = measured(SQUARE, allowance_mm=None, card=d.CHIPBOARD)
-    assert result.templates[0].allowance_from == "assumed none"
+    assert (result.templates[0].allowance_mm, result.templates[0].allowance_from) == (0.0, "open")
     assert "--allowance" in result.warnings[0]
 
 

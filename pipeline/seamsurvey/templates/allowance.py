@@ -1,4 +1,4 @@
-"""Whether the templates carry an allowance: what the person said, against what is drawn on the cards."""
+"""What is known of the allowance before any is tried: what the person said, and what is drawn on the cards."""
 
 from collections.abc import Mapping
 
@@ -6,11 +6,13 @@ import numpy as np
 from attrs import frozen
 
 from seamsurvey.errors import UndecidedError
+from seamsurvey.model import TemplateSet
+from seamsurvey.templates.hypotheses import USUAL_MM, allowance_text, option_text
 from seamsurvey.templates.seam_line import SeamLine
-from seamsurvey.units import INCH, fraction_text, mm_text
+from seamsurvey.units import mm_text
 
-# In use: 1/4 in everywhere; 3/16 and 1/8 in in old patterns; 6, 7 and 10 mm where inches are not used.
-USUAL_MM = (INCH / 4, INCH * 3 / 16, INCH / 8, 6.0, 7.0, 10.0)
+GIVEN, SEAM_LINE, DECIDED, OPEN = "given", "seam line", "decided", "open"
+
 _SHARE_DRAWN = 0.5  # seam lines are drawn on a whole set; a frame or a row of figures only here and there
 _NEAR_MM = 0.4  # a line drawn by hand along a ruler lies this near to where it was meant
 
@@ -24,36 +26,74 @@ class Allowance:
     warnings: tuple[str, ...] = ()
 
 
-def decide_allowance(
-    given_mm: float | None, seam_lines: Mapping[str, SeamLine | None], trimmed: Mapping[str, list[int]]
-) -> Allowance:
-    """The allowance of a set, from what was given, the lines drawn inside the templates, and their tips.
-
-    ``trimmed``: by template, the edges that look like trimmed tips. UndecidedError ``allowance-unclear`` when
-    nothing was given and a line is drawn on half of them or more: a finished size that may be wrong by twice its
-    distance is no result.
-    """
+def drawn_allowance(seam_lines: Mapping[str, SeamLine | None]) -> Allowance | None:
+    """The allowance that seam lines tell, drawn on half of the templates or more at one distance; None without."""
     drawn = {name: line for name, line in seam_lines.items() if line is not None}
-    if given_mm is None:
-        usual = float(np.median([line.distance_mm for line in drawn.values()])) if drawn else 0.0
-        alike = {name: line for name, line in drawn.items() if abs(line.distance_mm - usual) < 2 * _NEAR_MM}
-        if len(alike) >= _SHARE_DRAWN * len(seam_lines):
-            raise _unclear(alike)
-        return Allowance(0.0, "assumed none", (_assumed(), *_lone_lines(drawn), *_tips_warnings(trimmed)))
+    if not drawn:
+        return None
+    middle = float(np.median([line.distance_mm for line in drawn.values()]))
+    alike = {name: line for name, line in drawn.items() if abs(line.distance_mm - middle) < 2 * _NEAR_MM}
+    if len(alike) < _SHARE_DRAWN * len(seam_lines):
+        return None
+    distance = float(np.median([line.distance_mm for line in alike.values()]))
+    usual = min(USUAL_MM[1:], key=lambda mm: abs(mm - distance))
+    near = max(_NEAR_MM, float(np.median([line.u_mm for line in alike.values()])))
+    mm = usual if abs(usual - distance) <= near else round(distance, 1)
+    text = (
+        f"A line is drawn {mm_text(distance)} inside the edges of {_listed(list(alike))}. It was taken for the seam"
+        f" line, and {allowance_text(mm)} for the allowance. If the edge is the seam, run again with"
+        f" --allowance none; if the allowance is another, say it: --allowance {option_text(mm)}."
+    )
+    return Allowance(mm, SEAM_LINE, (text,))
+
+
+def given_allowance(given_mm: float, seam_lines: Mapping[str, SeamLine | None]) -> Allowance:
+    """What was given, with a warning for every line that is drawn elsewhere."""
     warnings = [
         f"A line is drawn {mm_text(line.distance_mm)} (± {mm_text(line.u_mm)}) inside {name}'s edges, but the"
         f" allowance given is {mm_text(given_mm, 2)}: check which of the two is right."
-        for name, line in drawn.items()
-        if abs(line.distance_mm - given_mm) > max(line.u_mm, 2 * _NEAR_MM)
+        for name, line in seam_lines.items()
+        if line is not None and abs(line.distance_mm - given_mm) > max(line.u_mm, 2 * _NEAR_MM)
     ]
-    return Allowance(given_mm, "given", tuple(warnings))
+    return Allowance(given_mm, GIVEN, tuple(warnings))
 
 
-def _assumed() -> str:
+def open_allowance(seam_lines: Mapping[str, SeamLine | None], trimmed: Mapping[str, list[int]]) -> Allowance:
+    """None taken off, and what speaks against it."""
+    drawn = {name: line for name, line in seam_lines.items() if line is not None}
+    return Allowance(0.0, OPEN, (_nobody_said(), *_lone_lines(drawn), *_tips_warnings(trimmed)))
+
+
+def refuse_open(templates: TemplateSet, allowance_mm: float | None, job: str) -> None:
+    """UndecidedError ``allowance-unclear`` where a block is asked for of templates whose allowance is open.
+
+    With ``allowance_mm`` 0 a person has said that they are finished size, as they were measured.
+    """
+    if allowance_mm == 0 or all(template.allowance_from != OPEN for template in templates.templates):
+        return
+    photos = " ".join(photo.name for photo in templates.photos) or "PHOTO"
+    raise UndecidedError(
+        "allowance-unclear",
+        "Nobody said whether the templates carry an allowance, and nothing in them decides it.",
+        where="; ".join(warning for warning in templates.warnings if "allowance" in warning),
+        likely="Lay one template on a finished patch of a quilt, or look at its tips: with an allowance they are"
+        " often cut off squarely.",
+        todo=f"Run again and say it: seamsurvey convert {photos} --into {job} --allowance none, or --allowance"
+        " 1/4in (or what it is).",
+    )
+
+
+def _listed(names: list[str]) -> str:
+    few = names[:4]
+    more = f" and {len(names) - len(few)} more" if len(names) > len(few) else ""
+    return ", ".join(few) + more
+
+
+def _nobody_said() -> str:
     return (
-        "No allowance was given, so the templates are taken for finished size. If they carry one, every size here"
-        " is too large: run again with --allowance 1/4in (or what it is), or with --allowance none to say that"
-        " there is none."
+        "No allowance was given, so these are the sizes as the templates were cut. If they carry an allowance, the"
+        " finished sizes are smaller: run again with --allowance 1/4in (or what it is), or with --allowance none to"
+        " say that there is none."
     )
 
 
@@ -72,23 +112,4 @@ def _tips_warnings(trimmed: Mapping[str, list[int]]) -> tuple[str, ...]:
     return (
         f"{', '.join(names)}: a short edge cuts off a sharp tip squarely, as it is done on templates with an"
         " allowance. Here it was kept as an edge.",
-    )
-
-
-def _unclear(drawn: Mapping[str, SeamLine]) -> UndecidedError:
-    name, line = next(iter(drawn.items()))
-    distance = float(np.median([each.distance_mm for each in drawn.values()]))
-    usual = min(USUAL_MM, key=lambda mm: abs(mm - distance))
-    option = f"{distance:.1f}mm"
-    if abs(usual - distance) <= max(_NEAR_MM, line.u_mm):
-        inches = fraction_text(usual, 16)
-        is_inches = abs(usual - round(usual / INCH * 16) * INCH / 16) < 1e-9
-        option = inches.replace(" ", "") if is_inches else f"{usual:g}mm"
-    others = f" (and on {len(drawn) - 1} more)" if len(drawn) > 1 else ""
-    return UndecidedError(
-        "allowance-unclear",
-        f"A line is drawn {mm_text(line.distance_mm)} (± {mm_text(line.u_mm)}) inside {name}'s edges{others}:"
-        " is that the seam line?",
-        likely="Then the templates carry an allowance, and their finished size is the line's, not the edge's.",
-        todo=f"Run again with --allowance {option} if it is, or with --allowance none if the edge is the seam.",
     )

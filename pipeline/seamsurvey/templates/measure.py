@@ -1,27 +1,45 @@
 """Stage 2 from end to end: the pictures' cards, found, outlined, measured, finished, compared and named."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import attrs
 import numpy as np
+from attrs import frozen
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Count, LeftOut, PhotoReport, Picture, Plane, Template, TemplateSet
-from seamsurvey.templates.allowance import decide_allowance
+from seamsurvey.templates.allowance import (
+    DECIDED,
+    Allowance,
+    drawn_allowance,
+    given_allowance,
+    open_allowance,
+)
 from seamsurvey.templates.budget import budgeted_edges, edge_bias_mm
 from seamsurvey.templates.cards import TOO_SMALL, place_text
+from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.lines import wobble_of
 from seamsurvey.templates.outline import own_covariance, shared_sensitivity
-from seamsurvey.templates.outlined import Outlined, outlined_cards, settled
+from seamsurvey.templates.outlined import Outlined, outlined_cards, pointed, settled
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.twins import gather, nearly_equal_warnings, with_twins
 from seamsurvey.templates.wobble import Wobble
 from seamsurvey.units import mm_text
 
 Floats = NDArray[np.float64]
+
+
+@frozen(kw_only=True)
+class Cards:
+    """All cards of the pictures, outlined, with what they share; nothing is taken off yet."""
+
+    pictures: tuple[tuple[Picture, Plane], ...]
+    outlined: tuple[Outlined, ...]
+    wobbles: tuple[Wobble, ...]  # of each picture
+    left_out: tuple[LeftOut, ...]
 
 
 def measure_templates(
@@ -31,17 +49,53 @@ def measure_templates(
     thickness_mm: float | None = None,
     counts: Mapping[str, Count] | None = None,
     every_card: bool = False,
+    closes: Closes | None = None,
 ) -> TemplateSet:
     """Every template in the pictures, finished size, with its uncertainty.
 
-    ``allowance_mm``: 0 when the templates are finished size; None when nobody knows: they are then taken for
-    finished size, with a warning, unless a drawn seam line says otherwise (UndecidedError ``allowance-unclear``).
+    ``allowance_mm``: 0 when the templates are finished size; None when nobody knows. A seam line drawn on most of
+    them then tells it; else ``closes``, which looks for a block, lets it be decided (``hypotheses``). Where that
+    fails, or without ``closes``, they are measured as they were cut, ``allowance_from`` is "open", and a warning
+    says so.
     ``counts``: by the names this function gives: T1, T2, ... as the templates lie, in reading order.
     ``every_card``: copies of one shape are each a template of their own, as a check of them needs.
 
     InputError ``no-templates``, ``template-at-border``, ``templates-touch``, ``edge-unclear``, ``no-ground``;
     UsageError ``unknown-template``, ``allowance-too-large``.
     """
+    cards = outline_cards(pictures)
+
+    def finished(allowance: Allowance) -> TemplateSet:
+        return finish(cards, allowance, thickness_mm=thickness_mm, counts=counts, every_card=every_card)
+
+    as_cut = _named(cards, 0.0, every_card=every_card)
+    seam_lines = {name: card.seam_line for name, card in as_cut.items()}
+    if allowance_mm is not None:
+        return finished(given_allowance(allowance_mm, seam_lines))
+    drawn = drawn_allowance(seam_lines)
+    if drawn is not None:
+        return finished(drawn)
+    still_open = open_allowance(seam_lines, {name: looks_trimmed(card.lines) for name, card in as_cut.items()})
+    if closes is None:
+        return finished(still_open)
+    decision = decide(list(_each_usual(finished)), closes)
+    if decision.allowance_mm is None:
+        return finished(attrs.evolve(still_open, warnings=(decision.text, *still_open.warnings[1:])))
+    return finished(Allowance(decision.allowance_mm, DECIDED, (decision.text,)))
+
+
+def _each_usual(finished: Callable[[Allowance], TemplateSet]) -> Iterator[tuple[float, TemplateSet]]:
+    """The set finished with every usual allowance that the templates have room for."""
+    for allowance_mm in USUAL_MM:
+        try:
+            yield allowance_mm, finished(Allowance(allowance_mm, DECIDED))
+        except UsageError as error:
+            if error.code != "allowance-too-large":
+                raise
+
+
+def outline_cards(pictures: Sequence[tuple[Picture, Plane]]) -> Cards:
+    """All cards in the pictures, outlined, in reading order; the errors of ``measure_templates``."""
     left_out: list[LeftOut] = []
     outlined: list[Outlined] = []
     wobbles: list[Wobble] = []
@@ -49,24 +103,44 @@ def measure_templates(
         found, rest = outlined_cards(picture, plane, photo)
         wobble = wobble_of([card.lines for card in found])
         left_out.extend(rest)
-        outlined.extend(in_reading_order([settled(card, picture, plane, wobble, allowance_mm) for card in found]))
+        outlined.extend(in_reading_order([settled(card, picture, plane, wobble) for card in found]))
         wobbles.append(wobble)
     if not outlined:
         raise _no_templates(pictures, left_out)
+    return Cards(
+        pictures=tuple(pictures), outlined=tuple(outlined), wobbles=tuple(wobbles), left_out=tuple(left_out)
+    )
 
+
+def _named(cards: Cards, allowance_mm: float, *, every_card: bool) -> dict[str, Outlined]:
+    """The cards that are templates of their own, by name, their tips made up."""
+    drafts, pointed_cards = _drafts(cards, allowance_mm)
+    kept, _ = (drafts, []) if every_card else gather(drafts)
+    return {f"T{k + 1}": pointed_cards[draft.name] for k, draft in enumerate(kept)}
+
+
+def _drafts(cards: Cards, allowance_mm: float) -> tuple[list[Template], dict[str, Outlined]]:
+    """Every card finished, named in reading order; and each card, its tips made up, by that name."""
+    whole = {f"T{k + 1}": pointed(card, allowance_mm) for k, card in enumerate(cards.outlined)}
     drafts = [
-        _finished(card, pictures, wobbles[card.photo], allowance_mm or 0.0, name=f"T{k + 1}")
-        for k, card in enumerate(outlined)
+        _finished(card, cards.pictures, cards.wobbles[card.photo], allowance_mm, name=name)
+        for name, card in whole.items()
     ]
-    by_draft = dict(zip((draft.name for draft in drafts), outlined, strict=True))
+    return drafts, whole
+
+
+def finish(
+    cards: Cards,
+    allowance: Allowance,
+    *,
+    thickness_mm: float | None = None,
+    counts: Mapping[str, Count] | None = None,
+    every_card: bool = False,
+) -> TemplateSet:
+    """The templates with an allowance taken off; UsageError ``unknown-template``, ``allowance-too-large``."""
+    drafts, _ = _drafts(cards, allowance.mm)
     kept, pairs = (drafts, []) if every_card else gather(drafts)
     names = [f"T{k + 1}" for k in range(len(kept))]
-    cards = [by_draft[draft.name] for draft in kept]
-    allowance = decide_allowance(
-        allowance_mm,
-        {name: card.seam_line for name, card in zip(names, cards, strict=True)},
-        {name: looks_trimmed(card.lines) for name, card in zip(names, cards, strict=True)},
-    )
     templates = with_twins(
         [
             attrs.evolve(draft, name=name, allowance_from=allowance.source, thickness_mm=thickness_mm)
@@ -74,22 +148,23 @@ def measure_templates(
         ],
         pairs,
     )
+    planes = [plane for _, plane in cards.pictures]
     return TemplateSet(
         photos=tuple(
             PhotoReport(picture.name, picture.sha256, (picture.width, picture.height), plane, plane.warnings)
-            for picture, plane in pictures
+            for picture, plane in cards.pictures
         ),
         templates=tuple(_with_counts(templates, counts or {})),
         shared_names=(
-            *(f"plane {k}: {name}" for k, (_, plane) in enumerate(pictures) for name in plane.parameter_names),
+            *(f"plane {k}: {name}" for k, plane in enumerate(planes) for name in plane.parameter_names),
             "edge bias",
         ),
-        shared_covariance=_shared_covariance([plane for _, plane in pictures]),
-        left_out=tuple(left_out),
+        shared_covariance=_shared_covariance(planes),
+        left_out=cards.left_out,
         warnings=(
             *allowance.warnings,
             *nearly_equal_warnings(templates, pairs),
-            *_left_out_warnings(left_out, pictures),
+            *_left_out_warnings(cards.left_out, cards.pictures),
         ),
     )
 

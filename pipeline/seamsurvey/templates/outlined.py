@@ -136,12 +136,18 @@ def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
     return crop_around(picture, outline_px, _MARGIN_MM / plane.mm_per_px)
 
 
-def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble, allowance_mm: float | None) -> Outlined:
-    """The card without corners that are only wobble, without worn and trimmed tips, and its seam line if any."""
+def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble) -> Outlined:
+    """The card without corners that are only wobble, and its seam line if any."""
     crop = _crop(picture, plane, plane.to_px(card.corners))
     lines = card.lines
     while (k := doubtful_corner(lines, wobble)) is not None:
         lines = fit_lines(crop, np.delete(corners_of(lines), k, axis=0), plane, picture)
-    lines = without_tips(lines, allowance_mm or 0.0)
     corners = corners_of(lines)
-    return attrs.evolve(card, lines=lines, corners=corners, seam_line=find_seam_line(crop, corners, plane))
+    seam_line = find_seam_line(crop, corners_of(without_tips(lines, 0.0)), plane)
+    return attrs.evolve(card, lines=lines, corners=corners, seam_line=seam_line)
+
+
+def pointed(card: Outlined, allowance_mm: float) -> Outlined:
+    """The card with its worn and trimmed tips prolonged to points; how far is known with the allowance."""
+    lines = without_tips(card.lines, allowance_mm)
+    return attrs.evolve(card, lines=lines, corners=corners_of(lines))

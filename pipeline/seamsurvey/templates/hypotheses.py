@@ -1,0 +1,166 @@
+"""Which allowance a set of templates carries, where nobody said it: every usual one is tried.
+
+Taking an allowance off shortens an edge by what its two corners make of it, more between sharp corners than between
+wide ones. Edges that are sewn to one another therefore agree at the right allowance only, unless they lie between
+like corners; and the block closes at it. Both are looked at. A set of equal squares fits with any allowance: then
+the question stays open, and a person answers it.
+"""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from attrs import frozen
+
+from seamsurvey.geometry import interior_angles
+from seamsurvey.model import Closure, TemplateSet
+from seamsurvey.units import INCH, fraction_text, mm_text
+
+# 0 is finished size. In use: 1/4 in everywhere; 3/16 and 1/8 in in old patterns; 6, 7 and 10 mm where inches are
+# not used (common practice, no source).
+USUAL_MM = (0.0, INCH / 4, INCH * 3 / 16, INCH / 8, 6.0, 7.0, 10.0)
+
+# Two edges between like corners agree at every allowance: their agreement says nothing. 6 and 6.35 mm move edges
+# whose corners differ by this (sum of the cotangents of half the corners) apart by 0.05 mm.
+_TELLING = 0.15
+_SIGMAS = 1.5  # of their joint U (k = 2): three standard deviations
+_LEAST_MM, _MOST_MM = 0.15, 0.6  # between edges that agree; cards cut by hand fit to half a millimetre or so
+# Agreements by chance: of twenty edges two or three agree at a wrong allowance. Six are no chance where the others
+# have a third as many or less.
+_MANY, _HOPELESS = 6, 3
+_TWICE = 2  # and without a block, as many again as with any other
+_ROUNDS_S = (2.0, 8.0)  # of looking for a block, with each allowance; most blocks are found within the first
+_AGAIN = 3  # allowances that are given the longer time
+_BELIEVED = 1e-3  # p-value of the global test, as where a block is doubted
+_CLEARLY = 16.0  # of chi-square: four standard deviations of a single measurement
+
+Closes = Callable[[TemplateSet, float], Closure | None]
+"""How the block of a set closes, if one is found within so many seconds."""
+
+
+@frozen
+class Tried:
+    """One allowance: how many edges of how many agree that it brings together; and the block, if one closes."""
+
+    allowance_mm: float
+    templates: TemplateSet
+    agreeing: int
+    edges: int
+    closure: Closure | None = None
+
+    @property
+    def chi_square(self) -> float:
+        """Of the block's misfits; infinite without a block."""
+        return self.closure.sigma0**2 * self.closure.conditions if self.closure else float("inf")
+
+    def words(self) -> str:
+        """``18 of 23 edges meet another that only this allowance makes equal, and the block closes to 0.10 mm``."""
+        met = f"{self.agreeing} of {self.edges} edges find one of their length that they would miss otherwise"
+        if self.closure is None:
+            return f"{met}, no layout"
+        return f"{met}, and a block closes, its corners {mm_text(self.closure.rms_mm, 2)} off on average"
+
+
+@frozen
+class Decision:
+    """The allowance, or None where it stays open; all that were tried, the likeliest first; and both in words."""
+
+    allowance_mm: float | None
+    tried: tuple[Tried, ...]
+    text: str
+
+
+def decide(sets: Sequence[tuple[float, TemplateSet]], closes: Closes) -> Decision:
+    """Which allowance is right, of the sets finished with each; ``closes`` looks for a block.
+
+    Decided where one allowance alone lets the block close, or closes it clearly better than any other; where no
+    block is found, by many agreeing edges. Otherwise open.
+    """
+    tried = [Tried(allowance_mm, templates, *agreeing_edges(templates)) for allowance_mm, templates in sets]
+    tried.sort(key=lambda one: -one.agreeing)  # stable: of equals the commoner first
+    tried = _with_blocks(tried, closes)
+    best, *others = sorted(tried, key=lambda one: (one.chi_square, -one.agreeing))
+    order = (best, *others)
+    if best.closure is not None and _stands_alone(best, others):
+        return Decision(best.allowance_mm, order, _decided(best, others))
+    if best.closure is None:
+        first, *rest = tried
+        if first.agreeing >= _MANY and all(first.agreeing >= _TWICE * one.agreeing for one in rest):
+            return Decision(first.allowance_mm, tuple(tried), _decided(first, rest))
+    return Decision(None, order, _open(order))
+
+
+def agreeing_edges(templates: TemplateSet) -> tuple[int, int]:
+    """How many edges agree in length with one between other corners, and how many edges there are."""
+    lengths, us, moves = [], [], []
+    for template in templates.templates:
+        cotangents = 1 / np.tan(np.radians(interior_angles(template.finished_outline)) / 2)
+        moves += (cotangents + np.roll(cotangents, -1)).tolist()
+        lengths += [edge.length_mm for edge in template.edges]
+        us += [edge.u_mm for edge in template.edges]
+    length, u, move = np.array(lengths), np.array(us), np.array(moves)
+    near = np.clip(_SIGMAS * np.hypot(u[:, None], u), _LEAST_MM, _MOST_MM)
+    agree = (np.abs(length[:, None] - length) < near) & (np.abs(move[:, None] - move) > _TELLING)
+    return int(agree.any(axis=1).sum()), len(length)
+
+
+def _with_blocks(tried: Sequence[Tried], closes: Closes) -> list[Tried]:
+    """The same with their blocks; allowances that bring far fewer edges together than another are not tried."""
+    most = tried[0].agreeing
+    hopeful = [one for one in tried if most < _MANY or one.agreeing * _HOPELESS > most]
+    done = {one.allowance_mm: one for one in tried}
+    for seconds, looked_at in zip(_ROUNDS_S, (hopeful, hopeful[:_AGAIN]), strict=True):
+        for one in looked_at:
+            closure = closes(one.templates, seconds)
+            done[one.allowance_mm] = Tried(one.allowance_mm, one.templates, one.agreeing, one.edges, closure)
+        if any(one.closure for one in done.values()):
+            break
+    return [done[one.allowance_mm] for one in tried]
+
+
+def _stands_alone(best: Tried, others: Sequence[Tried]) -> bool:
+    """Whether only this allowance closes a block, and edges do not speak for another by far."""
+    if any(one.agreeing >= _MANY and one.agreeing > 2 * best.agreeing for one in others):
+        return False
+    rivals = [one for one in others if one.closure]
+    if best.closure and best.closure.p_value >= _BELIEVED:
+        rivals = [one for one in rivals if one.closure and one.closure.p_value >= _BELIEVED]
+    return all(one.chi_square - best.chi_square >= _CLEARLY for one in rivals)
+
+
+def allowance_text(allowance_mm: float) -> str:
+    """``none``, ``1/4 in (6.35 mm)``, ``7 mm``, or ``6.8 mm``."""
+    if allowance_mm == 0:
+        return "none"
+    if abs(allowance_mm - round(allowance_mm / INCH * 16) * INCH / 16) < 1e-9:
+        return f"{fraction_text(allowance_mm, 16)} ({mm_text(allowance_mm, 2)})"
+    return f"{allowance_mm:.4g} mm"
+
+
+def option_text(allowance_mm: float) -> str:
+    """The same as ``--allowance`` takes it: ``none``, ``1/4in``, ``7mm``."""
+    if allowance_mm == 0:
+        return "none"
+    return allowance_text(allowance_mm).partition(" (")[0].replace(" ", "")
+
+
+def _decided(best: Tried, others: Sequence[Tried]) -> str:
+    what = "The templates are finished size" if best.allowance_mm == 0 else (
+        f"The templates carry an allowance of {allowance_text(best.allowance_mm)}, which was taken off"
+    )  # fmt: skip
+    following = min(others, key=lambda one: (one.chi_square, -one.agreeing), default=None)
+    but = f" The next best, {allowance_text(following.allowance_mm)}: {following.words()}." if following else ""
+    say = option_text(best.allowance_mm)
+    return f"{what}: {best.words()}.{but} --allowance {say} says that it is so, or what it is instead."
+
+
+def _open(tried: Sequence[Tried]) -> str:
+    closing = [one for one in tried if one.closure]
+    if not closing:
+        first = max(tried, key=lambda one: one.agreeing)
+        return (
+            "Nobody said whether the templates carry an allowance, and no usual one makes a block of them; "
+            f"the likeliest is {allowance_text(first.allowance_mm)}: {first.words()}."
+        )
+    names = [allowance_text(one.allowance_mm) for one in closing]
+    listed = f"{', '.join(names[:-1])} or {names[-1]}" if len(names) > 1 else names[0]
+    return f"Nobody said whether the templates carry an allowance, and a block closes with {listed}."

@@ -1,0 +1,68 @@
+"""The allowance nobody told: decided by edges and the block, open where any fits, never wrong."""
+
+import math
+
+import pytest
+
+from seamsurvey.model import Closure, TemplateSet
+from seamsurvey.templates.hypotheses import USUAL_MM, agreeing_edges, allowance_text, decide, option_text
+from tests.scene.families import family
+from tests.templates.cut_sets import closes, sets
+
+NOISE_MM = 0.07
+
+
+@pytest.mark.parametrize(
+    ("name", "allowance_mm"), [("kite-crown", 0.0), ("box-in-box", 6.35), ("ferry-panel", 6.0)]
+)
+def test_the_allowance_is_found(name: str, allowance_mm: float) -> None:
+    """What the cards were cut with comes out, 6 mm told from 1/4 in, and the next best is named."""
+    decision = decide(sets(family(name), allowance_mm, NOISE_MM), closes)
+    assert decision.allowance_mm == allowance_mm
+    assert decision.tried[0].closure is not None
+    assert f"--allowance {option_text(allowance_mm)}" in decision.text
+
+
+def test_squares_of_one_size_leave_it_open() -> None:
+    """A nine-patch closes with any allowance: all of them are named, none is chosen."""
+    decision = decide(sets(family("pantry-tiles"), 6.35, NOISE_MM), closes)
+    assert decision.allowance_mm is None
+    assert "1/4 in (6.35 mm)" in decision.text
+    assert "none" in decision.text
+
+
+def test_many_agreeing_edges_decide_without_a_block() -> None:
+    """Where no block is found, edges decide if they agree in numbers; where few do, it stays open."""
+    decision = decide(sets(family("millrace-star"), 0.0, NOISE_MM), lambda *_: None)
+    assert decision.allowance_mm == 0.0
+    assert decide(sets(family("snail-path"), 6.35, NOISE_MM), lambda *_: None).allowance_mm is None
+
+
+def test_a_block_that_edges_speak_against_is_not_believed() -> None:
+    """A block that closes by chance with the wrong allowance does not outweigh edges that agree with another."""
+
+    def by_chance(templates: TemplateSet, seconds: float) -> Closure | None:
+        return Closure(0.0, 0.1, 1.0, conditions=3) if agreeing_edges(templates)[0] < 12 and seconds else None
+
+    decision = decide(sets(family("ferry-panel"), 6.35, NOISE_MM), by_chance)
+    assert decision.allowance_mm is None
+
+
+def test_of_two_blocks_the_clearly_better_one_decides() -> None:
+    """Sixteen of chi-square apart decides, less does not."""
+    drawn = sets(family("pantry-tiles"), 0.0, NOISE_MM)[:2]
+    chi = {0.0: 10.0, USUAL_MM[1]: 30.0}
+
+    def apart(templates: TemplateSet, _: float) -> Closure:
+        mm = next(mm for mm, one in drawn if one is templates)
+        return Closure(0.0, 0.1, math.sqrt(chi[mm] / 10), conditions=10)
+
+    assert decide(drawn, apart).allowance_mm == 0.0
+    chi[USUAL_MM[1]] = 20.0
+    assert decide(drawn, apart).allowance_mm is None
+
+
+def test_how_allowances_are_written() -> None:
+    """In words for people, and as the option takes them."""
+    assert [allowance_text(mm) for mm in (0.0, 4.7625, 7.0)] == ["none", "3/16 in (4.76 mm)", "7 mm"]
+    assert [option_text(mm) for mm in (0.0, 6.35, 6.8)] == ["none", "1/4in", "6.8mm"]
