@@ -121,7 +121,7 @@ def templates_for(block: Block) -> TemplateSet:
                     for k, length in enumerate(edge_lengths(outline))
                 ),
                 own_covariance=np.eye(2 * corners) * 1e-4, sensitivity=np.zeros((2 * corners, 0)),
-                allowance_from="assumed none", count=sum(not piece.reversed for piece in copies),
+                allowance_from="open", count=sum(not piece.reversed for piece in copies),
                 reversed_count=sum(piece.reversed for piece in copies),
             )
         )  # fmt: skip

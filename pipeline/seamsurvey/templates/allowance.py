@@ -15,6 +15,7 @@ GIVEN, SEAM_LINE, DECIDED, OPEN = "given", "seam line", "decided", "open"
 
 _SHARE_DRAWN = 0.5  # seam lines are drawn on a whole set; a frame or a row of figures only here and there
 _NEAR_MM = 0.4  # a line drawn by hand along a ruler lies this near to where it was meant
+_TOLD_APART_MM = 0.1  # the middle of a set's lines is known to half of this and better
 
 
 @frozen
@@ -27,7 +28,7 @@ class Allowance:
 
 
 def drawn_allowance(seam_lines: Mapping[str, SeamLine | None]) -> Allowance | None:
-    """The allowance that seam lines tell, drawn on half of the templates or more at one distance; None without."""
+    """What seam lines tell, drawn on half of the templates or more at one distance; None where they don't."""
     drawn = {name: line for name, line in seam_lines.items() if line is not None}
     if not drawn:
         return None
@@ -36,7 +37,12 @@ def drawn_allowance(seam_lines: Mapping[str, SeamLine | None]) -> Allowance | No
     if len(alike) < _SHARE_DRAWN * len(seam_lines):
         return None
     distance = float(np.median([line.distance_mm for line in alike.values()]))
-    usual = min(USUAL_MM[1:], key=lambda mm: abs(mm - distance))
+    usual, next_usual = sorted(USUAL_MM[1:], key=lambda mm: abs(mm - distance))[:2]
+    if (
+        abs(next_usual - distance) - abs(usual - distance) < _TOLD_APART_MM
+        and abs(next_usual - distance) < _NEAR_MM
+    ):
+        return None  # midway between 6 mm and 1/4 in, say: edges and block decide
     near = max(_NEAR_MM, float(np.median([line.u_mm for line in alike.values()])))
     mm = usual if abs(usual - distance) <= near else round(distance, 1)
     text = (

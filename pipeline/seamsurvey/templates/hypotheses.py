@@ -53,8 +53,8 @@ class Tried:
         return self.closure.sigma0**2 * self.closure.conditions if self.closure else float("inf")
 
     def words(self) -> str:
-        """``18 of 23 edges meet another that only this allowance makes equal, and the block closes to 0.10 mm``."""
-        met = f"{self.agreeing} of {self.edges} edges find one of their length that they would miss otherwise"
+        """``18 of 23 edges find a partner of their length, and a block closes, its corners 0.10 mm off``."""
+        met = f"{self.agreeing} of {self.edges} edges find a partner of their length"
         if self.closure is None:
             return f"{met}, no layout"
         return f"{met}, and a block closes, its corners {mm_text(self.closure.rms_mm, 2)} off on average"
@@ -148,9 +148,9 @@ def _decided(best: Tried, others: Sequence[Tried]) -> str:
         f"The templates carry an allowance of {allowance_text(best.allowance_mm)}, which was taken off"
     )  # fmt: skip
     following = min(others, key=lambda one: (one.chi_square, -one.agreeing), default=None)
-    but = f" The next best, {allowance_text(following.allowance_mm)}: {following.words()}." if following else ""
-    say = option_text(best.allowance_mm)
-    return f"{what}: {best.words()}.{but} --allowance {say} says that it is so, or what it is instead."
+    but = f" Next best is {allowance_text(following.allowance_mm)}: {following.words()}." if following else ""
+    say = f"Confirm it with --allowance {option_text(best.allowance_mm)}, or say what it is instead."
+    return f"{what}: {best.words()}.{but} {say}"
 
 
 def _open(tried: Sequence[Tried]) -> str:
