@@ -155,13 +155,10 @@ class Line:
     def _closes(self, templates: TemplateSet, seconds: float) -> Closure | None:
         """How the likeliest block of a set closes; None where none is found in the time."""
         try:
-            blocks = assemble(
-                with_counts(templates, self.wishes), **self._asked_of_block(), grid_mm=0.0, time_limit_s=seconds
-            )
+            counted = with_counts(templates, self.wishes)
+            blocks = assemble(counted, **self._asked_of_block(), time_limit_s=seconds, even_guessed=True)
         except InputError:
             return None
-        except UndecidedError:
-            return Closure(worst_gap_mm=0.0, rms_mm=0.0, sigma0=1.0)  # it closes, though its counts were guessed
         return blocks[0].closure
 
     def _grid(self, templates: TemplateSet) -> float:

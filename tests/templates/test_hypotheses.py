@@ -49,16 +49,16 @@ def test_a_block_that_edges_speak_against_is_not_believed() -> None:
 
 
 def test_of_two_blocks_the_clearly_better_one_decides() -> None:
-    """Sixteen of chi-square apart decides, less does not."""
+    """Nine of chi-square apart decides, less does not."""
     drawn = sets(family("pantry-tiles"), 0.0, NOISE_MM)[:2]
-    chi = {0.0: 10.0, USUAL_MM[1]: 30.0}
+    chi = {0.0: 10.0, USUAL_MM[1]: 20.0}
 
     def apart(templates: TemplateSet, _: float) -> Closure:
         mm = next(mm for mm, one in drawn if one is templates)
         return Closure(0.0, 0.1, math.sqrt(chi[mm] / 10), conditions=10)
 
     assert decide(drawn, apart).allowance_mm == 0.0
-    chi[USUAL_MM[1]] = 20.0
+    chi[USUAL_MM[1]] = 18.0
     assert decide(drawn, apart).allowance_mm is None
 
 

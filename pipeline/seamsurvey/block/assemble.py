@@ -57,6 +57,7 @@ def assemble(
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
     on_partial: Callable[[Block], None] | None = None,
+    even_guessed: bool = False,
 ) -> tuple[Block, ...]:
     """Fill an outline with the templates' pieces: the blocks that fit, the likeliest first.
 
@@ -72,7 +73,8 @@ def assemble(
     With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``); with ``finish_mm`` the
     block is then scaled to that width, its shape kept. ``picture`` (h, w, 3) uint8 RGB shows the assembled block;
     it only helps to choose between layouts that fit (``hint``). Before a refusal ``on_partial`` is given the
-    fullest partial layout, as it was laid, not adjusted.
+    fullest partial layout, as it was laid, not adjusted. With ``even_guessed`` a layout is returned that is else
+    raised for a question, as one who only asks whether the pieces close needs it.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
     Raises UndecidedError ``several-layouts`` when a single layout fits counts that were guessed without symmetry to
@@ -96,7 +98,7 @@ def assemble(
     for group in finder.groups():
         blocks = climb.blocks(group)
         if blocks:
-            if not finder.counted and is_guess(blocks):
+            if not (finder.counted or even_guessed) and is_guess(blocks):
                 raise counts_guessed(blocks[0])
             return blocks
     if climb.doubtful.blocks:

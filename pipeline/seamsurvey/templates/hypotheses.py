@@ -31,7 +31,7 @@ _TWICE = 2  # and without a block, as many again as with any other
 _ROUNDS_S = (2.0, 8.0)  # of looking for a block, with each allowance; most blocks are found within the first
 _AGAIN = 3  # allowances that are given the longer time
 _BELIEVED = 1e-3  # p-value of the global test, as where a block is doubted
-_CLEARLY = 16.0  # of chi-square: four standard deviations of a single measurement
+_CLEARLY = 9.0  # of chi-square: three standard deviations of a single measurement
 
 Closes = Callable[[TemplateSet, float], Closure | None]
 """How the block of a set closes, if one is found within so many seconds."""
