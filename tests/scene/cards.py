@@ -37,7 +37,8 @@ class Cutting:
 
     `allowance`: the margin; `tips_at`: where tips are trimmed, counted from the finished corner, None for
     sharp tips; `wobble_sigma`, `wobble_length`: how far the cut wanders and the correlation length along
-    the edge; `wear_radius`: to which corners are worn.
+    the edge; `wear_radius`: to which corners are worn; `grain_line`:
+    whether an arrow is pencilled along the grain; `holes`: diameter of the dots punched at the corners, 0 for none.
     """
 
     allowance: float = 0.0
@@ -45,6 +46,8 @@ class Cutting:
     wobble_sigma: float = 0.0
     wobble_length: float = 20.0
     wear_radius: float = 0.4
+    grain_line: bool = False
+    holes: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -196,3 +199,45 @@ def seam_dashes(card: Card, rng: np.random.Generator) -> list[Points]:
             ends = np.array([a + (b - a) * (at / length), a + (b - a) * ((at + dash) / length)])
             dashes += inked([ends], 0.34)
     return dashes
+
+
+def grain_line(card: Card) -> list[Points]:
+    """The outlines of a pencilled arrow across the whole card, along its first edge."""
+    centre, _ = roomiest_point(card.finished)
+    along = (card.cut[1] - card.cut[0]) / np.hypot(*(card.cut[1] - card.cut[0]))
+    ends = [centre + (_to_side(card.cut, centre, way) - 1.5) * way for way in (-along, along)]
+    across = np.array([-along[1], along[0]])
+    barbs = [np.array([ends[1], ends[1] - 5.0 * along + side * 2.0 * across]) for side in (-1.0, 1.0)]
+    return inked([np.array(ends), *barbs], 0.4)
+
+
+def _to_side(outline: Points, start: Points, way: Points) -> float:
+    """How far it is from a point inside to the outline's first side in a direction."""
+    reach = np.inf
+    for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True):
+        along = b - a
+        turn = way[0] * along[1] - way[1] * along[0]
+        if abs(turn) < 1e-9:
+            continue
+        gap = a - start
+        distance = (gap[0] * along[1] - gap[1] * along[0]) / turn
+        share = (gap[0] * way[1] - gap[1] * way[0]) / turn
+        if distance > 0.0 and 0.0 <= share <= 1.0:
+            reach = min(reach, float(distance))
+    return float(reach)
+
+
+def holes_in(card: Card, diameter: float) -> list[Points]:
+    """The outlines of the dots punched at the finished corners, moved inwards to where there is room for one."""
+    angles = np.arange(24) * (2.0 * math.pi / 24)
+    ring = diameter / 2.0 * np.column_stack([np.cos(angles), np.sin(angles)])
+    normals = outward_normals(card.cut)
+    centre, _ = roomiest_point(card.finished)
+    holes = []
+    for corner in card.finished:
+        for share in np.linspace(0.0, 1.0, 41):
+            at = corner + share * (centre - corner)
+            if float(np.sum((card.cut - at) * normals, axis=1).min()) > diameter / 2.0 + 2.0:
+                holes.append(ring + at)
+                break
+    return holes

@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 
 from .canvas import Canvas, Paint
-from .cards import seam_dashes, writing_on
+from .cards import Cutting, grain_line, holes_in, seam_dashes, writing_on
 from .geometry import Matrix, Points, move
 from .light import Colour
 from .looks import CARDS, RULER_INKS, Look, card_look, ruler_look
@@ -30,9 +30,20 @@ class View(Protocol):
 
 
 def draw_card(
-    canvas: Canvas, laid: LaidCard, view: View, height: float, *, dashed: bool, rng: np.random.Generator
+    canvas: Canvas,
+    laid: LaidCard,
+    view: View,
+    height: float,
+    *,
+    dashed: bool,
+    rng: np.random.Generator,
+    cutting: Cutting | None = None,
+    behind: Colour = (0.05, 0.05, 0.05),
 ) -> None:
-    """Draw a card's face, `height` mm above the table, its lettering, and its seam line if it has one."""
+    """Draw a card's face, `height` mm above the table, its lettering, and its seam line if it has one.
+
+    `cutting` says whether a grain line and holes are on it; `behind`: what shows through these.
+    """
     stock = CARDS[laid.stock]
 
     def seen(outlines: Sequence[Points]) -> list[Points]:
@@ -44,6 +55,10 @@ def draw_card(
     if not laid.face_down:  # the writing is on the face
         canvas.paint(seen(writing), stock.ink, 0.93)
         canvas.paint(seen(dashes), stock.ink, 0.85)
+        if cutting is not None and cutting.grain_line:
+            canvas.paint(seen(grain_line(laid.card)), stock.ink, 0.6)
+    if cutting is not None and cutting.holes:
+        canvas.paint(seen(holes_in(laid.card, cutting.holes)), behind)
 
 
 def draw_ruler(

@@ -26,17 +26,21 @@ _CLOTHS = {
     "floral": (colour("#e7dccd"), None),
 }
 GROUNDS = ("white", "dark", *_WOODS, *_CLOTHS)
+PAPERS = ("packing paper", "squared paper")
+_SQUARE_MM = 5.0
 _PLANK_MM = 96.0
 _THREAD_MM = 0.9
 _CHECK_MM = 12.0
 
 
 def ground_look(name: str, rng: np.random.Generator) -> Look:
-    """The look of the table: `white` or `dark` board, a wood, a cloth. Raises KeyError for another name."""
+    """The look of the table: `white` or `dark` board, a wood, a cloth, a paper. Raises KeyError for another."""
     if name in _WOODS:
         return _wood(name, rng)
     if name in _CLOTHS:
         return _cloth(name, rng)
+    if name in PAPERS:
+        return _paper(name, rng)
     return board_look({"white": colour("#e4e3df"), "dark": colour("#2e3033")}[name], rng)
 
 
@@ -99,6 +103,22 @@ def _cloth(name: str, rng: np.random.Generator) -> Look:
             1.0 + np.float32(0.10) * weave + np.float32(0.06) * slub.at(u, v) + np.float32(0.03) * blotch.at(u, v)
         )
         return np.asarray(light * level[..., None], dtype=np.float32)
+
+    return look
+
+
+def _paper(name: str, rng: np.random.Generator) -> Look:
+    """Brown paper with its fibres, or white paper ruled in blue squares of 5 mm."""
+    fibre, blotch = _grain(rng, 0.35, 6.0), _grain(rng, 12.0)
+    base = np.array(colour("#b08a62" if name == "packing paper" else "#e9e8e3"), np.float32)
+    rough, ink = (0.06, 0.0) if name == "packing paper" else (0.01, 0.55)
+    line = np.array(colour("#8fb0cf"), np.float32) / base
+
+    def look(u: Field, v: Field) -> Picture:
+        level = 1.0 + np.float32(rough) * fibre.at(u, v) + np.float32(0.02) * blotch.at(u, v)
+        off = [np.abs(axis - np.float32(_SQUARE_MM) * np.round(axis / np.float32(_SQUARE_MM))) for axis in (u, v)]
+        inked = np.float32(ink) * np.clip((np.float32(0.2) - np.minimum(*off)) * 10.0 + 0.5, 0.0, 1.0)[..., None]
+        return np.asarray(base * level[..., None] * (1.0 + inked * (line - 1.0)), dtype=np.float32)
 
     return look
 

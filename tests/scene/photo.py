@@ -33,7 +33,9 @@ class Exposure:
     from the table's x; `lamp_height`: shadow length per height of a thing; `falloff`: share of light lost
     across the picture; `warmth`: red over blue; `level`: linear value of a white card; `psf`: blur, px;
     `grain`: noise variance per unit of light; `vignette`: share of light lost in the corners;
-    `orientation`: EXIF, 1, 3, 6 or 8; `tells_focal`: whether the file names the focal length.
+    `orientation`: EXIF, 1, 3, 6 or 8; `tells_focal`: whether the file names the focal length;
+    `shade`: share of light left where something's hard shadow falls across the table, 1 for none, and
+    `shade_turn`: degrees, how its border runs.
     """
 
     ground: str = "white"
@@ -50,6 +52,8 @@ class Exposure:
     orientation: int = 1
     tells_focal: bool = True
     quality: int = 91
+    shade: float = 1.0
+    shade_turn: float = 20.0
 
 
 def photograph(scene: Scene, view: PhoneView, exposure: Exposure) -> NDArray[np.uint8]:
@@ -65,12 +69,20 @@ def photograph(scene: Scene, view: PhoneView, exposure: Exposure) -> NDArray[np.
         _draw_sheet(canvas, scene.sheet, view)
     things = [(move(c.to_table, c.card.as_cut), c.thickness, CARDS[c.stock].base, 1.0) for c in scene.cards]
     things += [(r.outline, r.kind.thickness, _RULER_SIDE, 0.3 if r.kind.clear else 1.0) for r in scene.rulers]
+    things += [(t.outline, t.thickness, t.base, 1.0) for t in scene.things]
     for outline, thickness, _, dense in things:
         _lay_shadow(canvas, outline, thickness, view, exposure=exposure, dense=dense)
     for outline, thickness, base, dense in things:
         _draw_sides(canvas, outline, (0.0, thickness), base, view, dense=dense)
     for card in scene.cards:
-        draw_card(canvas, card, view, card.thickness, dashed=scene.cutting.allowance > 0.0, rng=rng)
+        dashed = scene.cutting.allowance > 0.0
+        draw_card(
+            canvas, card, view, card.thickness,
+            dashed=dashed, rng=rng, cutting=scene.cutting, behind=_HOLE_IN[exposure.ground == "white"],
+        )  # fmt: skip
+    for thing in scene.things:
+        for outline, tone in thing.faces:
+            canvas.paint([view.outline(outline, thing.thickness)], tone)
     for ruler in scene.rulers:
         under = _HOLE_IN[exposure.ground == "white"]
         draw_ruler(canvas, ruler, view, ruler.kind.thickness, worn=exposure.worn, behind=under, rng=rng)
@@ -86,6 +98,7 @@ def photograph(scene: Scene, view: PhoneView, exposure: Exposure) -> NDArray[np.
     return _develop(canvas.light, exposure, rng)
 
 
+_PENUMBRA = 0.002  # half the width of a hard shadow's border, as a share of the picture: about 1 mm
 _RULER_SIDE: Colour = (0.25, 0.2, 0.15)
 # What shows deep in a ruler's hole: the table in the ruler's own shade, light or dark.
 _HOLE_IN: dict[bool, Colour] = {True: (0.3, 0.3, 0.3), False: (0.05, 0.04, 0.03)}
@@ -165,6 +178,11 @@ def _develop(light: Picture, exposure: Exposure, rng: np.random.Generator) -> ND
     lamp = math.radians(exposure.lamp)
     lit = 1.0 + exposure.falloff * (x * math.cos(lamp) + y * math.sin(lamp))
     lit = lit * (1.0 - exposure.vignette * 2.0 * (x * x + y * y))
+    if exposure.shade < 1.0:
+        turn = math.radians(exposure.shade_turn)
+        beyond = (x - 0.12) * math.sin(turn) + y * math.cos(turn)
+        dark = 0.5 + 0.5 * np.tanh(beyond / np.float32(_PENUMBRA))
+        lit = lit * (1.0 - (1.0 - exposure.shade) * dark)
     warm = np.array([math.sqrt(exposure.warmth), 1.0, 1.0 / math.sqrt(exposure.warmth)], np.float32)
     seen = light * (lit[..., None] * np.float32(exposure.level) * warm).astype(np.float32)
     seen = blurred(seen, exposure.psf)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .cards import Card, Cutting, cut_card
+from .clutter import Thing, lay_clutter
 from .families import Family
 from .geometry import Matrix, Points, mirrored, move, placement, with_steps
 from .grounds import Mat
@@ -95,6 +96,7 @@ class Scene:
     mat: LaidMat | None = None
     sheet: LaidSheet | None = None
     covers: tuple[LaidCard, ...] = ()  # cards that lie on a ruler
+    things: tuple[Thing, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -104,7 +106,7 @@ class Layout:
     `ruler_turn`: degrees counter-clockwise, None for nearly along a side; `ruler_at`: where the ruler's
     middle lies as shares of the room, None to be chosen; `face_down`: names of templates turned over;
     `gap`, `border`: mm between things and to the room's sides; `copies`: by template, one unless named;
-    `mat`: a cutting mat under it all.
+    `mat`: a cutting mat under it all; `things`: names of `clutter.THINGS` that lie there too.
     """
 
     rulers: tuple[RulerKind, ...]
@@ -117,6 +119,7 @@ class Layout:
     border: float = 5.0
     copies: dict[str, int] = field(default_factory=dict)
     mat: Mat | None = None
+    things: tuple[str, ...] = ()
 
 
 def lay_out(
@@ -135,14 +138,17 @@ def lay_out(
             card = cut_card(template.name, template.finished, cutting, note, rng)
             cards.append((card, template.name in layout.face_down))
     shapes = [mirrored(card.as_cut) if down else card.as_cut for card, down in cards]
-    places = scatter(shapes, Room(room, tuple(r.outline for r in rulers), layout.gap, layout.border), rng)
+    taken = [ruler.outline for ruler in rulers]
+    things = lay_clutter(layout.things, room, taken, layout.gap, np.random.default_rng([seed, 6]))
+    taken += [thing.outline for thing in things]
+    places = scatter(shapes, Room(room, tuple(taken), layout.gap, layout.border), rng)
     laid = []
     for (card, down), place in zip(cards, places, strict=True):
         to_table = np.column_stack([place[:, :2] @ _REFLECT, place[:, 2]]) if down else place
         thickness = layout.thickness * float(rng.uniform(0.95, 1.05))
         laid.append(LaidCard(card, down, thickness, layout.stock, to_table))
     mat = _lay_mat(layout.mat, room, rng) if layout.mat is not None else None
-    return Scene(name, seed, family, cutting, room, tuple(laid), tuple(rulers), mat)
+    return Scene(name, seed, family, cutting, room, tuple(laid), tuple(rulers), mat, things=things)
 
 
 def _lay_mat(mat: Mat, room: tuple[float, float], rng: np.random.Generator) -> LaidMat:
