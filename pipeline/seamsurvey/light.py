@@ -42,3 +42,16 @@ def linear_luminance(pixels: NDArray[Any]) -> NDArray[np.float32]:
     """Relative luminance 0..1, shape (h, w), of sRGB-encoded ``pixels`` ((h, w, 3) uint8 or uint16)."""
     weighted: NDArray[np.float32] = linear_channels(pixels) @ LUMINANCE.astype(np.float32)
     return weighted
+
+
+# Luma of encoded R'G'B': ITU-R BT.601-7, item 2.5.1, which JPEG files use (JFIF 1.02). They keep it for every
+# pixel, and colour for every second one only.
+LUMA = np.array([0.299, 0.587, 0.114])
+
+
+def light_of_luma(linear: NDArray[Any]) -> NDArray[np.float64]:
+    """(...) the light of a grey of the same luma, from (..., 3) linear light.
+
+    Where colour is stored coarsely it bleeds across an edge, and takes luminance along; luma stays where it is.
+    """
+    return decode(encode(linear) @ LUMA)

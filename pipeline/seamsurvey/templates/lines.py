@@ -5,6 +5,7 @@ its offset outwards at ``middle`` and its slope.
 """
 
 import math
+import os
 from collections.abc import Sequence
 
 import numpy as np
@@ -13,11 +14,14 @@ from numpy.typing import NDArray
 
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths, interior_angles, intersect_lines
-from seamsurvey.model import Picture, Plane
+from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import CLEAR_TURN_DEG, CORNER_MM, KINK_SIGMAS, turn_deg
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
+from seamsurvey.templates.lit_edges import measure_lit_edge
+from seamsurvey.templates.look import Look, slope_of
+from seamsurvey.templates.profiles import EdgeProfile, best_place, edge_profile
 from seamsurvey.templates.wobble import Wobble, bent_design, estimate, evidence, line_design, turn_in_sigmas
 
 Floats = NDArray[np.float64]
@@ -26,9 +30,11 @@ OWN_BIAS_PX = 0.08  # one edge's offset from the truth, standard: shadow, colour
 _POINT_PX = 0.1  # no stretch is known better: grain of the card, unevenness of the scan
 _OUTLIER = 5.0  # standard deviations of a stretch from its neighbours, but at least:
 _NICK_PX = 1.5
+_MOST_MOVE_MM = 12.0  # of a corner: in a tip of 20 degrees an edge 2 mm off moves it by 6 mm
 _WORN_STRETCHES = 2  # at each end, beyond what is never looked at: a corner worn by more is another shape
 _LEAST_STRETCHES = 3
-_CLEAR_SHARE = 0.4  # of an edge's stretches must show it
+_FIRST_REACH_MM, _REACH_MM = 1.0, 0.5  # how far from where it is expected an edge is looked for
+_CLEAR_SHARE, _CLEAR_SHARE_LIT = 0.4, 0.25  # of an edge's stretches must show it; on a patterned cloth fewer do
 
 
 @frozen(kw_only=True)
@@ -78,20 +84,29 @@ def corners_of(lines: Sequence[FittedLine]) -> Floats:
     )
 
 
-def fit_lines(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> tuple[FittedLine, ...]:
+def fit_lines(
+    crop: Crop, corners: Floats, plane: Plane, picture: Picture, look: Look | None = None
+) -> tuple[FittedLine, ...]:
     """A line through each edge of an outline whose ``corners`` (n, 2) plane mm are roughly known.
+
+    ``look`` is what all the edges of a photo have in common.
 
     InputError ``edge-unclear`` when an edge can't be told from the ground or its shadow.
     """
     lines: tuple[FittedLine, ...] = ()
     for first_look in (True, False):  # the second time every edge is looked for where it is, and its ends are known
-        measured = _measure(crop, corners, plane, first_look=first_look)
+        measured = _measure(crop, corners, plane, look, first_look=first_look)
         for k, (points, stretches) in enumerate(measured):
-            if len(points.points) < max(_LEAST_STRETCHES, _CLEAR_SHARE * stretches):
+            share = _CLEAR_SHARE if look is None else _CLEAR_SHARE_LIT
+            if len(points.points) < max(_LEAST_STRETCHES, share * stretches):
                 ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
                 raise edge_unclear(ends, picture)
         lines = tuple(_robust_line(points, plane) for points, _ in measured)
-        corners = corners_of(lines)
+        moved = corners_of(lines)
+        if np.hypot(*(moved - corners).T).max() > _MOST_MOVE_MM:
+            k = int(np.argmax(np.hypot(*(moved - corners).T)))
+            raise edge_unclear(plane.to_px(corners[[k - 1, k]]), picture)
+        corners = moved
     return lines
 
 
@@ -116,21 +131,52 @@ def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
     )
 
 
-def _measure(crop: Crop, corners: Floats, plane: Plane, *, first_look: bool) -> list[tuple[EdgePoints, int]]:
+def profiles_of(crop: Crop, corners: Floats, plane: PhotoPlane) -> list[EdgeProfile]:
+    """The profiles of an outline's edges, but for those too short; ``corners`` (n, 2) plane mm, roughly known."""
+    corners_px = plane.to_px(corners)
+    trims = _trims(corners)
+    profiles = []
+    for k in range(len(corners)):
+        pair = [k, (k + 1) % len(corners)]
+        slope = slope_of(corners[pair], plane)
+        profiles.append(edge_profile(crop, corners_px[pair], trims[k] * slope.px_per_mm, slope, plane.face_mm))
+    return [profile for profile in profiles if profile is not None]
+
+
+def _trims(corners: Floats) -> Floats:
+    """(n, 2) mm: what of each edge's start and end is left out."""
+    lengths = edge_lengths(corners)
+    # In a sharp corner the other edge comes within the profile: stay so far away that it does not.
+    angles = np.radians(interior_angles(corners))
+    keep = np.array([max(CORNER_MM, 0.5 + 0.7 / math.tan(a)) if a < math.pi / 2 else CORNER_MM for a in angles])
+    trims = np.column_stack([keep, np.roll(keep, -1)])
+    return np.asarray(trims * np.minimum(1.0, 0.5 * lengths / trims.sum(axis=1))[:, None])
+
+
+def _measure(
+    crop: Crop, corners: Floats, plane: Plane, look: Look | None, *, first_look: bool
+) -> list[tuple[EdgePoints, int]]:
     """The measured points of each edge, and how many stretches it was measured in."""
     corners_px = plane.to_px(corners)
     px_per_mm = 1 / float(plane.mm_per_px_at(corners_px.mean(axis=0)[None])[0])
     lengths = edge_lengths(corners)
-    # In a sharp corner the other edge comes within the profile: stay so far away that it does not.
-    angles = np.radians(interior_angles(corners))
-    keep = [max(CORNER_MM, 0.5 + 0.7 / math.tan(a)) if a < math.pi / 2 else CORNER_MM for a in angles]
+    all_trims = _trims(corners)
     result = []
     for k in range(len(corners)):
         after = (k + 1) % len(corners)
-        trims = np.array([keep[k], keep[after]])
-        trims *= min(1.0, 0.5 * lengths[k] / trims.sum())
+        trims = all_trims[k]
         usable = lengths[k] - trims.sum()
         stretch = min(STRETCH_MM, usable / (_LEAST_STRETCHES + 1))
+        if look is not None and isinstance(plane, PhotoPlane):
+            slope = slope_of(corners[[k, after]], plane)
+            ends, trims_px = corners_px[[k, after]], trims * px_per_mm
+            reach = _FIRST_REACH_MM if first_look else _REACH_MM
+            start, misfit = best_place(crop, ends, trims_px, slope, look, reach)
+            points = measure_lit_edge(crop, ends, trims_px, stretch * px_per_mm, slope, look, start)
+            if os.environ.get("MISFIT"):
+                print("MISFIT", first_look, round(misfit, 2), *ends.mean(axis=0).round(), len(points.points) / max(1, int(usable / stretch)))
+            result.append((points, int(usable / stretch)))
+            continue
         points = measure_edge(
             crop,
             corners_px[[k, after]],

@@ -1,5 +1,7 @@
 """From a picture to outlines: each card found, its edges as lines, and what was left out with the reason."""
 
+import math
+
 import attrs
 import numpy as np
 from attrs import field, frozen
@@ -12,7 +14,9 @@ from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around
 from seamsurvey.templates.corners import NotStraightError, find_edges, simplified
-from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, fit_lines
+from seamsurvey.templates.lamp import find_look
+from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, fit_lines, profiles_of
+from seamsurvey.templates.look import Look
 from seamsurvey.templates.photo_cards import find_cards_in_photo
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.tips import without_tips
@@ -41,6 +45,7 @@ class Outlined:
     lines: tuple[FittedLine, ...]
     corners: Floats = field(eq=False)
     seam_line: SeamLine | None
+    look: Look | None = None
 
 
 def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Outlined], list[LeftOut]]:
@@ -52,12 +57,17 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
     photographed = isinstance(plane, PhotoPlane)
     found = (find_cards_in_photo if photographed else find_cards)(picture, plane, photo)
     left_out = list(found.left_out)
-    outlined = []
+    rough = []
     for card in found.cards:
         try:
-            outlined.append(_outlined(card, picture, plane, photo))
+            rough.append(_rough(card, picture, plane))
         except NotStraightError as error:
             left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=str(error)))
+    look = _look(rough, plane) if isinstance(plane, PhotoPlane) else None
+    outlined = []
+    for card, crop, corners in rough:
+        try:
+            outlined.append(_outlined(card, crop, corners, picture, plane, photo, look))
         except InputError as error:
             # On a scanner's glass there are templates and nothing else; on a table lies what it lies.
             if not photographed:
@@ -66,21 +76,33 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
     return outlined, left_out
 
 
-def _outlined(card: Card, picture: Picture, plane: Plane, photo: int) -> Outlined:
-    """The card's edges as lines; raises NotStraightError, or InputError as ``outlined_cards``."""
+def _rough(card: Card, picture: Picture, plane: Plane) -> tuple[Card, Crop, Floats]:
+    """The card, the picture round it, and its corners (n, 2) plane mm, roughly; raises NotStraightError."""
     crop = _crop(picture, plane, card.contour)
-    rough = find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
+    return card, crop, find_edges(plane.to_mm(boundary_points(crop, card.contour, plane))).corners
+
+
+def _look(rough: list[tuple[Card, Crop, Floats]], plane: PhotoPlane) -> Look:
+    """What all the edges of a photo have in common."""
+    profiles = [profile for _, crop, corners in rough for profile in profiles_of(crop, corners, plane)]
+    return find_look(profiles, plane.face_mm, math.sqrt(plane.covariance[-1, -1]))
+
+
+def _outlined(
+    card: Card, crop: Crop, rough: Floats, picture: Picture, plane: Plane, photo: int, look: Look | None
+) -> Outlined:
+    """The card's edges as lines; raises InputError as ``outlined_cards``."""
     try:
-        lines = _lines_that_follow(crop, rough.corners, plane, card, picture)
+        lines = _lines_that_follow(crop, rough, plane, card, picture, look)
     except InputError as error:
-        _refuse_touching(crop, rough.corners, plane, picture)
-        if np.any(interior_angles(rough.corners) > HOLLOW_DEG):
+        _refuse_touching(crop, rough, plane, picture)
+        if np.any(interior_angles(rough) > HOLLOW_DEG):
             # A hollow corner is more often another card that touches it than a template's own shape.
             raise _outline_unclear(card.contour, picture) from error
         raise
     corners = corners_of(lines)
     _refuse_touching(crop, corners, plane, picture)
-    return Outlined(photo=photo, lines=lines, corners=corners, seam_line=None)
+    return Outlined(photo=photo, lines=lines, corners=corners, seam_line=None, look=look)
 
 
 def _refuse_touching(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> None:
@@ -95,14 +117,14 @@ def _in_a_clause(error: InputError) -> str:
 
 
 def _lines_that_follow(
-    crop: Crop, corners: Floats, plane: Plane, card: Card, picture: Picture
+    crop: Crop, corners: Floats, plane: Plane, card: Card, picture: Picture, look: Look | None
 ) -> tuple[FittedLine, ...]:
     """A line through each edge. Where that fails, a shallow corner or a tip's width was wear, or the ground's."""
     seen = plane.to_mm(card.contour)
     while True:
         problem = _outline_unclear(card.contour, picture)
         try:
-            lines = fit_lines(crop, corners, plane, picture)
+            lines = fit_lines(crop, corners, plane, picture, look)
             if _follows(corners_of(lines), seen):
                 return lines
         except InputError as error:
@@ -141,7 +163,7 @@ def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble) -> O
     crop = _crop(picture, plane, plane.to_px(card.corners))
     lines = card.lines
     while (k := doubtful_corner(lines, wobble)) is not None:
-        lines = fit_lines(crop, np.delete(corners_of(lines), k, axis=0), plane, picture)
+        lines = fit_lines(crop, np.delete(corners_of(lines), k, axis=0), plane, picture, card.look)
     corners = corners_of(lines)
     seam_line = find_seam_line(crop, corners_of(without_tips(lines, 0.0)), plane)
     return attrs.evolve(card, lines=lines, corners=corners, seam_line=seam_line)

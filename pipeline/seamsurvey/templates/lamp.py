@@ -1,0 +1,130 @@
+"""The one look of all edges of a photo: the lamp, the lens, the cards' height, told by all of them together."""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
+
+import attrs
+import numpy as np
+from numpy.typing import NDArray
+
+from seamsurvey.templates.look import LEAST_BLUR_PX, Look
+from seamsurvey.templates.profiles import EdgeProfile, explained, places_tried
+
+Floats = NDArray[np.float64]
+
+REACH_MM = 1.0  # a rough outline is right to this
+_DIRECTIONS = 12
+_LENGTHS_MM = (0.35, 0.6, 1.0, 1.6)  # of a shadow for each mm of height: a lamp 71 to 32 degrees high
+_CASTS = (0.35, 0.7)
+_MOST_EDGES = 24  # so many edges tell lamp and lens well enough
+# Misfits that count little at first, so that a shadow a little too long is a better guess than none; and the rounds.
+_FIRST_DOUBT, _DOUBT = 8.0, 1.0
+_GUESSES = 3
+_ROUNDS = 3
+# What each of the look's values is expected to be, and one standard deviation of that (common practice, no source,
+# but for the height, which is told).
+_EXPECTED = {
+    "blur_px": (0.9, 0.35),
+    "sharpened": (0.3, 0.3),
+    "cast": (0.5, 0.2),
+    "soft": (0.25, 0.2),
+    "contact": (0.15, 0.15),
+    "near": (0.6, 0.3),
+    "side": (0.5, 0.2),
+    "side_lit": (0.0, 0.2),
+}
+_LIMITS = {
+    "blur_px": (LEAST_BLUR_PX, 3.5),
+    "sharpened": (0.0, 1.5),
+    "cast": (0.0, 0.9),
+    "soft": (0.05, 1.2),
+    "contact": (0.0, 0.6),
+    "near": (0.1, 1.5),
+    "side": (0.05, 1.1),
+    "side_lit": (-0.3, 0.6),
+    "height": (0.05, 4.0),
+}
+_STEPS = {
+    "blur_px": 0.15,
+    "sharpened": 0.2,
+    "cast": 0.12,
+    "soft": 0.1,
+    "contact": 0.08,
+    "near": 0.2,
+    "side": 0.1,
+    "side_lit": 0.15,
+}
+_TURN_DEG, _STRETCH = 15.0, 1.25
+_MOST_SHADOW = 3.0  # mm for each mm of height: a lower lamp throws shadows from card to card
+
+
+def find_look(profiles: Sequence[EdgeProfile], height_mm: float, height_sigma_mm: float) -> Look:
+    """The look that explains most of the edges best, each wherever it lies within REACH_MM of its line."""
+    start = Look(height=height_mm)
+    if not profiles:
+        return start
+    few = [profiles[k] for k in np.unique(np.linspace(0, len(profiles) - 1, _MOST_EDGES).astype(int))]
+
+    def cost(look: Look, doubt: float) -> float:
+        return _misfit(few, look, doubt) + _surprise(look, height_mm, height_sigma_mm)
+
+    def descend(look: Look, share: float, doubt: float) -> Look:
+        least = cost(look, doubt)
+        for step in _steps(share, height_sigma_mm):
+            while (value := cost(ahead := step(look), doubt)) < least - 1e-6:
+                look, least = ahead, value
+        return look
+
+    guesses = sorted(_lamps(start), key=lambda look: cost(look, _FIRST_DOUBT))[:_GUESSES]
+    best = min((descend(look, 1.0, _FIRST_DOUBT) for look in guesses), key=lambda look: cost(look, _DOUBT))
+    for halved in range(_ROUNDS):
+        best = descend(best, 0.5**halved, _DOUBT)
+    return best
+
+
+def _misfit(profiles: Sequence[EdgeProfile], look: Look, doubt: float) -> float:
+    """How badly the look explains the edges; one that no look explains counts little more than another."""
+    total = 0.0
+    for profile in profiles:
+        left = float(explained(profile, look, places_tried(profile, REACH_MM)).min())
+        total += len(profile.distance) / 2 * math.log1p(left / doubt)
+    return total
+
+
+def _surprise(look: Look, height_mm: float, height_sigma_mm: float) -> float:
+    values = attrs.asdict(look)
+    off = [(values[name] - mean) / sigma for name, (mean, sigma) in _EXPECTED.items()]
+    off.append((look.height - height_mm) / height_sigma_mm)
+    return 0.5 * float(np.sum(np.square(off)))
+
+
+def _lamps(start: Look) -> Iterator[Look]:
+    yield start
+    for turn in np.arange(_DIRECTIONS) * (2 * math.pi / _DIRECTIONS):
+        for length in _LENGTHS_MM:
+            for cast in _CASTS:
+                yield attrs.evolve(start, cast=cast, shadow=(length * math.cos(turn), length * math.sin(turn)))
+
+
+def _steps(share: float, height_sigma_mm: float) -> Iterator[Callable[[Look], Look]]:
+    """Functions that lead from a look to one a little different, one value at a time, forth and back."""
+    for turn in (_TURN_DEG * share, -_TURN_DEG * share):
+        yield partial(_lit, turn_deg=turn, stretch=1.0)
+    for stretch in (_STRETCH**share, _STRETCH**-share):
+        yield partial(_lit, turn_deg=0.0, stretch=stretch)
+    for name, step in {**_STEPS, "height": 0.7 * height_sigma_mm}.items():
+        for by in (step * share, -step * share):
+            yield partial(_moved, name=name, by=by)
+
+
+def _lit(look: Look, turn_deg: float, stretch: float) -> Look:
+    x, y = look.shadow
+    length = min(math.hypot(x, y) * stretch, _MOST_SHADOW)
+    turn = math.atan2(y, x) + math.radians(turn_deg)
+    return attrs.evolve(look, shadow=(length * math.cos(turn), length * math.sin(turn)))
+
+
+def _moved(look: Look, name: str, by: float) -> Look:
+    low, high = _LIMITS[name]
+    return attrs.evolve(look, **{name: float(np.clip(getattr(look, name) + by, low, high))})
