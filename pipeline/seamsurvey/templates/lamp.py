@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
+from typing import Any
 
 import attrs
 import numpy as np
@@ -18,7 +19,7 @@ _DIRECTIONS = 12
 _LENGTHS_MM = (0.35, 0.6, 1.0, 1.6)  # of a shadow for each mm of height: a lamp 71 to 32 degrees high
 _CASTS = (0.35, 0.7)
 _MOST_EDGES = 24  # so many edges tell lamp and lens well enough
-# Misfits that count little at first, so that a shadow a little too long is a better guess than none; and the rounds.
+# Misfits that count little at first, so that a shadow a little too long is a better guess than none; the rounds.
 _FIRST_DOUBT, _DOUBT = 8.0, 1.0
 _GUESSES = 3
 _ROUNDS = 3
@@ -127,4 +128,5 @@ def _lit(look: Look, turn_deg: float, stretch: float) -> Look:
 
 def _moved(look: Look, name: str, by: float) -> Look:
     low, high = _LIMITS[name]
-    return attrs.evolve(look, **{name: float(np.clip(getattr(look, name) + by, low, high))})
+    moved: dict[str, Any] = {name: float(np.clip(getattr(look, name) + by, low, high))}
+    return attrs.evolve(look, **moved)

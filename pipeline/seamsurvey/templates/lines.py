@@ -5,7 +5,6 @@ its offset outwards at ``middle`` and its slope.
 """
 
 import math
-import os
 from collections.abc import Sequence
 
 import numpy as np
@@ -171,10 +170,10 @@ def _measure(
             slope = slope_of(corners[[k, after]], plane)
             ends, trims_px = corners_px[[k, after]], trims * px_per_mm
             reach = _FIRST_REACH_MM if first_look else _REACH_MM
-            start, misfit = best_place(crop, ends, trims_px, slope, look, reach)
-            points = measure_lit_edge(crop, ends, trims_px, stretch * px_per_mm, slope, look, start)
-            if os.environ.get("MISFIT"):
-                print("MISFIT", first_look, round(misfit, 2), *ends.mean(axis=0).round(), len(points.points) / max(1, int(usable / stretch)))
+            start, _ = best_place(crop, ends, trims_px, slope=slope, look=look, reach_mm=reach)
+            points = measure_lit_edge(
+                crop, ends, trims_px, stretch=stretch * px_per_mm, slope=slope, look=look, start_px=start
+            )
             result.append((points, int(usable / stretch)))
             continue
         points = measure_edge(

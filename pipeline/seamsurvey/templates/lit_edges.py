@@ -39,7 +39,7 @@ class _Stretches:
 
 
 def measure_lit_edge(
-    crop: Crop, ends: Floats, trims: Floats, stretch: float, slope: Slope, look: Look, start_px: float
+    crop: Crop, ends: Floats, trims: Floats, *, stretch: float, slope: Slope, look: Look, start_px: float
 ) -> EdgePoints:
     """The edge near the line between two ``ends`` ((2, 2) px, card to the right), ``start_px`` outwards from it.
 
@@ -61,8 +61,6 @@ def measure_lit_edge(
     )
     shift = _looked_for(stretches, table, start_px)
     shift, u, spread = _refined(stretches, table, shift, start_px)
-    import os
-    if os.environ.get("DBG"): print("     DBG", np.round(shift,1), np.round(u,2), np.round(spread,4), whole.mean())
     good = (u < _MOST_U_PX) & (np.abs(shift - start_px) < _REACH_PX)
     good &= spread < _MOST_SPREAD * float(np.median(spread))
     points = strip.middles[whole] + shift[:, None] * strip.outward
@@ -108,9 +106,7 @@ def _left_over(stretches: _Stretches, table: Floats, shift: Floats, weight: Floa
     return stretches.light - (design @ levels[..., None])[..., 0], levels
 
 
-def _refined(
-    stretches: _Stretches, table: Floats, shift: Floats, start_px: float
-) -> tuple[Floats, Floats, Floats]:
+def _refined(stretches: _Stretches, table: Floats, shift: Floats, start_px: float) -> tuple[Floats, Floats, Floats]:
     """(n,) each: shift, its standard deviation, and what is left over; Gauss-Newton with Huber weights."""
     slopes = np.gradient(table, 0.1, axis=1)
     use = stretches.use
@@ -140,7 +136,8 @@ def _refined(
         right = (weighted @ off[..., None])[..., 0] + pull * aim
         change = np.linalg.solve(normal, right[..., None])[..., 0]
         levels = levels + change[:, :2]
-        shift = np.clip(shift + np.clip(change[:, 2], -0.7, 0.7), start_px - 1.5 * _REACH_PX, start_px + 1.5 * _REACH_PX)
+        ahead = shift + np.clip(change[:, 2], -0.7, 0.7)
+        shift = np.clip(ahead, start_px - 1.5 * _REACH_PX, start_px + 1.5 * _REACH_PX)
         gap = stretches.distance - shift[:, None]
         off = stretches.light - levels[:, :1] * at(table[0], gap) - levels[:, 1:] * at(table[1], gap)
     variance = np.linalg.inv(normal)[:, 2, 2] * spread**2

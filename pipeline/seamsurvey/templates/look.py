@@ -4,10 +4,10 @@ Across an edge, at the distance x outwards from it (px), the picture shows
 
     light(x) = face · B(front(x)) + ground · B(back(x))
 
-front: 1 on the face, ``side`` times that on the card's side, as far out as the camera sees it. back: the bare table
-beyond, less what the lamp's shadow and the card's nearness take away. B is the lens, and the phone's sharpening. All
-cards of a photo lie under one lamp and were seen by one lens, so that all their edges together tell both, and an
-edge that says little for itself is read by what the others say.
+front: 1 on the face, ``side`` times that on the card's side, as far out as the camera sees it. back: the bare
+table beyond, less what the lamp's shadow and the card's nearness take away. B is the lens, and the phone's
+sharpening. All cards of a photo lie under one lamp and were seen by one lens, so that all their edges together tell
+both, and an edge that says little for itself is read by what the others say.
 """
 
 import math
@@ -35,10 +35,10 @@ LEAST_BLUR_PX = 0.3
 class Look:
     """What all the edges of a photo have in common.
 
-    ``blur_px``: deviation of the lens's blur; ``sharpened``: share of the unsharp mask. ``shadow``: where the shadow
-    of a point 1 mm up falls on the table (plane mm); ``cast``: the share of light gone there; ``soft``: deviation
-    of the shadow's end in mm for each mm of height. ``contact``: the share of light gone close beside a card, and
-    ``near``: how far that reaches, as ``soft``. ``side``: a side's light as a share of the face's, and
+    ``blur_px``: deviation of the lens's blur; ``sharpened``: share of the unsharp mask. ``shadow``: where the
+    shadow of a point 1 mm up falls on the table (plane mm); ``cast``: the share of light gone there; ``soft``:
+    deviation of the shadow's end in mm for each mm of height. ``contact``: the share of light gone close beside a
+    card, and ``near``: how far that reaches, as ``soft``. ``side``: a side's light as a share of the face's, and
     ``side_lit``: how much more that is where it faces the lamp. ``height``: of the faces above the table, mm.
     """
 
@@ -58,8 +58,8 @@ class Look:
 class Slope:
     """How one edge stands to camera and table.
 
-    ``normal`` (2,) outwards, plane frame, of unit length; ``px_per_mm`` outwards; ``side_px``: how wide the side shows
-    beyond the edge for each mm of height, below 0 where the face hides it.
+    ``normal`` (2,) outwards, plane frame, of unit length; ``px_per_mm`` outwards; ``side_px``: how wide the side
+    shows beyond the edge for each mm of height, below 0 where the face hides it.
     """
 
     normal: tuple[float, float]

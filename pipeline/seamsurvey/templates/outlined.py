@@ -67,7 +67,7 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
     outlined = []
     for card, crop, corners in rough:
         try:
-            outlined.append(_outlined(card, crop, corners, picture, plane, photo, look))
+            outlined.append(_outlined(card, crop, corners, picture=picture, plane=plane, photo=photo, look=look))
         except InputError as error:
             # On a scanner's glass there are templates and nothing else; on a table lies what it lies.
             if not photographed:
@@ -89,11 +89,11 @@ def _look(rough: list[tuple[Card, Crop, Floats]], plane: PhotoPlane) -> Look:
 
 
 def _outlined(
-    card: Card, crop: Crop, rough: Floats, picture: Picture, plane: Plane, photo: int, look: Look | None
+    card: Card, crop: Crop, rough: Floats, *, picture: Picture, plane: Plane, photo: int, look: Look | None
 ) -> Outlined:
     """The card's edges as lines; raises InputError as ``outlined_cards``."""
     try:
-        lines = _lines_that_follow(crop, rough, plane, card, picture, look)
+        lines = _lines_that_follow(crop, rough, card, plane=plane, picture=picture, look=look)
     except InputError as error:
         _refuse_touching(crop, rough, plane, picture)
         if np.any(interior_angles(rough) > HOLLOW_DEG):
@@ -117,7 +117,7 @@ def _in_a_clause(error: InputError) -> str:
 
 
 def _lines_that_follow(
-    crop: Crop, corners: Floats, plane: Plane, card: Card, picture: Picture, look: Look | None
+    crop: Crop, corners: Floats, card: Card, *, plane: Plane, picture: Picture, look: Look | None
 ) -> tuple[FittedLine, ...]:
     """A line through each edge. Where that fails, a shallow corner or a tip's width was wear, or the ground's."""
     seen = plane.to_mm(card.contour)

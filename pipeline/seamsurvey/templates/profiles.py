@@ -29,8 +29,10 @@ _ON_TABLE_PX = 1.5  # farther out than this the lens shows nothing of the edge i
 
 @frozen
 class EdgeProfile:
-    """``distance`` (m,) px outwards from the line looked along, ``light`` (m, 3) luminance and two colours,
-    ``sigma`` (m, 3) one standard deviation of these means; ``slope`` is how the edge stands.
+    """The mean light across one edge.
+
+    ``distance`` (m,) px outwards from the line looked along, ``light`` (m, 3) luminance and two colours, ``sigma``
+    (m, 3) one standard deviation of these means; ``slope`` is how the edge stands.
     """
 
     distance: Floats = field(eq=False, repr=False)
@@ -109,7 +111,7 @@ def _left_over(front: Floats, back: Floats, light: Floats, counted: Floats, posi
 
 
 def best_place(
-    crop: Crop, ends: Floats, trims: Floats, slope: Slope, look: Look, reach_mm: float
+    crop: Crop, ends: Floats, trims: Floats, *, slope: Slope, look: Look, reach_mm: float
 ) -> tuple[float, float]:
     """Where the whole edge lies, px outwards from the line between two ``ends``, and how badly that explains it.
 
