@@ -4,9 +4,11 @@ import math
 
 import numpy as np
 import shapely
+from attrs import evolve
 from numpy.typing import NDArray
 
-from seamsurvey.model import Block, Edge, Template, TemplateSet
+from seamsurvey.arcs import drawn_out
+from seamsurvey.model import Arc, Block, Edge, Template, TemplateSet
 from tests.scene.families import Family
 
 Points = NDArray[np.float64]
@@ -29,6 +31,29 @@ def template(name: str, outline: Points, sigma: float, count: int | None, over: 
         count=count,
         reversed_count=over,
     )
+
+
+def curved(straight: Template, *sweeps_deg: float, u_deg: float = 0.2) -> Template:
+    """The template with arcs of these sweeps for its edges, 0 for straight ones, bowing out where positive."""
+    corners = straight.finished_outline
+    edges = []
+    for edge, sweep, start, end in zip(
+        straight.edges, sweeps_deg, corners, np.roll(corners, -1, axis=0), strict=True
+    ):
+        if sweep:
+            radius = math.dist(start, end) / 2 / math.sin(math.radians(abs(sweep)) / 2)
+            arc = Arc(radius, 0.1, sweep, u_deg)
+            edges.append(evolve(edge, length_mm=radius * math.radians(abs(sweep)), curve=arc))
+        else:
+            edges.append(edge)
+    return evolve(straight, edges=tuple(edges))
+
+
+def turned(outline: Points, degrees: float) -> Points:
+    """The outline as a card lies on the table: turned about the origin, then shifted."""
+    angle = math.radians(degrees)
+    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+    return np.asarray(outline @ turn.T + 100)
 
 
 def template_set(*templates: Template) -> TemplateSet:
@@ -80,7 +105,7 @@ def is_right(family: Family, block: Block) -> bool:
 def tiling_faults(block: Block) -> tuple[float, float]:
     """How far the pieces' union misses the block's area, and the largest overlap of two, as shares of the area."""
     area = block.width * block.height
-    shapes = [shapely.Polygon(piece.outline) for piece in block.pieces]
+    shapes = [shapely.Polygon(drawn_out(piece.outline, piece.bulges, 1e-4)) for piece in block.pieces]
     assert all(shape.is_valid for shape in shapes)
     missing = abs(float(shapely.union_all(shapes).area) - area)
     overlap = max((float(a.intersection(b).area) for k, a in enumerate(shapes) for b in shapes[:k]), default=0.0)

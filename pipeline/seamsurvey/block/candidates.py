@@ -42,6 +42,7 @@ class _Corners:
     onward: Floats
     back: Floats
     beyond: Floats  # (k, 2)
+    bows: Floats  # (k, 2), of the edges onward and back
 
 
 class Candidates:
@@ -56,16 +57,19 @@ class Candidates:
         self.reversed = np.array([face.reversed for face, _ in self._rows])
         self._angle, self._edge, self._last = np.empty(count), np.empty(count), np.empty(count)
         self._next, self._before = np.empty(count), np.empty(count)
+        self._bow, self._bow_last = np.empty(count), np.empty(count)
         self._shape = np.full((count, most), np.nan, dtype=complex)  # from corner c on
         for r, (face, c) in enumerate(self._rows):
             n = len(face.corners)
             along = face.corners[(c + 1) % n] - face.corners[c]
             self._angle[r], self._edge[r], self._last[r] = face.angles[c], face.lengths[c], face.lengths[c - 1]
             self._next[r], self._before[r] = face.angles[(c + 1) % n], face.angles[c - 1]
+            self._bow[r], self._bow_last[r] = face.bulges[c], face.bulges[c - 1]
             ring = [(face.corners[(c + j) % n] - face.corners[c]) * abs(along) / along for j in range(n)]
             self._shape[r, :n] = ring
         self._sharpest = float(self._angle.min())
         self._shortest = float(self._edge.min())
+        self._curved = bool(self._bow.any())
 
     def best(
         self, frontier: Frontier, where: list[tuple[int, int]], stock: NDArray[np.bool_], most: int
@@ -118,6 +122,9 @@ class Candidates:
         allowed = stock & (fits | (spare >= self._sharpest - slack))
         allowed &= self._edge_fits(self._edge, onward, corners.beyond[:, :1], self._next)
         allowed &= ~fits | self._edge_fits(self._last, back, corners.beyond[:, 1:], self._before)
+        if self._curved:
+            allowed &= self._bows_fit(self._edge, onward, self._bow, corners.bows[:, :1])
+            allowed &= ~fits | self._bows_fit(self._last, back, self._bow_last, corners.bows[:, 1:])
         return allowed, fits
 
     def _edge_fits(self, edge: Floats, onward: Floats, beyond: Floats, angle: Floats) -> NDArray[np.bool_]:
@@ -129,6 +136,11 @@ class Candidates:
         ends = (np.abs(spare) <= slack) | (spare >= self._sharpest - slack)
         longer, shorter = edge > onward + snap, edge < onward - snap
         return np.where(longer, flat, np.where(shorter, flat | (onward - edge >= self._shortest - snap), ends))
+
+    def _bows_fit(self, edge: Floats, onward: Floats, bulge: Floats, bow: Floats) -> NDArray[np.bool_]:
+        """(corners, rows): whether both are straight, or arcs of one length that bow alike."""
+        arcs = (np.abs(edge - onward) <= 2 * self._snap) & (np.abs(bulge - bow) * onward / 2 <= self._snap)
+        return np.where((bulge == 0) | (bow == 0), bulge == bow, arcs)
 
     def _turns(
         self, corners: _Corners, k: NDArray[np.intp], r: NDArray[np.intp], fits: NDArray[np.bool_]
@@ -165,6 +177,7 @@ def _along(start: Complexes, end: Complexes, point: Complexes, snap: float) -> N
 def _corners(frontier: Frontier, where: list[tuple[int, int]]) -> _Corners:
     at = frontier.at
     rows: list[tuple[complex, complex, complex, float, float, float]] = []
+    bows = []
     for n, k in where:
         loop = frontier.loops[n]
         far = (k + 1) % len(loop)
@@ -172,9 +185,10 @@ def _corners(frontier: Frontier, where: list[tuple[int, int]]) -> _Corners:
         onward, back = at[loop[far]] - here, at[loop[k - 1]] - here
         gaps = frontier.gap(loop, k), frontier.gap(loop, far), frontier.gap(loop, k - 1 if k else len(loop) - 1)
         rows.append((here, onward, back, *gaps))
+        bows.append((frontier.bow(loop, k), frontier.bow(loop, k - 1 if k else len(loop) - 1)))
     points, ahead, behind = (np.array([row[i] for row in rows], dtype=complex) for i in range(3))
     gap, after, before = (np.array([row[i] for row in rows], dtype=float) for i in range(3, 6))
     return _Corners(
         where, points, ahead / np.abs(ahead), behind / np.abs(behind), gap, np.abs(ahead), np.abs(behind),
-        np.column_stack([after, before]),
+        np.column_stack([after, before]), np.array(bows),
     )  # fmt: skip

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from seamsurvey.block.shapes import Face
+from seamsurvey.block.shapes import Face, bows_alike
 
 # Sums of a few angles or lengths rule a leftover out only while they are few.
 _ANGLE_SUMS_TO = 0.6 * math.pi
@@ -23,7 +23,7 @@ class Corner:
     ``onward`` and ``out`` are of the edge that leaves it (the opening on its left), ``back`` and ``into`` of the
     edge that reaches it, looked along from the corner. ``beyond`` are the open angles at the edges' other ends,
     onward and back. ``at_side``: the corner lies on the block's side while the block's size is open, so that more
-    than pieces may come to lie there.
+    than pieces may come to lie there. ``bows`` are the bulges of the edge that leaves and of that which reaches it.
     """
 
     gap: float
@@ -33,6 +33,7 @@ class Corner:
     into: complex
     beyond: tuple[float, float]
     at_side: bool
+    bows: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -76,6 +77,10 @@ class Chooser:
                     continue
                 if fits and not self._edge_fits(last, corner.back, corner.beyond[1], face.angles[c - 1]):
                     continue
+                if not self._bows_fit(edge, corner.onward, face.bulges[c], corner.bows[0]):
+                    continue
+                if fits and not self._bows_fit(last, corner.back, face.bulges[c - 1], corner.bows[1]):
+                    continue
                 turn = _turn(face, c, corner.out, corner.into if fits else None)
                 # Whole edges and full corners first, and of those the large pieces.
                 rank = (not fits) + (abs(edge - corner.onward) >= self._snap) - 1e-4 * face.area**0.5
@@ -99,6 +104,12 @@ class Chooser:
             return rest >= self._shortest - snap and _among(self._length_sums, rest, snap)
         spare = beyond - angle
         return abs(spare) <= slack or spare >= self._sharpest - slack
+
+    def _bows_fit(self, edge: float, onward: float, bulge: float, bow: float) -> bool:
+        """Whether both edges are straight, or arcs of one length that bow alike."""
+        if not bulge and not bow:
+            return True
+        return abs(edge - onward) <= 2 * self._snap and bows_alike(onward, bulge, bow, self._snap)
 
 
 def _turn(face: Face, c: int, out: complex, into: complex | None) -> complex:

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from seamsurvey import geometry
 from seamsurvey.adjustment import W_REJECT, Adjustment, NotAdjustedError, adjust
+from seamsurvey.arcs import arc_length
+from seamsurvey.block.bows import Bows, bows_of
 from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.rank import Ranked
 from seamsurvey.block.shapes import Shapes
@@ -42,6 +44,7 @@ class Closed:
     mended: TemplateSet | None  # the templates with the suspect edge set right
     adjustment: Adjustment
     unknowns: Unknowns
+    bows: Bows
 
 
 def close(
@@ -76,17 +79,20 @@ def close(
     sigma = max(result.covariance[w, w], result.covariance[h, h]) ** 0.5
     width, height = float(result.parameters[w]), float(result.parameters[h])
     suspicion = _suspect(templates, unknowns, result)
+    bows = bows_of(templates, shapes, layout)
+    closure = _closure(unknowns, vertices, result, suspicion.edges, bows)
     return Closed(
         vertices=vertices,
         size=(width, width if square else height),
         size_u_mm=float(2 * sigma * max(1.0, result.sigma0)),
         square=square,
-        closure=_closure(unknowns, vertices, result, suspicion.edges),
-        p_value=result.p_value,
+        closure=closure,
+        p_value=closure.p_value,
         suspect_w=suspicion.w,
         mended=suspicion.mended,
         adjustment=result,
         unknowns=unknowns,
+        bows=bows,
     )
 
 
@@ -174,7 +180,9 @@ def _exact_sides(unknowns: Unknowns, result: Adjustment) -> Array:
     return vertices
 
 
-def _closure(unknowns: Unknowns, vertices: Array, result: Adjustment, suspects: tuple[SuspectEdge, ...]) -> Closure:
+def _closure(
+    unknowns: Unknowns, vertices: Array, result: Adjustment, suspects: tuple[SuspectEdge, ...], bows: Bows
+) -> Closure:
     """Lay the measured templates on their adjusted places; the gaps are between corners that should be one."""
     laid: dict[int, list[complex]] = {}
     offs = []
@@ -187,25 +195,30 @@ def _closure(unknowns: Unknowns, vertices: Array, result: Adjustment, suspects: 
         offs += list(np.abs(fitted - place))
         for v, corner in zip(corners, fitted, strict=True):
             laid.setdefault(v, []).append(complex(corner))
+    sigma0, p_value, dof = result.sigma0, result.p_value, result.dof
+    if bows.conditions:
+        sigma0, p_value, dof = bows.with_corners(result.chi_square, result.dof)
     gaps = [abs(a - b) for group in laid.values() for a in group for b in group]
     return Closure(
         worst_gap_mm=max(gaps, default=0.0),
         rms_mm=float(np.sqrt(np.mean(np.square(offs)))),
-        sigma0=result.sigma0,
-        suspect_edges=suspects,
-        p_value=result.p_value,
-        conditions=result.dof,
-        edges=_edge_fits(unknowns, result),
+        sigma0=sigma0,
+        suspect_edges=(*suspects, *bows.suspects),
+        p_value=p_value,
+        conditions=dof,
+        edges=_edge_fits(unknowns, result, bows),
     )
 
 
-def _edge_fits(unknowns: Unknowns, result: Adjustment) -> tuple[EdgeFit, ...]:
+def _edge_fits(unknowns: Unknowns, result: Adjustment, bows: Bows) -> tuple[EdgeFit, ...]:
     fits = []
     for t in unknowns.templates:
-        measured = geometry.edge_lengths(unknowns.outline(t))
-        for k, length in enumerate(measured):
-            adjusted, _ = unknowns.length(result.parameters, Target(t, k, 0.0))
-            fits.append(EdgeFit(unknowns.shapes.names[t], k, float(length), adjusted, float(length) - adjusted))
+        bulges = unknowns.shapes.face(t, False).bulges
+        for k, chord in enumerate(geometry.edge_lengths(unknowns.outline(t))):
+            length = arc_length(float(chord), bulges[k])
+            adjusted_chord, _ = unknowns.length(result.parameters, Target(t, k, 0.0))
+            adjusted = arc_length(adjusted_chord, bows.bulges[t][k])
+            fits.append(EdgeFit(unknowns.shapes.names[t], k, length, adjusted, length - adjusted))
     return tuple(fits)
 
 

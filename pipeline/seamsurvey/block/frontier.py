@@ -7,11 +7,15 @@ Positions are complex mm, block frame; they may move (``spring.py``), the loops 
 
 import cmath
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from seamsurvey.block.shapes import area_of
+from seamsurvey.block.shapes import area_of, bows_alike
 
 TURN = 2 * math.pi
+
+Bows = dict[tuple[int, int], float]
+"""Bulges of curved edges, by the vertices from and to which they run."""
 
 # The sides of a rectangle as flags of a vertex, in the order of ``outlines``.
 BOTTOM, RIGHT, TOP, LEFT = 1, 2, 4, 8
@@ -19,15 +23,23 @@ BOTTOM, RIGHT, TOP, LEFT = 1, 2, 4, 8
 
 @dataclass
 class Frontier:
-    """Vertices (``at``: complex mm; ``sides``: flags of the block's sides they lie on) and the open loops."""
+    """Vertices (``at``: complex mm; ``sides``: flags of the block's sides they lie on) and the open loops.
+
+    ``bows`` has the bulge of each edge of a loop that a curved piece lies behind.
+    """
 
     at: list[complex]
     sides: list[int]
     loops: list[list[int]]
+    bows: Bows = field(default_factory=dict)
 
     def copy(self) -> "Frontier":
         """An independent copy."""
-        return Frontier(self.at[:], self.sides[:], [loop[:] for loop in self.loops])
+        return Frontier(self.at[:], self.sides[:], [loop[:] for loop in self.loops], dict(self.bows))
+
+    def bow(self, loop: list[int], k: int) -> float:
+        """The bulge of the loop's edge from vertex k to k + 1."""
+        return self.bows.get((loop[k], loop[(k + 1) % len(loop)]), 0.0) if self.bows else 0.0
 
     def gap(self, loop: list[int], k: int) -> float:
         """The open angle at vertex k of a loop, radians, 0..2π."""
@@ -48,11 +60,14 @@ class Laid:
     meetings: list[tuple[int, int, int]] = field(default_factory=list)
 
 
-def lay(frontier: Frontier, corners: list[complex], snap: float, least_area: float) -> Laid | None:
+def lay(
+    frontier: Frontier, corners: list[complex], snap: float, least_area: float, bulges: Sequence[float] = ()
+) -> Laid | None:
     """Lay a piece (corners counter-clockwise) into the open part; None when it doesn't fit.
 
     Changes ``frontier``, also when it fails: hand in a copy. ``least_area`` is the smallest opening that any piece
-    could still fill; a smaller one left behind means that it doesn't fit.
+    could still fill; a smaller one left behind means that it doesn't fit. ``bulges`` are of the piece's edges,
+    empty when all are straight: an arc lies only along a whole arc that bows alike.
     """
     which = _loop_around(frontier, corners, snap)
     if which is None:
@@ -63,6 +78,10 @@ def lay(frontier: Frontier, corners: list[complex], snap: float, least_area: flo
         return None
     chain = _match_vertices(frontier, loop, laid, snap)
     if chain is None or not _lies_inside(frontier, loop, chain):
+        return None
+    ends = zip(laid.corners, [*laid.corners[1:], laid.corners[0]], bulges or [0.0] * len(corners), strict=True)
+    own = {(a, b): bulge for a, b, bulge in ends if bulge}
+    if (frontier.bows or own) and not _bow(frontier, loop, chain, own, snap):
         return None
     opened = _cancel(frontier, loop, chain)
     if opened is None or any(area_of([frontier.at[v] for v in part]) < least_area for part in opened):
@@ -115,6 +134,8 @@ def _match_corners(frontier: Frontier, loop: list[int], corners: list[complex], 
             length = abs(along)
             local = (corner - at[a]) * along.conjugate() / length
             if 0 < local.real < length and abs(local.imag) < snap:
+                if (a, b) in frontier.bows:
+                    return None
                 at.append(at[a] + along * (local.real / length))
                 shared = sides[a] & sides[b]
                 sides.append(shared)
@@ -179,6 +200,26 @@ def _lies_inside(frontier: Frontier, loop: list[int], chain: list[int]) -> bool:
                 return False
     outline = [at[v] for v in chain]
     return not any(v not in on_chain and _contains(outline, at[v]) for v in loop)
+
+
+def _bow(frontier: Frontier, loop: list[int], chain: list[int], own: Bows, snap: float) -> bool:
+    """Whether arcs meet arcs that bow alike, end to end; notes which edges of the opening are curved now.
+
+    ``own`` has the bulges of the piece's curved edges.
+    """
+    at, bows = frontier.at, frontier.bows
+    open_edges = {(loop[i - 1], loop[i]) for i in range(len(loop))}
+    edges = {(chain[i - 1], chain[i]) for i in range(len(chain))}
+    # A vertex of the opening that came to lie on an arc has broken it.
+    if any(edge not in edges for edge in own):
+        return False
+    for a, b in edges & open_edges:
+        if not bows_alike(abs(at[b] - at[a]), own.get((a, b), 0.0), bows.pop((a, b), 0.0), snap):
+            return False
+    for (a, b), bulge in own.items():
+        if (a, b) not in open_edges:
+            bows[b, a] = -bulge
+    return True
 
 
 def _cancel(frontier: Frontier, loop: list[int], chain: list[int]) -> list[list[int]] | None:

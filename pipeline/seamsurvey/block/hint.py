@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from seamsurvey.arcs import along_arc
 from seamsurvey.model import Block
 
 Array = NDArray[np.float64]
@@ -23,6 +24,7 @@ _NEAR = 0.012  # share of the side by which a seam may be off: corners picked by
 _LEAST_SHARE = 0.1  # of the picture that the block fills at least
 _STRONGEST = 0.12  # share of pixels that count as edges
 _RIM = 0.02  # share of the side left out along the outline
+_ARC_STEPS = 33  # points along a curved seam: its chords are off by far less than a pixel
 _AGREES, _CLEARLY = 0.45, 0.06  # agreement (0..1) that a choice needs, and how far ahead of the next it must be
 
 
@@ -86,8 +88,9 @@ def _drawn(block: Block, scale: float, size: tuple[int, int]) -> NDArray[np.bool
     canvas = np.zeros((size[1], size[0]), np.uint8)
     origin = block.outline.min(axis=0)
     for seam in block.seams:
-        ends = [tuple(round(float(v)) for v in (np.array(p) - origin) * scale) for p in (seam.start, seam.end)]
-        cv2.line(canvas, ends[0], ends[1], 255, 1)
+        shares = np.linspace(0, 1, _ARC_STEPS if seam.bulge else 2)
+        along = along_arc(np.array(seam.start), np.array(seam.end), seam.bulge, shares)
+        cv2.polylines(canvas, [np.rint((along - origin) * scale).astype(np.int32)], False, 255, 1)
     return canvas > 0
 
 

@@ -13,6 +13,8 @@ from seamsurvey.block.search import Task
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.symmetry import MIRRORED, ORDER
 
+_BALANCE = 0.01  # share of the block's area by which arcs that bow out may miss those that bow in
+
 Known = tuple[tuple[int | None, int | None], ...]
 """For each template how many are face up and how many reversed, None where not known."""
 
@@ -21,6 +23,8 @@ def tasks(shapes: Shapes, known: Known, symmetry: str, level: int, outlines: tup
     """The tasks of one symmetry and level, outline after outline, faces up before either face."""
     seen: set[tuple[object, ...]] = set()
     for counts in _counts(shapes, known, symmetry, level):
+        if not _arcs_balance(shapes, counts):
+            continue
         area = sum(c * a for c, a in zip(counts, shapes.areas, strict=True))
         for over in _faces(shapes, known, counts, symmetry):
             for outline in outlines:
@@ -95,6 +99,12 @@ def _counts(shapes: Shapes, known: Known, symmetry: str, level: int) -> Iterator
             yield tuple(counts)
 
 
+def _arcs_balance(shapes: Shapes, counts: tuple[int, ...]) -> bool:
+    """Whether as much bows in as bows out, to within what areas are measured: every arc meets its like."""
+    bows = [c * (a - shapes.face(t, False).area) for t, (c, a) in enumerate(zip(counts, shapes.areas, strict=True))]
+    return abs(sum(bows)) <= _BALANCE * sum(c * a for c, a in zip(counts, shapes.areas, strict=True))
+
+
 def _spread(total: int, places: int) -> Iterator[tuple[int, ...]]:
     """All ways to spread a total over so many places, the even ones first."""
     ways = [
@@ -150,7 +160,7 @@ def same_area(shapes: Shapes, known: Known, symmetry: str, area: float) -> Itera
 
     for counts in spread(0, fixed, start, False):
         line = tuple(counts[t] for t in range(len(known)))
-        if line not in seen:
+        if line not in seen and _arcs_balance(shapes, line):
             seen.add(line)
             exact = sum(c * a for c, a in zip(line, shapes.areas, strict=True))
             for over in _faces(shapes, known, line, symmetry):

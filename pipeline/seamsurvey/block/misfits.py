@@ -4,7 +4,7 @@ import numpy as np
 
 from seamsurvey.block.shapes import edge_sigma
 from seamsurvey.geometry import interior_angles
-from seamsurvey.model import Match, TemplateSet
+from seamsurvey.model import Edge, Match, TemplateSet
 
 _STEP_DEG = 0.05  # sums of angles are told apart to this
 _ROUND = (180.0, 360.0)  # what closes along a straight seam or side, and round a point
@@ -32,9 +32,10 @@ def _corners(templates: TemplateSet, targets: tuple[float, ...]) -> list[str]:
         sigma = np.degrees(max(edge_sigma(template, k), edge_sigma(template, k - 1)) / edge)
         best, target = min((round(float(np.abs(angle + sums - target).min()), 1), target) for target in targets)
         if best > max(_LEAST_OFF_DEG, _SIGMAS * 2 * sigma):
+            between = " between chords" if template.edges[k].curve or template.edges[k - 1].curve else ""
             text = (
-                f"Corner {k + 1} of {template.name} ({angle:.1f}°) closes with no other corners: the nearest sum "
-                f"misses {target:.0f}° by {best:.1f}°."
+                f"Corner {k + 1} of {template.name} ({angle:.1f}°{between}) closes with no other corners: the "
+                f"nearest sum misses {target:.0f}° by {best:.1f}°."
             )
             found.append((best, text))
     return [text for _, text in sorted(found, key=lambda one: -one[0])]
@@ -54,23 +55,33 @@ def _sums(angles: list[float]) -> np.ndarray:
     return np.flatnonzero(reached) * _STEP_DEG
 
 
+def _bow(edge: Edge) -> int:
+    """1 where an edge bows out, -1 where it bows in, 0 where it is straight."""
+    return 0 if edge.curve is None else 1 if edge.curve.sweep_deg > 0 else -1
+
+
 def _edges(templates: TemplateSet, matches: tuple[Match, ...]) -> list[str]:
     once = {t.name for t in templates.templates if (t.count, t.reversed_count or 0) == (1, 0)}
     met = {
         (m.template, m.edge) for m in matches if m.others != ((m.template, m.edge),) or m.template not in once
     }  # an edge can meet its own copy
     met |= {part for m in matches if len(m.others) > 1 for part in m.others}
-    every = [(t.name, k, edge.length_mm) for t in templates.templates for k, edge in enumerate(t.edges)]
+    every = [(t.name, k, edge.length_mm, _bow(edge)) for t in templates.templates for k, edge in enumerate(t.edges)]
     found = []
-    for name, k, length in every:
-        others = [(abs(length - other), other, n, j) for n, j, other in every if (n, j) != (name, k)]
+    for name, k, length, way in every:
+        # An arc meets one that bows the other way.
+        others = [
+            (abs(length - other), other, n, j) for n, j, other, its in every if (n, j) != (name, k) and its == -way
+        ]
+        if way and not others:
+            side = "out" if way > 0 else "in"
+            found.append((-length, f"Edge {k + 1} of {name} is an arc that bows {side}; none bows the other way."))
         if (name, k) in met or not others:
             continue
         off, other, n, j = min(others)
         word = "longer" if other > length else "shorter"
-        text = (
-            f"Edge {k + 1} of {name} ({length:.1f} mm) meets no other edge and no sum of edges; the nearest, edge "
-            f"{j + 1} of {n}, is {off:.1f} mm {word}."
-        )
+        what = "arc" if way else "edge and no sum of edges"
+        nearest = f"the nearest, edge {j + 1} of {n}, is {off:.1f} mm {word}"
+        text = f"Edge {k + 1} of {name} ({length:.1f} mm) meets no other {what}; {nearest}."
         found.append((-off, text))
     return [text for _, text in sorted(found, reverse=True)]

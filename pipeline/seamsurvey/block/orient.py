@@ -1,6 +1,7 @@
 """How a closed layout is laid before the reader: turned the same way every time, its pieces named in order."""
 
 import numpy as np
+from attrs import evolve
 from numpy.typing import NDArray
 
 from seamsurvey.block.close import Closed
@@ -30,7 +31,7 @@ def oriented(shapes: Shapes, layout: Layout, closed: Closed) -> tuple[Array, tup
         mine = [(over, vertices[list(corners)]) for u, over, corners in layout.pieces if u == t]
         mine.sort(key=lambda piece: _place(centroid(piece[1])))
         pieces += [
-            Piece(id=f"{name}-{k}", template=name, reversed=over, outline=place)
+            Piece(id=f"{name}-{k}", template=name, reversed=over, outline=place, bulges=closed.bows.of(t, over))
             for k, (over, place) in enumerate(mine, start=1)
         ]
     return outline, tuple(pieces)
@@ -38,9 +39,7 @@ def oriented(shapes: Shapes, layout: Layout, closed: Closed) -> tuple[Array, tup
 
 def scaled(outline: Array, pieces: tuple[Piece, ...], scale: float) -> tuple[Array, tuple[Piece, ...]]:
     """Everything made so many times larger; shared vertices stay identical."""
-    return outline * scale, tuple(
-        Piece(id=p.id, template=p.template, reversed=p.reversed, outline=p.outline * scale) for p in pieces
-    )
+    return outline * scale, tuple(evolve(piece, outline=piece.outline * scale) for piece in pieces)
 
 
 def _turns(layout: Layout, closed: Closed) -> list[tuple[Array, tuple[float, float]]]:

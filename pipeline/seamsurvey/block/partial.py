@@ -22,7 +22,11 @@ def partial_block(shapes: Shapes, best: Best) -> Block | None:
         name = shapes.names[t]
         numbers[name] += 1
         outline = np.array([[z.real, z.imag] for z in corners])
-        pieces.append(Piece(id=f"{name}-{numbers[name]}", template=name, reversed=over, outline=outline))
+        bulges = shapes.face(t, over).bulges
+        bulges = bulges if any(bulges) else ()
+        pieces.append(
+            Piece(id=f"{name}-{numbers[name]}", template=name, reversed=over, outline=outline, bulges=bulges)
+        )
     ring = best.outline or _around(pieces)
     return Block(
         outline=np.array([[z.real, z.imag] for z in ring]),

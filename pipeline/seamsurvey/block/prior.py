@@ -22,7 +22,7 @@ def prior_of(outline: Array, pieces: tuple[Piece, ...], meeting_points: int) -> 
 
 def _straight_runs(pieces: tuple[Piece, ...]) -> int:
     """The straight lines that seams lie on: seams on one line that touch end to end are one run."""
-    seams = [np.array([seam.start, seam.end]) for seam in seams_of(pieces)]
+    seams = [np.array([seam.start, seam.end]) for seam in seams_of(pieces) if not seam.bulge]
     runs = list(range(len(seams)))
 
     def root(k: int) -> int:

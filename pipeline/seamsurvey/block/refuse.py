@@ -2,13 +2,16 @@
 
 from collections import Counter
 
+from shapely import Polygon
+
 from seamsurvey.block.find import Found
 from seamsurvey.block.hypotheses import Known
 from seamsurvey.block.outlines import OUTLINES
-from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.shapes import Shapes, bulges_of
 from seamsurvey.block.symmetry import ORDER
 from seamsurvey.errors import InputError, UndecidedError, UsageError
-from seamsurvey.model import Block, TemplateSet
+from seamsurvey.geometry import signed_area
+from seamsurvey.model import Block, Template, TemplateSet
 
 
 def check(templates: TemplateSet, symmetry: str, outline: str) -> None:
@@ -39,6 +42,23 @@ def check(templates: TemplateSet, symmetry: str, outline: str) -> None:
                 f"Template {template.name} is to be used no times at all.",
                 todo=f"Give a count of 1 or more (--count {template.name}=1), or leave it out of the picture.",
             )
+        _check_arcs(template)
+
+
+def _check_arcs(template: Template) -> None:
+    """Refuse a template whose arcs leave no plain polygon of corners: pieces are laid by their corners."""
+    bulges = bulges_of(template)
+    corners = template.finished_outline
+    if any(bulges) and (len(corners) < 3 or not Polygon(corners).is_valid or signed_area(corners) <= 0):
+        deepest = min(range(len(bulges)), key=lambda k: bulges[k])
+        raise InputError(
+            "arc-too-deep",
+            f"The corners of template {template.name}, joined straight, make no polygon that keeps clear of "
+            f"itself: edge {deepest + 1} bows in past another corner, or there are but two corners.",
+            likely="Pieces are laid by their corners, and those of this one say too little of it.",
+            todo="Draw the layout yourself, with a corner at the middle of each such arc and of the arc it meets, "
+            "and go on from there: seamsurvey section JOB",
+        )
 
 
 def cannot_fill(shapes: Shapes, known: Known, fullest: Found, why: list[str]) -> InputError:

@@ -235,6 +235,7 @@ class Search:
             into=(at[loop[k - 1]] - here) / lengths[k - 1],
             beyond=(gaps[far], gaps[k - 1]),
             at_side=not partial.sized and bool(partial.frontier.sides[loop[k]]),
+            bows=(partial.frontier.bow(loop, k), partial.frontier.bow(loop, k - 1 if k else len(loop) - 1)),
         )
         found: list[Choice] = []
         if corner.at_side and loop[k] != 0:
@@ -286,7 +287,7 @@ class Search:
         if not self._in_stock(child, face):
             return False
         known = len(child.frontier.at)
-        laid = lay(child.frontier, corners, self.snap, self._least_area)
+        laid = lay(child.frontier, corners, self.snap, self._least_area, face.bulges)
         if laid is None:
             return False
         child.conditions += _conditions(child.frontier, laid, known)
@@ -312,7 +313,9 @@ class Search:
             if any(self._same_place(child, piece, image) for piece in child.pieces if piece[0] == face.template):
                 continue
             other = self.shapes.face(face.template, face.reversed != flipped)
-            if not self._lay(child, other, image):
+            # Of a template whose faces are the same the face up is laid again: its corners in their order.
+            start = len(image) - self.shapes.flips[face.template] if flipped else 0
+            if not self._lay(child, other, image[start:] + image[:start]):
                 return False
         return True
 

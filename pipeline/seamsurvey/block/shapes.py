@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from seamsurvey.arcs import area_with_arcs, bulge_of
 from seamsurvey.geometry import reversed_face
 from seamsurvey.model import Template, TemplateSet
 
@@ -16,12 +17,17 @@ LEAST_SIGMA_MM = 0.02
 
 @dataclass(frozen=True)
 class Face:
-    """One side of a template, up: ``corners`` mm as complex x + iy, counter-clockwise, near the origin."""
+    """One side of a template, up: ``corners`` mm as complex x + iy, counter-clockwise, near the origin.
+
+    Lengths, angles and area are of the polygon of its corners: curved edges have their ``bulges`` beside it. What
+    bows out of one piece enters another, so that the polygons fill a block whenever the pieces do.
+    """
 
     index: int  # in Shapes.faces
     template: int
     reversed: bool
     corners: tuple[complex, ...]
+    bulges: tuple[float, ...]  # of each edge, see ``arcs``; 0 is straight
 
     @cached_property
     def lengths(self) -> tuple[float, ...]:
@@ -38,7 +44,7 @@ class Face:
 
     @cached_property
     def area(self) -> float:
-        """mm²."""
+        """mm², of the polygon of corners."""
         return area_of(self.corners)
 
 
@@ -47,7 +53,8 @@ class Shapes:
     """All faces that may be placed: ``faces`` of every template, the face up first.
 
     ``sigma`` is one standard deviation of an edge's length, mm, the median over the set; ``turns[t]`` is the order
-    of template t's own turning symmetry (4 for a square), ``mirrored[t]`` whether its two faces are the same.
+    of template t's own turning symmetry (4 for a square), ``mirrored[t]`` whether its two faces are the same; then
+    corner k of the turned-over face is corner k + ``flips[t]`` of the face up. ``areas`` are mm², arcs counted.
     """
 
     names: tuple[str, ...]
@@ -55,6 +62,7 @@ class Shapes:
     sigma: float
     turns: tuple[int, ...]
     mirrored: tuple[bool, ...]
+    flips: tuple[int, ...]
     areas: tuple[float, ...]
 
     def face(self, template: int, reversed_: bool) -> Face:
@@ -75,14 +83,17 @@ def shapes_of(templates: TemplateSet) -> Shapes:
     sigma = _length_sigma(templates)
     same = 4 * sigma
     faces: list[Face] = []
-    turns, mirrored = [], []
+    turns, mirrored, flips = [], [], []
     for t, template in enumerate(templates.templates):
         outline = template.finished_outline - template.finished_outline.mean(axis=0)
-        up = Face(len(faces), t, False, as_complex(outline))
-        over = Face(len(faces) + 1, t, True, as_complex(reversed_face(outline)))
+        bulges = bulges_of(template)
+        up = Face(len(faces), t, False, as_complex(outline), bulges)
+        over = Face(len(faces) + 1, t, True, as_complex(reversed_face(outline)), bulges[::-1])
         faces.append(up)
         turns.append(sum(_congruent_at(up, up, k, same) for k in range(len(up.corners))))
-        mirrored.append(any(_congruent_at(up, over, k, same) for k in range(len(up.corners))))
+        onto = [k for k in range(len(up.corners)) if _congruent_at(over, up, k, same)]
+        mirrored.append(bool(onto))
+        flips.append(onto[0] if onto else 0)
         if not mirrored[-1]:
             faces.append(over)
     return Shapes(
@@ -91,8 +102,39 @@ def shapes_of(templates: TemplateSet) -> Shapes:
         sigma=sigma,
         turns=tuple(turns),
         mirrored=tuple(mirrored),
-        areas=tuple(area_of(as_complex(t.finished_outline)) for t in templates.templates),
+        flips=tuple(flips),
+        areas=tuple(_area(t) for t in templates.templates),
     )
+
+
+def bulges_of(template: Template) -> tuple[float, ...]:
+    """The bulge of every edge, face up; 0 where it is straight."""
+    curves = [edge.curve for edge in template.edges] or [None] * len(template.finished_outline)
+    return tuple(bulge_of(curve.sweep_deg) if curve else 0.0 for curve in curves)
+
+
+def bulge_sigma(template: Template, k: int) -> float:
+    """One standard deviation of a curved edge's bulge: of its sweep, and no better than an edge is true."""
+    curve = template.edges[k].curve
+    chord = math.dist(template.finished_outline[k], template.finished_outline[(k + 1) % len(template.edges)])
+    u_sweep = math.radians(curve.u_sweep_deg) if curve else 0.0
+    return max((1 + bulges_of(template)[k] ** 2) / 4 * u_sweep / 2, 2 * LEAST_SIGMA_MM / chord)
+
+
+def bows_alike(chord: float, one: float, other: float, tolerance: float) -> bool:
+    """Whether two edges over a chord are both straight, or arcs whose middles lie within a tolerance, mm.
+
+    The middle of an arc is half the chord times the bulge away from it.
+    """
+    if not one and not other:
+        return True
+    return bool(one and other) and abs(one - other) * chord / 2 <= tolerance
+
+
+def _area(template: Template) -> float:
+    bulges = bulges_of(template)
+    outline = template.finished_outline
+    return area_with_arcs(outline, bulges) if any(bulges) else area_of(as_complex(outline))
 
 
 def as_complex(outline: np.ndarray) -> tuple[complex, ...]:
@@ -125,4 +167,8 @@ def _congruent_at(a: Face, b: Face, shift: int, tolerance: float) -> bool:
     target = b.corners[shift:] + b.corners[:shift]
     turn = sum(t * c.conjugate() for t, c in zip(target, a.corners, strict=True))
     turn /= abs(turn) or 1.0
-    return all(abs(a.corners[k] * turn - target[k]) <= tolerance for k in range(n))
+    return all(
+        abs(a.corners[k] * turn - target[k]) <= tolerance
+        and bows_alike(a.lengths[k], a.bulges[k], b.bulges[(k + shift) % n], tolerance)
+        for k in range(n)
+    )

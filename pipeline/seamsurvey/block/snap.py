@@ -3,7 +3,8 @@
 Never piece by piece: each length that is set is one more condition on the one adjustment, so that what follows
 from it moves along. A length is set only if it is within its own uncertainty of the grid, given those set before,
 and all together only if they cost no more chi-square than chance would. Only lengths along the outline's sides are
-set: a slanted edge follows from its corners, and its own length is on no grid.
+set: a slanted edge follows from its corners, and its own length is on no grid; nor is an arc's, which keeps its
+bulge.
 
 A block drafted on squared paper has every corner on the grid. Where they all are, to within their uncertainty and
 far better than chance, all are set, on the coarsest such grid: then lines that ran through a corner on the paper
@@ -17,6 +18,7 @@ import numpy as np
 from scipy import stats
 
 from seamsurvey.adjustment import NotAdjustedError
+from seamsurvey.arcs import arc_length
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.rank import Ranked
@@ -108,6 +110,9 @@ def _changes(templates: TemplateSet, before: Closed, after: Closed) -> Iterator[
     for what, target in lengths:
         was, _ = unknowns.length(before.adjustment.parameters, target)
         now, _ = after.unknowns.length(after.adjustment.parameters, target)
+        if target.template is not None:
+            bulge = after.bows.bulges[target.template][target.edge]
+            was, now = arc_length(was, bulge), arc_length(now, bulge)
         if abs(now - was) > _ON_GRID:
             yield Snapped(what, was, now)
 
@@ -152,7 +157,7 @@ def _along_sides(layout: Layout, t: int, closed: Closed) -> list[int]:
         flat = np.flatnonzero(sines.min(axis=1) < np.sin(np.radians(_PARALLEL_DEG)))
         n = len(corners)
         found |= {n - 1 - int(k) if over else int(k) for k in flat}
-    return sorted(found)
+    return sorted(k for k in found if not closed.bows.bulges[t][k])
 
 
 def _moves(templates: TemplateSet, before: Closed, targets: tuple[Target, ...]) -> tuple[Snapped, ...]:
