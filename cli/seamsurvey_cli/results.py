@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from seamsurvey.model import Block, FoundationPlan, TemplateSet
 
 
+_JOINED = {"partial": "sewn part-way", "set-in": "set in", "curved": "curved, by hand"}
+
+
 def length_text(length_mm: float, units: str) -> str:
     """A length in the person's units."""
     return fraction_text(length_mm) if units == "inch" else mm_text(length_mm)
@@ -91,7 +94,7 @@ def _plan(plan: "FoundationPlan") -> list[str]:
     from seamsurvey.convert import summed_up
 
     kinds = Counter(join.kind for join in plan.joins if join.kind != "straight")
-    bent = [f"{number} {'sewn part-way' if kind == 'partial' else 'set in'}" for kind, number in kinds.items()]
+    bent = [f"{number} {_JOINED[kind]}" for kind, number in kinds.items()]
     return [
         f"Sections     {sum(s.copies for s in plan.sections)} to sew: {names}",
         f"Joins        {len(plan.joins)}" + (f", {', '.join(bent)}" if bent else ", all straight"),

@@ -77,6 +77,70 @@ def drawn_out(outline: Points, bulges: Sequence[float], sagitta: float = SAGITTA
     return np.vstack(points)
 
 
+def centre_of(start: Points, end: Points, bulge: float) -> Points:
+    """(2,): the centre of an arc that is none but straight."""
+    start, end = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
+    half = (end - start) / 2
+    # Seen from the chord's middle the centre lies to the left where the arc runs counter-clockwise, under 180°.
+    return np.asarray(start + half + np.array([-half[1], half[0]]) / math.tan(2 * math.atan(bulge)))
+
+
+def shares_of(points: Points, start: Points, end: Points, bulge: float) -> tuple[Points, Points]:
+    """(k,) where along an arc, 0 at its start and 1 at its end, points lie, and (k,) how far off its circle.
+
+    Points of the circle beyond the arc have shares above 1.
+    """
+    centre, sweep = centre_of(start, end, bulge), math.radians(sweep_of(bulge))
+    from_centre = np.asarray(points, dtype=float) - centre
+    radius = math.hypot(*(np.asarray(start) - centre))
+    angles = np.arctan2(from_centre[:, 1], from_centre[:, 0])
+    begin = math.atan2(*(np.asarray(start) - centre)[::-1])
+    turned = np.mod((angles - begin) * math.copysign(1, sweep) + 1e-9, 2 * math.pi) - 1e-9
+    return np.asarray(turned / abs(sweep)), np.asarray(np.abs(np.hypot(*from_centre.T) - radius))
+
+
+def middle_of_run(corners: Points, bulges: Sequence[float]) -> Points:
+    """(2,): halfway along a run of stretches, straight or arcs, by length; one bulge for each stretch."""
+    lengths = [
+        arc_length(math.hypot(*(end - start)), bulge)
+        for start, end, bulge in zip(corners[:-1], corners[1:], bulges, strict=True)
+    ]
+    left = sum(lengths) / 2
+    for start, end, bulge, length in zip(corners[:-1], corners[1:], bulges, lengths, strict=True):
+        if left <= length:
+            return np.asarray(along_arc(start, end, bulge, np.array([left / length]))[0])
+        left -= length
+    return np.asarray(corners[-1])
+
+
+def drawn_run(corners: Points, bulges: Sequence[float], sagitta: float = SAGITTA_MM) -> Points:
+    """(m, 2): an open run of corners with its arcs as fine chords; ``bulges`` empty, or one for each stretch."""
+    return drawn_out(corners, (*bulges, 0.0), sagitta) if any(bulges) else corners
+
+
+def with_middles(outline: Points, bulges: Sequence[float]) -> Points:
+    """(m, 2): the outline with the middle of every arc as one more corner: enough to tell shapes apart."""
+    if not any(bulges):
+        return outline
+    points = []
+    for k, bulge in enumerate(bulges):
+        points.append(outline[k : k + 1])
+        if bulge:
+            points.append(along_arc(outline[k], outline[(k + 1) % len(outline)], bulge, np.array([0.5])))
+    return np.vstack(points)
+
+
+def turned_back(bulges: Sequence[float]) -> tuple[float, ...]:
+    """The bulges of an outline walked the other way round from the same corner on."""
+    return tuple(-bulge for bulge in reversed(bulges))
+
+
+def heading(start: Points, end: Points, bulge: float) -> float:
+    """The direction, degrees counter-clockwise from x, in which an arc leaves its start."""
+    along = np.asarray(end, dtype=float) - np.asarray(start, dtype=float)
+    return math.degrees(math.atan2(along[1], along[0])) - sweep_of(bulge) / 2
+
+
 def _steps(chord: float, bulge: float, sagitta: float) -> int:
     radius = radius_of(chord, bulge)
     largest = 2 * math.acos(max(1 - sagitta / radius, 0.0))

@@ -6,7 +6,8 @@ import shapely
 from attrs import evolve
 
 from seamsurvey.errors import InputError
-from seamsurvey.foundation.arrangement import arrange, corners_only, members
+from seamsurvey.foundation.arrangement import arrange, members
+from seamsurvey.foundation.corners import corners_only
 from seamsurvey.foundation.cuts import connected
 from seamsurvey.geometry import interior_angles, signed_area
 from seamsurvey.model import Block

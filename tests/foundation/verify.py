@@ -4,16 +4,21 @@ Frames and words are those of the model: outlines stand at a section's first pla
 the block's origin, then shifted.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
 from shapely.affinity import rotate, translate
 from shapely.geometry.base import BaseGeometry
 
-from seamsurvey.model import Block, FoundationPlan, Place, Section
+from seamsurvey.model import Block, FoundationPlan, Join, Place, Section
 
 NEAR = 1e-3  # mm: the blocks of the tests are exact to rounding, so this is generous
 SLACK = 1e-4  # mm: how far apart shapes may be that meet
+ARCS_NEAR = 0.01  # mm: two sides of an arc need not be drawn by the same points
+SMOOTH = 10  # degrees that a curved seam may turn where one arc follows another
+TURN = np.radians(0.25)  # of an arc from one of the points that stand for it to the next
 
 
 def verify(block: Block, plan: FoundationPlan) -> None:
@@ -26,9 +31,9 @@ def verify(block: Block, plan: FoundationPlan) -> None:
         assert section.places[0].turn_deg == 0
         assert section.places[0].shift_mm == (0, 0)
         for place in section.places:
-            units[place.name] = _carried(Polygon(section.outline), place)
+            units[place.name] = _carried(cloth(section.outline, section.bulges), place)
             if section.pieces[0].unit is not None:
-                pinned[place.name] = _carried(Polygon(section.pieces[0].outline), place)
+                pinned[place.name] = _carried(cloth(section.pieces[0].outline, section.pieces[0].bulges), place)
             for piece, patch in _pieces_landed_on(block, section, place):
                 landed.setdefault(piece, []).append(patch)
     _whole_pieces(block, plan, landed)
@@ -39,12 +44,44 @@ def verify(block: Block, plan: FoundationPlan) -> None:
     assert abs(sum(patch.area for patch in patches) - Polygon(block.outline).area) < 1e-6 * whole.area
 
 
+def cloth(outline: np.ndarray, bulges: Sequence[float]) -> Polygon:
+    """An outline whose arcs are drawn as many short chords, point by point round their circles' middles.
+
+    A bulge is the tangent of a quarter of the arc's angle (AutoCAD DXF Reference, LWPOLYLINE, group code 42).
+    """
+    if not any(bulges):
+        return Polygon(outline)
+    corners = np.asarray(outline) @ np.array([1, 1j])
+    points: list[complex] = []
+    for start, end, bulge in zip(corners, np.roll(corners, -1), bulges, strict=True):
+        points += _arc(start, end, bulge)[:-1]
+    return Polygon([(z.real, z.imag) for z in points])
+
+
+def _arc(start: complex, end: complex, bulge: float) -> list[complex]:
+    if not bulge:
+        return [start, end]
+    angle = 4 * np.arctan(bulge)
+    middle = (start + end) / 2 + 1j * (end - start) / 2 / np.tan(angle / 2)
+    steps = max(2, 2 * round(abs(angle) / TURN / 2 + 0.1))
+    return [start, *(middle + (start - middle) * np.exp(1j * angle * np.arange(1, steps) / steps)), end]
+
+
+def _run(join: Join) -> LineString:
+    """The whole run of a join that is not straight."""
+    stops = [complex(*corner) for corner in join.corners]
+    points = [stops[0]]
+    for start, end, bulge in zip(stops, stops[1:], join.bulges or [0.0] * (len(stops) - 1), strict=False):
+        points += _arc(start, end, bulge)[1:]
+    return LineString([(z.real, z.imag) for z in points])
+
+
 def _whole_pieces(block: Block, plan: FoundationPlan, landed: dict[str, list[BaseGeometry]]) -> None:
     """Every piece is there once, whole or in parts that the added seams explain."""
     assert landed.keys() == {piece.id for piece in block.pieces}
     for piece in block.pieces:
         patches, seams = landed[piece.id], [seam for seam in plan.added_seams if seam.piece == piece.id]
-        own = Polygon(piece.outline)
+        own = cloth(piece.outline, piece.bulges)
         assert _same(shapely.union_all([patch.buffer(SLACK) for patch in patches]), own)
         assert abs(sum(patch.area for patch in patches) - own.area) < 1e-4 * own.area
         cuts = shapely.union_all([LineString([seam.start, seam.end]) for seam in seams])
@@ -72,9 +109,9 @@ def _section(section: Section) -> None:
     assert [piece.label for piece in section.pieces] == [
         f"{section.name}{k + 1}" for k in range(len(section.pieces))
     ]
-    sewn: BaseGeometry = Polygon(section.pieces[0].outline)
+    sewn: BaseGeometry = cloth(section.pieces[0].outline, section.pieces[0].bulges)
     for piece in section.pieces[1:]:
-        patch = Polygon(piece.outline)
+        patch = cloth(piece.outline, piece.bulges)
         start, end = _straight(_meeting(patch, sewn), piece.label)
         along = (end - start) / np.hypot(*(end - start))
         sides = []
@@ -86,7 +123,7 @@ def _section(section: Section) -> None:
         )
         assert parted, f"{piece.label} lies on both sides of its seam"
         sewn = _together(sewn, patch)
-    assert _same(sewn, Polygon(section.outline))
+    assert _same(sewn, cloth(section.outline, section.bulges))
 
 
 def _pieces_landed_on(block: Block, section: Section, place: Place) -> list[tuple[str, BaseGeometry]]:
@@ -94,11 +131,11 @@ def _pieces_landed_on(block: Block, section: Section, place: Place) -> list[tupl
     for piece in section.pieces:
         if piece.unit is not None:
             continue
-        patch = _carried(Polygon(piece.outline), place)
+        patch = _carried(cloth(piece.outline, piece.bulges), place)
         own = block.piece(piece.piece)
-        under = [p for p in block.pieces if Polygon(p.outline).buffer(NEAR).contains(patch)]
+        under = [p for p in block.pieces if cloth(p.outline, p.bulges).buffer(NEAR).contains(patch)]
         if piece.part is None:
-            under = [p for p in under if _same(patch, Polygon(p.outline))]
+            under = [p for p in under if _same(patch, cloth(p.outline, p.bulges))]
         assert len(under) == 1, f"{piece.label} at {place.name} lands on no piece"
         assert under[0].template == own.template
         landed.append((under[0].id, patch))
@@ -115,6 +152,7 @@ def _joins(plan: FoundationPlan, places: dict[str, BaseGeometry], pinned: dict[s
     units = {name: shape for name, shape in places.items() if name not in pinned}
     starts = {place.name: section for section in plan.sections for place in section.places}
     declared = {advice.at for advice in plan.advice if advice.code == "set-in"}
+    curves = [advice for advice in plan.advice if advice.code == "curved-seam"]
     bent: set[tuple[float, float]] = set()
     open_seams: dict[int, LineString] = {}
     assert [join.step for join in plan.joins] == list(range(1, len(plan.joins) + 1))
@@ -141,14 +179,21 @@ def _joins(plan: FoundationPlan, places: dict[str, BaseGeometry], pinned: dict[s
             assert LineString([join.start, join.end]).hausdorff_distance(LineString([start, end])) < 20 * SLACK
             assert join.corners == ()
         else:
-            assert join.kind == "set-in"
-            assert len(join.corners) > 2
+            assert join.kind in ("curved", "set-in")
             assert (join.corners[0], join.corners[-1]) == (join.start, join.end)
-            run = LineString(join.corners)
-            assert run.hausdorff_distance(seam) < NEAR
-            for a, b, c in zip(join.corners, join.corners[1:], join.corners[2:], strict=False):
-                assert LineString([a, c]).distance(Point(b)) > NEAR, "a corner of a set-in seam bends"
-            bent.update(join.corners[1:-1])
+            assert _run(join).hausdorff_distance(seam) < (ARCS_NEAR if join.bulges else NEAR)
+            assert len(join.bulges) == (len(join.corners) - 1 if any(join.bulges) else 0)
+            corners = [corner for corner, turn in _turns(join) if turn > SMOOTH or not join.bulges]
+            if join.bulges:
+                assert any(_near(advice.at, _run(join)) for advice in curves), "a curved seam is told"
+            if join.kind == "curved":
+                assert join.bulges
+                assert not corners or _on_one_line(join), "a curved seam runs smoothly, or along one line"
+            else:
+                assert corners
+                for a, b, c in zip(join.corners, join.corners[1:], join.corners[2:], strict=False):
+                    assert join.bulges or LineString([a, c]).distance(Point(b)) > NEAR, "a set-in seam bends"
+                bent.update(corners)
         assert join.result not in units
         assert join.press_towards in (None, *join.parts)
         units[join.result] = _together(one, other)
@@ -161,6 +206,27 @@ def _joins(plan: FoundationPlan, places: dict[str, BaseGeometry], pinned: dict[s
     assert not open_seams
     assert bent == declared, "every point where a seam is set in is declared, and no other"
     return next(iter(units.values()))
+
+
+def _turns(join: Join) -> list[tuple[tuple[float, float], float]]:
+    """The inner corners of a seam and the degrees by which it turns there."""
+    stops = [complex(*corner) for corner in join.corners]
+    bulges = join.bulges or (0.0,) * (len(stops) - 1)
+    runs = [_arc(start, end, bulge) for start, end, bulge in zip(stops, stops[1:], bulges, strict=False)]
+    turns = []
+    for corner, before, after in zip(join.corners[1:-1], runs, runs[1:], strict=False):
+        turn = np.angle((after[1] - after[0]) / (before[-1] - before[-2]))
+        turns.append((corner, float(np.degrees(abs(turn)))))
+    return turns
+
+
+def _on_one_line(join: Join) -> bool:
+    line = LineString([join.start, join.end])
+    return all(line.distance(Point(corner)) < NEAR for corner in join.corners)
+
+
+def _near(at: tuple[float, float] | None, run: LineString) -> bool:
+    return at is not None and bool(run.distance(Point(at)) < ARCS_NEAR)
 
 
 def _pin(

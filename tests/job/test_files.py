@@ -171,6 +171,10 @@ def test_values_survive_the_disk_unchanged() -> None:
     assert read_foundation(FILES["foundation"]) == plan()
 
 
+SELDOM = {"bulge", "bulges"}
+"""Fields that are written of curved edges only."""
+
+
 def documented(schema: Any) -> Any:
     """Every object of a schema with the names of its properties, found by walking it."""
     if isinstance(schema, list):
@@ -199,7 +203,7 @@ def test_schemas_describe_every_field(kind: str) -> None:
     objects = [names for names in written(json.loads(FILES[kind])) if names]
     assert objects
     for names in objects:
-        assert names in described
+        assert any(names <= own and own - names <= SELDOM for own in described)
 
 
 @pytest.mark.parametrize("kind", FILES)

@@ -5,10 +5,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from seamsurvey.foundation.arrangement import SNAP_MM, Arrangement, members
-from seamsurvey.foundation.curves import Curve, curved_seams
+from seamsurvey.foundation.arrangement import Arrangement, members
+from seamsurvey.foundation.corners import SNAP_MM
+from seamsurvey.foundation.curves import ArcSeam, Curve, arc_seams, drawn_curves
 from seamsurvey.foundation.cuts import corner_points, full_cuts, run_between
-from seamsurvey.foundation.joins import Unit
+from seamsurvey.foundation.joins import Joined, Unit
 from seamsurvey.foundation.ranks import reading_order
 from seamsurvey.foundation.set_in import set_in_points
 from seamsurvey.foundation.ways import Way
@@ -21,13 +22,16 @@ from seamsurvey.units import fraction_text, mm_text
 FINEST_GRID = 8
 
 
-def advise(way: Way, drawn: Way, proof: PlanProof, units: str) -> tuple[Advice, ...]:
+def advise(way: Way, drawn: Way, joined: Joined, proof: PlanProof, units: str) -> tuple[Advice, ...]:
     """All advice on a plan, the gravest first; ``drawn`` is the block uncured, ``units`` "inch" or "mm"."""
-    curves = curved_seams(way.net) if way.kind == "set-in" else []
+    curves = drawn_curves(way.net) if way.kind == "set-in" else []
     on_curves = {point for curve in curves for point in curve.points}
     set_in = set_in_advice(way.net, way.whole, units, on_curves) if way.kind == "set-in" else ()
-    rotary = rotary_advice(way.net, way.block, units) if way.kind == "straight" else ()
-    curved = curve_advice(way.net, curves, units)
+    rotary = rotary_advice(way.net, way.block, units) if way.kind == "straight" and not way.net.bows else ()
+    curved = (
+        *curve_advice(way.net, curves, units),
+        *(_arc_advice(way, seam, joined, units) for seam in arc_seams(way.sewn, way.whole)),
+    )
     return (
         *curved,
         *set_in,
@@ -53,6 +57,24 @@ def curve_advice(net: Arrangement, curves: Sequence[Curve], units: str) -> tuple
         )
         result.append(Advice("curved-seam", text, (x, y)))
     return tuple(result)
+
+
+def _arc_advice(way: Way, seam: ArcSeam, joined: Joined, units: str) -> Advice:
+    """Where a curved seam is, and how it is sewn: between what is finished, never on paper."""
+    x, y = (float(v) for v in seam.middle)
+    names = listed(sorted(joined.named[unit.region] for unit in (seam.left, seam.right)))
+    text = fraction_text if units == "inch" else mm_text
+    arcs = listed([f"radius {text(radius)}, {sweep:.0f}°" for radius, sweep in seam.arcs])
+    hollow = "the side that bows in" if seam.hollow is None else joined.named[seam.hollow.region]
+    bends = " Where the seam bends beside its arcs, stop, turn, and sew on." if seam.bends else ""
+    pieces = listed([way.net.ids[piece] for piece in members(seam.pieces)])
+    return Advice(
+        "curved-seam",
+        f"{names} meet in a curved seam ({arcs}), {_where(way.net, x, y, units)} about its middle. It is joined by "
+        f"hand between the finished sections: mark the middles, clip the hollow allowance of {hollow}, pin, ease "
+        f"in.{bends} The template pages hold the shapes of {pieces}.",
+        (x, y),
+    )
 
 
 def partial_advice(way: Way, units: str) -> tuple[Advice, ...]:

@@ -2,39 +2,28 @@
 
 Everything after this module is combinatorial. A set of pieces is an int whose bit k stands for piece k. An edge is
 an atomic stretch of seam between two neighbouring points, with one piece on either side; a chain is a longest
-straight run of such edges.
+straight run of such edges. Arcs stand for their chords: what bows out of one piece enters another, so that the
+polygons of corners fill the block whenever the pieces do, and what parts those parts these.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
+from seamsurvey.arcs import area_with_arcs, drawn_out, turned_back, with_middles
 from seamsurvey.errors import InputError
+from seamsurvey.foundation.chains import Chain, chains_of
+from seamsurvey.foundation.corners import SNAP_MM, corners_only, without_straight_corners
+from seamsurvey.foundation.flow import Bows, onto_arcs, smooth_runs
 from seamsurvey.foundation.ranks import reading_order_of
 from seamsurvey.geometry import Points, counter_clockwise, edge_vectors, signed_area
-from seamsurvey.model import Block
+from seamsurvey.model import Block, Piece
 
-# Corners nearer than this are one point, and a corner this near a straight line lies on it: well below the
-# thinnest printed line (0.05 mm), well above the rounding of any file.
-SNAP_MM = 0.01
 _TURNS = 4
 _EXACT_MM = 1e-9  # nearer than this they agree, and are left as they are
-
-
-@frozen(eq=False)
-class Chain:
-    """A longest straight run of seams: edge k lies between points k and k + 1.
-
-    ``left`` and ``right`` are the pieces wholly on one side of its line, prolonged without end.
-    """
-
-    points: tuple[int, ...]
-    edges: tuple[int, ...]
-    left: int
-    right: int
 
 
 @frozen(eq=False)
@@ -57,6 +46,11 @@ class Arrangement:
     neighbours: tuple[int, ...]  # of each piece: the pieces it shares an edge with
     shared: dict[int, int]  # pair of pieces, as a set -> its edges, as a set
     owner: dict[tuple[int, int], int] = field(repr=False)  # directed edge -> the piece on its left
+    bulges: tuple[tuple[float, ...], ...] = ()  # of each piece's outline; empty where it is straight
+    shapes: tuple[Points, ...] = ()  # the outlines, with the middle of each arc as a corner
+    bows: Bows = field(factory=dict, repr=False)  # directed edge -> the bulge of an arc
+    curves: tuple[Chain, ...] = ()  # longest runs with arcs in which every edge runs smoothly into the next
+    smooth: frozenset[frozenset[int]] = frozenset()  # pairs of edges of a curve that follow one another
 
     @property
     def everything(self) -> int:
@@ -84,8 +78,22 @@ class Arrangement:
         around = [self.around[point] for point in run[1:-1]]
         return sum((beside & one).bit_count() > 1 and (beside & other).bit_count() > 1 for beside in around)
 
+    def is_curved(self, edges: Iterable[int]) -> bool:
+        """Whether one of the edges is an arc."""
+        return bool(self.bows) and any(self.edges[edge] in self.bows for edge in edges)
+
     def outline(self, region: int) -> Points:
         """(n, 2) mm, block frame, counter-clockwise: the outline of a connected region, corners only."""
+        return corners_only(self.points[self._ring(region)])
+
+    def curved_outline(self, region: int) -> tuple[Points, tuple[float, ...]]:
+        """The outline of a connected region, and the bulge of each of its edges; none where all are straight."""
+        ring = self._ring(region)
+        bulges = tuple(self.bows.get(edge, 0.0) for edge in zip(ring, [*ring[1:], ring[0]], strict=True))
+        return without_straight_corners(self.points[ring], bulges)
+
+    def _ring(self, region: int) -> list[int]:
+        """The points round a connected region, counter-clockwise."""
         follow: dict[int, list[int]] = defaultdict(list)
         for piece in members(region):
             loop = self.loops[piece]
@@ -100,7 +108,7 @@ class Arrangement:
             follow[here].remove(onward)
             walk.append(here)
             here = onward
-        return corners_only(self.points[walk])
+        return walk
 
     def is_convex(self, region: int) -> bool:
         """Whether a connected region has no inward corner."""
@@ -130,32 +138,6 @@ def members(region: int) -> Iterator[int]:
         region ^= low
 
 
-def corners_only(polygon: Points) -> Points:
-    """The (n, 2) polygon without repeated corners and without those where the outline runs straight on."""
-    kept = list(range(len(polygon)))
-    changed = True
-    while changed and len(kept) > 3:
-        changed = False
-        for place, k in enumerate(kept):
-            before, after = polygon[kept[place - 1]], polygon[kept[(place + 1) % len(kept)]]
-            if _straight_on(before, polygon[k], after):
-                del kept[place]
-                changed = True
-                break
-    return polygon[kept]
-
-
-def _straight_on(before: Points, here: Points, after: Points) -> bool:
-    chord, step = after - before, here - before
-    length = float(np.hypot(*chord))
-    if min(length, float(np.hypot(*step))) <= SNAP_MM:
-        return True
-    return (
-        abs(float(chord[0] * step[1] - chord[1] * step[0])) <= SNAP_MM * length
-        and 0 < float(step @ chord) < length**2
-    )
-
-
 def arrange(block: Block) -> Arrangement:
     """Build the net of seams of a block whose pieces tile it.
 
@@ -166,11 +148,16 @@ def arrange(block: Block) -> Arrangement:
         raise InputError(
             "block-empty", "The block has no pieces.", todo="Assemble it first: seamsurvey assemble JOB"
         )
-    given = [corners_only(counter_clockwise(np.asarray(piece.outline))) for piece in block.pieces]
-    order = reading_order_of(given)
+    every = [_given(piece) for piece in block.pieces]
+    order = reading_order_of([outline for outline, _ in every])
     ids = tuple(block.pieces[k].id for k in order)
-    points, loops = _net(tuple(given[k] for k in order))
-    outlines = tuple(corners_only(points[list(loop)]) for loop in loops)
+    given, bulges = tuple(every[k][0] for k in order), tuple(every[k][1] for k in order)
+    points, loops, own, bows = _net(given, bulges)
+    outlines = tuple(
+        points[corners] if bulge else corners_only(points[list(loop)])
+        for loop, corners, bulge in zip(loops, own, bulges, strict=True)
+    )
+    drawn = [drawn_out(outline, bulge) for outline, bulge in zip(outlines, bulges, strict=True)]
     owner = _owners(ids, loops, points)
     on_outline = _on_outline(ids, owner, points, block)
     edges = tuple(sorted((a, b) for a, b in owner if a < b and (b, a) in owner))
@@ -185,25 +172,42 @@ def arrange(block: Block) -> Arrangement:
         shared[pair] |= 1 << edge
         for piece in members(pair):
             neighbours[piece] |= pair & ~(1 << piece)
+    chains = chains_of(points, edges, drawn)
+    curves, smooth = smooth_runs(points, edges, bows, [chain.edges for chain in chains])
     return Arrangement(
         ids=ids,
         outlines=outlines,
-        areas=tuple(signed_area(outline) for outline in outlines),
+        areas=tuple(area_with_arcs(outline, bulge) for outline, bulge in zip(outlines, bulges, strict=True)),
         points=points,
         loops=loops,
         edges=edges,
         edge_pieces=edge_pieces,
         around=tuple(around),
         on_outline=on_outline,
-        chains=_chains(points, edges, outlines),
+        chains=chains,
         neighbours=tuple(neighbours),
         shared=dict(shared),
         owner=owner,
+        bulges=bulges,
+        shapes=tuple(with_middles(outline, bulge) for outline, bulge in zip(outlines, bulges, strict=True)),
+        bows=bows,
+        curves=tuple(Chain(through, run, 0, 0) for through, run in curves),
+        smooth=smooth,
     )
 
 
-def _net(outlines: tuple[Points, ...]) -> tuple[Points, tuple[tuple[int, ...], ...]]:
-    """Points shared by all pieces, and each piece's loop of them with its T-meetings.
+def _given(piece: Piece) -> tuple[Points, tuple[float, ...]]:
+    """A piece's outline, counter-clockwise, corners only, and its bulges."""
+    outline = np.asarray(piece.outline)
+    turned = piece.bulges and signed_area(outline) < 0
+    bulges = turned_back(piece.bulges) if turned else piece.bulges
+    return without_straight_corners(counter_clockwise(outline), bulges)
+
+
+def _net(
+    outlines: tuple[Points, ...], bulges: tuple[tuple[float, ...], ...]
+) -> tuple[Points, tuple[tuple[int, ...], ...], list[list[int]], Bows]:
+    """Points shared by all pieces, each piece's loop of them with its T-meetings, its corners; the bulges of arcs.
 
     Where coordinates were rounded, a point is the mean of the corners that meet there, or lies on the seam it ends
     at: what is sewn together then meets exactly.
@@ -217,20 +221,27 @@ def _net(outlines: tuple[Points, ...]) -> tuple[Points, tuple[tuple[int, ...], .
     points /= counts[:, None]
     agree = np.abs(points - corners[kept]).max(axis=1) < _EXACT_MM
     points[agree] = corners[kept][agree]
-    loops, start = [], 0
+    loops, corners_of, start = [], [], 0
+    bows: Bows = {}
     passed: dict[int, tuple[int, int]] = {}
-    for outline in outlines:
+    for outline, bulge in zip(outlines, bulges, strict=True):
         own = numbers[start : start + len(outline)]
         start += len(outline)
         loop: list[int] = []
-        for a, b in zip(own, np.roll(own, -1), strict=True):
+        corners_of.append([int(a) for a in own])
+        for a, b, bow in zip(own, np.roll(own, -1), bulge or np.zeros(len(own)), strict=True):
+            if bow:
+                stretches = onto_arcs(points, int(a), int(b), bow, SNAP_MM)
+                loop += [start for (start, _), _ in stretches]
+                bows.update(stretches)
+                continue
             between = _between(points, int(a), int(b))
             loop += [int(a), *between]
             for point in between:
                 passed.setdefault(point, (int(a), int(b)))
         loops.append(tuple(loop))
     _onto_seams(points, passed)
-    return points, tuple(loops)
+    return points, tuple(loops), corners_of, bows
 
 
 def _onto_seams(points: Points, passed: Mapping[int, tuple[int, int]]) -> None:
@@ -304,60 +315,3 @@ def _distance_to_outline(places: Points, outline: Points) -> NDArray[np.float64]
 def _place(ends: Points) -> str:
     (ax, ay), (bx, by) = ends
     return f"from ({ax:.2f}, {ay:.2f}) to ({bx:.2f}, {by:.2f}) mm in the block, from its lower left corner"
-
-
-def _chains(points: Points, edges: tuple[tuple[int, int], ...], outlines: tuple[Points, ...]) -> tuple[Chain, ...]:
-    meeting: dict[int, list[int]] = defaultdict(list)
-    for edge, ends in enumerate(edges):
-        for point in ends:
-            meeting[point].append(edge)
-    onward: dict[tuple[int, int], int] = {}  # (edge, point) -> the edge that runs straight on there
-    for point, here in meeting.items():
-        for k, one in enumerate(here):
-            for other in here[k + 1 :]:
-                if _straight_on(points[_far(edges[one], point)], points[point], points[_far(edges[other], point)]):
-                    onward[one, point], onward[other, point] = other, one
-    corners = np.vstack(outlines)
-    starts = np.cumsum([0, *(len(outline) for outline in outlines[:-1])])
-    chains, done = [], set[int]()
-    for edge, (start, end) in enumerate(edges):
-        if edge in done:
-            continue
-        behind_points, behind = _follow(edge, start, edges, onward)
-        ahead_points, ahead = _follow(edge, end, edges, onward)
-        run = (*reversed(behind), edge, *ahead)
-        done.update(run)
-        through = (*reversed(behind_points), start, end, *ahead_points)
-        left, right = _sides(points[through[0]], points[through[-1]], corners, starts)
-        chains.append(Chain(points=through, edges=run, left=left, right=right))
-    return tuple(chains)
-
-
-def _far(ends: tuple[int, int], point: int) -> int:
-    return ends[1] if ends[0] == point else ends[0]
-
-
-def _follow(
-    edge: int, point: int, edges: tuple[tuple[int, int], ...], onward: dict[tuple[int, int], int]
-) -> tuple[list[int], list[int]]:
-    through, run = [], []
-    while (edge, point) in onward:
-        edge = onward[edge, point]
-        point = _far(edges[edge], point)
-        through.append(point)
-        run.append(edge)
-    return through, run
-
-
-def _sides(start: Points, end: Points, corners: Points, starts: NDArray[np.intp]) -> tuple[int, int]:
-    """The pieces wholly left and wholly right of the line through two points."""
-    along = (end - start) / np.hypot(*(end - start))
-    aside = (corners[:, 1] - start[1]) * along[0] - (corners[:, 0] - start[0]) * along[1]
-    # The line is fixed by points that may each be off by a snap; far along it they carry it off by a little more.
-    left = np.minimum.reduceat(aside, starts) >= -4 * SNAP_MM
-    right = np.maximum.reduceat(aside, starts) <= 4 * SNAP_MM
-    return _as_set(left), _as_set(right)
-
-
-def _as_set(flags: NDArray[np.bool_]) -> int:
-    return sum(1 << k for k, flag in enumerate(flags) if flag)

@@ -7,7 +7,7 @@ from attrs import evolve, frozen
 
 from seamsurvey.foundation.arrangement import Arrangement, members
 from seamsurvey.foundation.cures import cut_up
-from seamsurvey.foundation.curves import curved_seams
+from seamsurvey.foundation.curves import drawn_curves
 from seamsurvey.foundation.ways import Wanted, Way, as_drawn, with_added_seams, with_partial_seams
 from seamsurvey.foundation.words import counted, listed
 from seamsurvey.model import AddedSeam, Block, Cure
@@ -39,7 +39,7 @@ def choose(block: Block, wanted: Wanted, cure: str, never_cut: frozenset[str]) -
     drawn = as_drawn(block, wanted)
     if drawn.kind == "straight":
         return Choice(drawn, drawn)
-    if curved_seams(drawn.net):
+    if drawn_curves(drawn.net):
         # Straight cuts do not cure a curve; advice says where templates stay.
         return Choice(drawn, drawn)
     ways = {
@@ -67,8 +67,11 @@ def choose(block: Block, wanted: Wanted, cure: str, never_cut: frozenset[str]) -
 def _with_added_seams(drawn: Way, wanted: Wanted, never_cut: frozenset[str]) -> Way | None:
     net, block = drawn.net, drawn.block
     templates = [block.piece(name).template for name in net.ids]
+    # A straight cut through a curved piece would end on its arc, and leave two arcs to ease in for one.
     protected = frozenset(
-        k for k, (name, template) in enumerate(zip(net.ids, templates, strict=True)) if {name, template} & never_cut
+        k
+        for k, (name, template) in enumerate(zip(net.ids, templates, strict=True))
+        if {name, template} & never_cut or net.bulges[k]
     )
     cuts = cut_up(net, templates, protected, max(1, round(wanted.budget * SHARE_OF_CURES)))
     # Symmetry comes before what whole plans tell, so that those that keep less of it need not be worked out.

@@ -11,7 +11,9 @@ from itertools import pairwise
 import numpy as np
 from attrs import frozen
 
-from seamsurvey.foundation.arrangement import SNAP_MM, Arrangement, Chain, members
+from seamsurvey.foundation.arrangement import Arrangement, members
+from seamsurvey.foundation.chains import Chain
+from seamsurvey.foundation.corners import SNAP_MM
 
 # Candidates for one bent cut. A region without a full cut has a handful of sensible ones; mazes are not worth more.
 MOST_BENT_CUTS = 300
@@ -22,7 +24,7 @@ class Cut:
     """Two connected parts of a region and the run of points between them.
 
     ``one`` is the part with the region's first piece. ``bends`` counts the corners of the run. ``separates`` says
-    that the whole line, prolonged, has one part on either side.
+    that the whole line, prolonged, has one part on either side. A cut along arcs is no fold: it is ``curved``.
     """
 
     one: int
@@ -30,10 +32,14 @@ class Cut:
     run: tuple[int, ...]
     bends: int
     separates: bool
+    curved: bool = False
 
 
 def full_cuts(net: Arrangement, region: int) -> list[Cut]:
-    """All full cuts of a connected region, in the order of the net's chains."""
+    """All full cuts of a connected region, in the order of the net's chains, those along curves last.
+
+    A full cut may run along arcs: along their chords on one line, or smoothly from one into the next.
+    """
     found: dict[tuple[int, int], Cut] = {}
     for chain in net.chains:
         for first, last in _runs(net, chain, region):
@@ -45,7 +51,14 @@ def full_cuts(net: Arrangement, region: int) -> list[Cut]:
             separates = (one & ~chain.left == 0 and other & ~chain.right == 0) or (
                 one & ~chain.right == 0 and other & ~chain.left == 0
             )
-            found.setdefault(parts, Cut(one, other, run, 0, separates))
+            curved = net.is_curved(chain.edges[first:last])
+            found.setdefault(parts, Cut(one, other, run, 0, separates and not curved, curved))
+    for curve in net.curves:
+        for first, last in _runs(net, curve, region):
+            parts = two_parts(net, region, curve.edges[first:last])
+            if parts is not None:
+                run = curve.points[first : last + 1]
+                found.setdefault(parts, Cut(*parts, run, 0, separates=False, curved=True))
     return list(found.values())
 
 
@@ -171,7 +184,7 @@ def _bent_runs(
                 yield edges, run
             continue
         for edge, far in reversed(seams[run[-1]]):
-            turns = chain_of[edge] != chain_of[edges[-1]]
+            turns = chain_of[edge] != chain_of[edges[-1]] and frozenset((edge, edges[-1])) not in net.smooth
             if far not in run and turns <= left:
                 stack.append(((*edges, edge), (*run, far), left - turns))
 
@@ -198,9 +211,29 @@ def run_between(net: Arrangement, one: int, other: int) -> tuple[int, ...]:
 
 
 def corner_points(net: Arrangement, run: tuple[int, ...]) -> tuple[int, ...]:
-    """The points of a run at which it bends, its two ends included."""
+    """The points of a run at which it bends, its two ends included; an arc that runs on smoothly does not."""
     chain_of = {edge: number for number, chain in enumerate(net.chains) for edge in chain.edges}
-    number = {ends: edge for edge, ends in enumerate(net.edges)}
-    lines = [chain_of[number[min(a, b), max(a, b)]] for a, b in pairwise(run)]
-    bends = [point for point, before, after in zip(run[1:-1], lines, lines[1:], strict=False) if before != after]
+    edges = _edges_of(net, run)
+    bends = [
+        point
+        for point, before, after in zip(run[1:-1], edges, edges[1:], strict=False)
+        if chain_of[before] != chain_of[after] and frozenset((before, after)) not in net.smooth
+    ]
     return (run[0], *bends, run[-1])
+
+
+def stretches(net: Arrangement, run: tuple[int, ...]) -> tuple[tuple[int, ...], tuple[float, ...]]:
+    """The points of a run where one straight stretch or arc ends and the next begins, and the bulge of each."""
+    bends = corner_points(net, run)
+    bulges = [net.bows.get(ends, 0.0) for ends in pairwise(run)]
+    stops, between = [run[0]], []
+    for k, point in enumerate(run[1:], start=1):
+        if k == len(run) - 1 or point in bends or bulges[k - 1] or bulges[k]:
+            stops.append(point)
+            between.append(bulges[k - 1])
+    return tuple(stops), tuple(between) if any(between) else ()
+
+
+def _edges_of(net: Arrangement, run: tuple[int, ...]) -> list[int]:
+    number = {ends: edge for edge, ends in enumerate(net.edges)}
+    return [number[min(a, b), max(a, b)] for a, b in pairwise(run)]

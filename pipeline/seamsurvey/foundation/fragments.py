@@ -12,7 +12,7 @@ import shapely
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-from seamsurvey.foundation.arrangement import SNAP_MM, corners_only
+from seamsurvey.foundation.corners import SNAP_MM, corners_only
 from seamsurvey.foundation.lines import ON_LINE_MM, SLIVER_DEG, SLIVER_MM, Lines
 from seamsurvey.geometry import Points, counter_clockwise, edge_vectors, interior_angles, signed_area
 

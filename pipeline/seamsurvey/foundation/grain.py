@@ -9,17 +9,20 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from seamsurvey.foundation.arrangement import SNAP_MM
+from seamsurvey.foundation.corners import SNAP_MM
 from seamsurvey.geometry import Points, edge_lengths, edge_vectors, moved
 from seamsurvey.model import Place
 
 PARALLEL_DEG = 0.5  # directions nearer than this are one; no eye sees it, and cloth moves more
 
 
-def grain_deg(outline: Points, block_outline: Points, places: Sequence[Place]) -> float:
+def grain_deg(
+    outline: Points, block_outline: Points, places: Sequence[Place], bulges: Sequence[float] = ()
+) -> float:
     """Direction (degrees, 0 <= g < 180) of a patch's straight grain, block frame, at its section's first place.
 
-    ``outline`` is (n, 2) mm at the first place; ``places`` are all places of its section.
+    ``outline`` is (n, 2) mm at the first place; ``places`` are all places of its section. The grain of a patch
+    follows none of its arcs (``bulges``) where it has a straight edge.
     """
     along, lengths = edge_vectors(outline), edge_lengths(outline)
     directions = np.degrees(np.arctan2(along[:, 1], along[:, 0]))
@@ -30,6 +33,7 @@ def grain_deg(outline: Points, block_outline: Points, places: Sequence[Place]) -
     side = float(np.degrees(np.arctan2(*sides[int(np.argmax(edge_lengths(block_outline)))][::-1])))
     off = np.abs((directions - side + 45) % 90 - 45)
     rank = np.where(outer, 2, np.where(off <= PARALLEL_DEG, 1, 0))
+    rank = np.where(np.asarray(bulges, dtype=bool), -1, rank) if any(bulges) else rank
     best = max(range(len(outline)), key=lambda k: (rank[k], round(float(lengths[k]), 2), -k))
     grain = round(float(directions[best]) % 180, 4)
     return 0.0 if grain >= 180 - 1e-4 else grain

@@ -1,16 +1,17 @@
 """The joins: the sections put together again along the cuts, shortest first within what the cuts demand."""
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 from attrs import evolve, frozen
 
+from seamsurvey.arcs import arc_length
 from seamsurvey.foundation.arrangement import Arrangement
-from seamsurvey.foundation.cuts import corner_points, run_between
+from seamsurvey.foundation.cuts import corner_points, run_between, stretches
 from seamsurvey.foundation.ranks import ranks, reading_order
 from seamsurvey.foundation.sections import Sectioning
 from seamsurvey.foundation.slits import Slit
-from seamsurvey.geometry import Points
 from seamsurvey.model import Join
 
 # A result of more sections than this is named by its step: a longer string of names is no name.
@@ -79,7 +80,7 @@ def join_up(net: Arrangement, whole: Unit, names: Mapping[int, str], slits: Sequ
     if not pairs:
         return Joined((), dict(names))
     runs = [run_between(net, one.region, other.region) for one, other in pairs]
-    lengths = ranks([_length(net.points[list(run)]) for run in runs])
+    lengths = ranks([_length(net, run) for run in runs])
     reading = reading_order(np.array([net.points[list(run)].mean(axis=0) for run in runs]))
     waiting = sorted(range(len(pairs)), key=lambda k: (lengths[k], reading.index(k)))
     turn = {region: place for place, region in enumerate(names)}
@@ -127,19 +128,25 @@ def _sewn_part_way(net: Arrangement, join: Join, slit: Slit, finish: int) -> Joi
     )
 
 
-def _length(points: Points) -> float:
-    return float(np.hypot(*np.diff(points, axis=0).T).sum())
+def _length(net: Arrangement, run: tuple[int, ...]) -> float:
+    chords = np.hypot(*np.diff(net.points[list(run)], axis=0).T)
+    if not net.bows:
+        return float(chords.sum())
+    bulges = (net.bows.get(ends, 0.0) for ends in pairwise(run))
+    return sum(arc_length(float(chord), bulge) for chord, bulge in zip(chords, bulges, strict=True))
 
 
 def _join(net: Arrangement, run: tuple[int, ...], step: int, parts: tuple[str, str], result: str) -> Join:
-    corners = tuple((float(x), float(y)) for x, y in net.points[list(corner_points(net, run))])
-    bent = len(corners) > 2
+    bent = len(corner_points(net, run)) > 2
+    stops, bulges = stretches(net, run)
+    corners = tuple((float(x), float(y)) for x, y in net.points[list(stops)])
     return Join(
         step=step,
         parts=parts,
         result=result,
         start=corners[0],
         end=corners[-1],
-        kind="set-in" if bent else "straight",
-        corners=corners if bent else (),
+        kind="set-in" if bent else "curved" if bulges else "straight",
+        corners=corners if bent or bulges else (),
+        bulges=bulges,
     )

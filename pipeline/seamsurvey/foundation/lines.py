@@ -7,7 +7,8 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
-from seamsurvey.foundation.arrangement import SNAP_MM, Arrangement, members
+from seamsurvey.foundation.arrangement import Arrangement, members
+from seamsurvey.foundation.corners import SNAP_MM
 from seamsurvey.geometry import Points
 
 # Corners this near a line lie on it; as in the arrangement, points that are each a snap off carry it far.

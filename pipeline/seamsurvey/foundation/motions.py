@@ -72,8 +72,8 @@ class Motions:
         if motion is self.all[0]:
             return 0.0, (0.0, 0.0)
         return _fit(
-            [self._net.outlines[p] for p in members(region)],
-            [self._net.outlines[motion.onto[p]] for p in members(region)],
+            [self._net.shapes[p] for p in members(region)],
+            [self._net.shapes[motion.onto[p]] for p in members(region)],
             motion,
         )
 
@@ -96,9 +96,9 @@ class StillMotions(Motions):
 
 def _find(net: Arrangement, templates: Sequence[str]) -> list[Motion]:
     """Try each way one piece can lie on another that no motion found so far accounts for."""
-    count = len(net.outlines)
-    ways = _ways(net.outlines, templates)
-    middles = np.array([centroid(outline) for outline in net.outlines])
+    count = len(net.shapes)
+    ways = _ways(net.shapes, templates)
+    middles = np.array([centroid(outline) for outline in net.shapes])
     found = [Motion(0.0, (0.0, 0.0), tuple(range(count)), net.everything)]
     known: dict[tuple[int, int], list[float]] = {(k, k): [0.0] for k in range(count)}
     for (one, other), turns in ways.items():

@@ -110,7 +110,7 @@ def _written(choice: Choice, colours: Mapping[str, str], units: str) -> Foundati
         sections=tuple(_section(way, regions, names, orders[regions[0]], joined) for regions in prints),
         joins=_pressed(way, joined, orders),
         added_seams=choice.added_seams,
-        advice=advise(way, choice.drawn, proof, units),
+        advice=advise(way, choice.drawn, joined, proof, units),
         proof=proof,
         cures=choice.cures,
     )
@@ -152,6 +152,7 @@ def _section(
     way: Way, regions: Sequence[int], names: Mapping[int, str], order: Sequence[int], joined: Joined
 ) -> Section:
     first = regions[0]
+    outline, bulges = way.net.curved_outline(first)
     name = names[first].partition("-")[0]
     places = tuple(Place(names[region], *way.motions.between(first, region)) for region in regions)
     core = way.whole.cores().get(first)
@@ -160,7 +161,11 @@ def _section(
         piece, _ = _origin(way, next(members(core.region)))
         pieces.append(
             SectionPiece(
-                label=f"{name}1", piece=piece, outline=way.net.outline(core.region), unit=joined.named[core.region]
+                label=f"{name}1",
+                piece=piece,
+                outline=way.net.curved_outline(core.region)[0],
+                unit=joined.named[core.region],
+                bulges=way.net.curved_outline(core.region)[1],
             )
         )
     for index in order:
@@ -171,10 +176,13 @@ def _section(
                 piece=piece,
                 outline=way.net.outlines[index],
                 part=part,
-                grain_deg=grain_deg(way.net.outlines[index], np.asarray(way.block.outline), places),
+                grain_deg=grain_deg(
+                    way.net.outlines[index], np.asarray(way.block.outline), places, way.net.bulges[index]
+                ),
+                bulges=way.net.bulges[index],
             )
         )
-    return Section(name=name, outline=way.net.outline(first), pieces=tuple(pieces), places=places)
+    return Section(name=name, outline=outline, pieces=tuple(pieces), places=places, bulges=bulges)
 
 
 def _origin(way: Way, index: int) -> tuple[str, int | None]:

@@ -101,6 +101,8 @@ class Sectioning:
                 return evolve(one, oversize=int(self.oversize(region)))
             sewn_whole = [evolve(one, oversize=1)]
         cuts = full_cuts(self.net, region)
+        # A curve is sewn while the parts are small: what a straight cut can part is not parted along arcs yet.
+        cuts = [cut for cut in cuts if not cut.curved] or cuts
         # A region without a full cut has a set-in seam. A region with an inward corner is left by one: there the
         # next set-in seam may come before a full cut, and often gives better sections.
         straight = bool(cuts) and (self.slit or self.net.is_convex(region))

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 
 from attrs import evolve, frozen
 
-from seamsurvey.foundation.arrangement import Arrangement, Chain, members
+from seamsurvey.foundation.arrangement import Arrangement, members
+from seamsurvey.foundation.chains import Chain
 from seamsurvey.foundation.cuts import full_cuts
 
 
@@ -98,6 +99,8 @@ def _length(net: Arrangement, slit: Slit) -> float:
 
 def _slits(net: Arrangement, region: int) -> Iterator[Slit]:
     for chain in net.chains:
+        if net.is_curved(chain.edges):
+            continue
         for points, edges in (
             (chain.points, chain.edges),
             (chain.points[::-1], chain.edges[::-1]),

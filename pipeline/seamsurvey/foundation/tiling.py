@@ -3,8 +3,9 @@
 import numpy as np
 import shapely
 
+from seamsurvey.arcs import drawn_out
 from seamsurvey.errors import InputError
-from seamsurvey.foundation.arrangement import SNAP_MM
+from seamsurvey.foundation.corners import SNAP_MM
 from seamsurvey.foundation.words import listed
 from seamsurvey.model import Block
 
@@ -14,7 +15,7 @@ NARROW_MM = 2 * SNAP_MM
 
 def check_tiling(block: Block) -> None:
     """InputError ``pieces-overlap`` or ``pieces-gap`` where the pieces don't fill the block's outline."""
-    pieces = [shapely.Polygon(piece.outline) for piece in block.pieces]
+    pieces = [shapely.Polygon(drawn_out(piece.outline, piece.bulges)) for piece in block.pieces]
     if not pieces:
         return
     names = [piece.id for piece in block.pieces]

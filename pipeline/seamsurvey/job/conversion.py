@@ -4,12 +4,17 @@ import json
 from typing import Any, TypeVar, get_origin
 
 import numpy as np
+from attrs import fields, has
 from cattrs import Converter, transform_error
 from cattrs.errors import BaseValidationError
+from cattrs.gen import make_dict_unstructure_fn, override
 
 from seamsurvey.errors import InputError
 
 T = TypeVar("T")
+
+SELDOM = "seldom"
+"""Marks a field, in its metadata, that is written only where it says something."""
 
 
 def _is_array(kind: Any) -> bool:
@@ -41,6 +46,14 @@ def _exactly(kind: type, words: str) -> Any:
     return structure
 
 
+def _without_defaults(kind: type, converter: Converter) -> Any:
+    """Write all fields but those marked SELDOM that are as they are by default."""
+    seldom: dict[str, Any] = {
+        f.name: override(omit_if_default=True) for f in fields(kind) if f.metadata.get(SELDOM)
+    }
+    return make_dict_unstructure_fn(kind, converter, **seldom)
+
+
 def _converter() -> Converter:
     converter = Converter()
     # Left alone, cattrs would turn `name = 3` into "3".
@@ -50,6 +63,7 @@ def _converter() -> Converter:
     converter.register_structure_hook(bool, _exactly(bool, "true or false"))
     converter.register_structure_hook_func(_is_array, _array)
     converter.register_unstructure_hook_func(_is_array, lambda array: array.tolist())
+    converter.register_unstructure_hook_factory(has, lambda kind: _without_defaults(kind, converter))
     return converter
 
 

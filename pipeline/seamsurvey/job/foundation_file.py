@@ -2,7 +2,7 @@
 
 from attrs import field, frozen
 
-from seamsurvey.job.conversion import from_json, to_json
+from seamsurvey.job.conversion import SELDOM, from_json, to_json
 from seamsurvey.model import (
     AddedSeam,
     Advice,
@@ -30,6 +30,7 @@ class SectionPieceEntry:
     part: int | None = None
     grain_deg: float | None = None
     unit: str | None = None
+    bulges: tuple[float, ...] = field(default=(), metadata={SELDOM: True})
 
 
 @frozen
@@ -41,6 +42,7 @@ class SectionEntry:
     outline_mm: Array
     pieces: list[SectionPieceEntry]
     places: list[Place]
+    bulges: tuple[float, ...] = field(default=(), metadata={SELDOM: True})
 
 
 @frozen
@@ -55,7 +57,7 @@ class AddedSeamEntry:
 
 @frozen
 class JoinEntry:
-    """A seam between two sections or earlier results; ``corners_mm`` is the whole run of a bent one."""
+    """A seam between two sections or earlier results; ``corners_mm`` is its whole run where not straight."""
 
     step: int
     parts: tuple[str, str]
@@ -67,6 +69,7 @@ class JoinEntry:
     press_towards: str | None = None
     stop_mm: Point | None = None
     finish_after: int | None = None
+    bulges: tuple[float, ...] = field(default=(), metadata={SELDOM: True})
 
 
 @frozen
@@ -115,10 +118,11 @@ def write_foundation(plan: FoundationPlan) -> bytes:
                     copies=section.copies,
                     outline_mm=section.outline,
                     pieces=[
-                        SectionPieceEntry(p.label, p.piece, p.outline, p.part, p.grain_deg, p.unit)
+                        SectionPieceEntry(p.label, p.piece, p.outline, p.part, p.grain_deg, p.unit, p.bulges)
                         for p in section.pieces
                     ],
                     places=list(section.places),
+                    bulges=section.bulges,
                 )
                 for section in plan.sections
             ],
@@ -135,6 +139,7 @@ def write_foundation(plan: FoundationPlan) -> bytes:
                     j.press_towards,
                     j.stop,
                     j.finish_after,
+                    j.bulges,
                 )
                 for j in plan.joins
             ],
@@ -164,10 +169,12 @@ def read_foundation(text: bytes, file: str = "foundation.json") -> FoundationPla
                         part=p.part,
                         grain_deg=p.grain_deg,
                         unit=p.unit,
+                        bulges=p.bulges,
                     )
                     for p in section.pieces
                 ),
                 places=tuple(section.places),
+                bulges=section.bulges,
             )
             for section in entries.sections
         ),
@@ -184,6 +191,7 @@ def read_foundation(text: bytes, file: str = "foundation.json") -> FoundationPla
                 j.press_towards,
                 j.stop_mm,
                 j.finish_after,
+                j.bulges,
             )
             for j in entries.joins
         ),

@@ -1,6 +1,7 @@
 """layout.json: the block with its pieces in place (format seamsurvey.layout/1).
 
-A file written by hand needs no more than ``format`` and ``pieces[]`` {id, outline_mm}.
+A file written by hand needs no more than ``format`` and ``pieces[]`` {id, outline_mm}, and ``bulges`` where a piece
+has curved edges.
 """
 
 from collections import Counter
@@ -11,8 +12,9 @@ from attrs import evolve, field, frozen
 from shapely import Polygon, get_parts, union_all
 
 from seamsurvey import geometry
+from seamsurvey.arcs import drawn_out, turned_back, with_middles
 from seamsurvey.errors import InputError
-from seamsurvey.job.conversion import from_json, to_json
+from seamsurvey.job.conversion import SELDOM, from_json, to_json
 from seamsurvey.model import (
     Array,
     Block,
@@ -54,15 +56,17 @@ class PieceEntry:
     outline_mm: Array
     template: str | None = None
     reversed: bool = False
+    bulges: tuple[float, ...] = field(default=(), metadata={SELDOM: True})
 
 
 @frozen
 class SeamEntry:
-    """A straight stretch where two pieces meet."""
+    """A straight stretch, or an arc, where two pieces meet."""
 
     from_mm: tuple[float, float]
     to_mm: tuple[float, float]
     pieces: tuple[str, str]
+    bulge: float = field(default=0.0, metadata={SELDOM: True})
 
 
 @frozen
@@ -115,11 +119,8 @@ def write_layout(block: Block, units: str) -> bytes:
                 area_mm2=geometry.signed_area(block.outline),
                 size_u_mm=block.size_u_mm,
             ),
-            pieces=[
-                PieceEntry(id=p.id, template=p.template, reversed=p.reversed, outline_mm=p.outline)
-                for p in block.pieces
-            ],
-            seams=[SeamEntry(seam.start, seam.end, seam.pieces) for seam in block.seams],
+            pieces=[PieceEntry(p.id, p.outline, p.template, p.reversed, p.bulges) for p in block.pieces],
+            seams=[SeamEntry(seam.start, seam.end, seam.pieces, seam.bulge) for seam in block.seams],
             closure=ClosureEntry(
                 closure.worst_gap_mm,
                 closure.rms_mm,
@@ -152,7 +153,7 @@ def read_layout(text: bytes, file: str = "layout.json") -> Block:
         size_u_mm=entries.block.size_u_mm if entries.block else 0.0,
         symmetry=entries.block.symmetry if entries.block else "none",
         pieces=pieces,
-        seams=tuple(Seam(seam.from_mm, seam.to_mm, seam.pieces) for seam in entries.seams),
+        seams=tuple(Seam(seam.from_mm, seam.to_mm, seam.pieces, seam.bulge) for seam in entries.seams),
         closure=Closure(
             closure.worst_gap_mm,
             closure.rms_mm,
@@ -180,12 +181,13 @@ def _with_templates(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
         if piece.template:
             named.append(piece)
             continue
+        shape = with_middles(piece.outline, piece.bulges)
         for like in first:
-            turned = geometry.reversed_face(like.outline)
-            if geometry.same_shape(piece.outline, like.outline, 2 * ROUNDING_MM):
+            turned = with_middles(geometry.reversed_face(like.outline), like.bulges[::-1])
+            if geometry.same_shape(shape, with_middles(like.outline, like.bulges), 2 * ROUNDING_MM):
                 named.append(evolve(piece, template=like.id))
                 break
-            if geometry.same_shape(piece.outline, turned, 2 * ROUNDING_MM):
+            if geometry.same_shape(shape, turned, 2 * ROUNDING_MM):
                 named.append(evolve(piece, template=like.id, reversed=True))
                 break
         else:
@@ -214,18 +216,44 @@ def _piece(entry: PieceEntry, file: str) -> Piece:
             where=file,
             todo="Give at least three corners [x, y] in order round the piece.",
         )
+    bulges = _bulges(entry, file)
+    if geometry.signed_area(outline) < 0:
+        bulges = turned_back(bulges)
     return Piece(
         id=entry.id,
         template=entry.template or "",
         reversed=entry.reversed,
         outline=geometry.counter_clockwise(outline),
+        bulges=bulges,
     )
+
+
+def _bulges(entry: PieceEntry, file: str) -> tuple[float, ...]:
+    """The bulges as they are given, empty where every edge is straight."""
+    bulges = entry.bulges if any(entry.bulges) else ()
+    if bulges and len(bulges) != len(entry.outline_mm):
+        raise InputError(
+            "file-unreadable",
+            f"In {file} piece {entry.id} has {len(bulges)} bulges, but {len(entry.outline_mm)} edges.",
+            where=file,
+            todo="Give one for every edge, 0 where it is straight.",
+        )
+    if bulges and not Polygon(drawn_out(entry.outline_mm, bulges)).is_valid:
+        raise InputError(
+            "file-unreadable",
+            f"In {file} the arcs of piece {entry.id} run into one another or into its straight edges.",
+            where=file,
+            likely="A bulge has the wrong sign: on an outline that runs counter-clockwise a positive one bows out.",
+            todo="Mend its bulges: the tangent of a quarter of each arc's angle, 0.4142 for a quarter circle.",
+        )
+    return bulges
 
 
 def _outline_of(pieces: tuple[Piece, ...], file: str) -> Array:
     """(m, 2): the outline of all pieces together, without corners of 180°."""
     # Grown a little and shrunk again, the seams of rounded coordinates close.
-    grown = [Polygon(piece.outline).buffer(ROUNDING_MM, join_style="mitre") for piece in pieces]
+    shapes = [Polygon(drawn_out(piece.outline, piece.bulges)) for piece in pieces]
+    grown = [shape.buffer(ROUNDING_MM, join_style="mitre") for shape in shapes]
     whole = union_all(grown).buffer(-ROUNDING_MM, join_style="mitre")
     if not isinstance(whole, Polygon) or whole.interiors:
         gap = (
@@ -233,7 +261,9 @@ def _outline_of(pieces: tuple[Piece, ...], file: str) -> Array:
             if isinstance(whole, Polygon)
             else min(get_parts(whole), key=lambda part: float(part.area))
         )
-        near = [piece.id for piece in pieces if Polygon(piece.outline).distance(gap) <= 3 * ROUNDING_MM]
+        near = [
+            piece.id for piece, shape in zip(pieces, shapes, strict=True) if shape.distance(gap) <= 3 * ROUNDING_MM
+        ]
         raise InputError(
             "pieces-do-not-tile",
             f"The pieces of {file} do not make one whole block: "

@@ -6,12 +6,13 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from seamsurvey.arcs import drawn_run
 from seamsurvey.model import Array, Block, FoundationPlan, Join
 from seamsurvey.sheets.colours import readable_on
 from seamsurvey.sheets.drawing import INK, QUIET, Line, Mark, Pen, polygon, segment
 from seamsurvey.sheets.fabrics import Fabric, pieces_at
 from seamsurvey.sheets.labels import Label, inside
-from seamsurvey.sheets.seams import at_place, straightened
+from seamsurvey.sheets.seams import at_place, border, straightened
 
 SEAM = Pen(0.25)
 BORDER = Pen(0.7)
@@ -30,26 +31,26 @@ def block_marks(
     ``colours`` are "#rrggbb" by piece. Labels are those of the plan (A1, A2, ...), or the templates' names without
     one; a piece too small for a 7 pt label has none.
     """
-    outlines = [(piece.id, piece.outline * scale) for piece in block.pieces]
+    outlines = [(piece.id, piece.drawn * scale) for piece in block.pieces]
     marks: list[Mark] = [polygon(o, fill=colours.get(name, "#ffffff"), layer="pieces") for name, o in outlines]
     marks += [polygon(o, pen=SEAM, layer="seams") for _, o in outlines]
     if plan is None:
         labelled = [
-            (Label(piece.template, "", largest_pt), piece.outline * scale, colours.get(piece.id, "#ffffff"))
+            (Label(piece.template, "", largest_pt), piece.drawn * scale, colours.get(piece.id, "#ffffff"))
             for piece in block.pieces
         ]
     else:
         labelled = []
         for section in plan.sections:
             for place, ids in zip(section.places, pieces_at(section, block), strict=True):
-                border = at_place(straightened(section.outline), place) * scale
-                marks.append(polygon(border, pen=BORDER, layer="sections"))
+                around = at_place(border(section), place) * scale
+                marks.append(polygon(around, pen=BORDER, layer="sections"))
                 for piece, at in zip(section.pieces, ids, strict=True):
                     if piece.unit is not None:
                         continue  # a pieced start shows the patches it is joined from
                     fill = colours.get(at, "#ffffff")
                     labelled.append(
-                        (Label(piece.label, "", largest_pt), at_place(piece.outline, place) * scale, fill)
+                        (Label(piece.label, "", largest_pt), at_place(piece.drawn, place) * scale, fill)
                     )
         marks += [
             segment(np.multiply(cut.start, scale), np.multiply(cut.end, scale), ADDED, "added seams")
@@ -70,7 +71,7 @@ def piece_colours(fabrics: Mapping[str, Fabric]) -> dict[str, str]:
 
 def line_marks(block: Block, plan: FoundationPlan, *, scale: float) -> list[Mark]:
     """The block as a drawing in lines alone, to colour in by hand: seams, added seams, and the outline."""
-    marks: list[Mark] = [polygon(piece.outline * scale, pen=SEAM, layer="seams") for piece in block.pieces]
+    marks: list[Mark] = [polygon(piece.drawn * scale, pen=SEAM, layer="seams") for piece in block.pieces]
     marks += [
         segment(np.multiply(cut.start, scale), np.multiply(cut.end, scale), ADDED, "added seams")
         for cut in plan.added_seams
@@ -84,9 +85,11 @@ def odd_seam_marks(joins: Iterable[Join], scale: float) -> list[Mark]:
     diamond = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]]) * DOT_MM
     for join in joins:
         if join.kind == "set-in":
-            run = join_run(join) * scale
-            marks.append(Line(points=run, pen=SET_IN, layer="set-in seams"))
-            marks += [polygon(corner + diamond, fill=SET_IN.colour, layer="set-in seams") for corner in run]
+            marks.append(Line(points=join_run(join) * scale, pen=SET_IN, layer="set-in seams"))
+            marks += [
+                polygon(np.multiply(corner, scale) + diamond, fill=SET_IN.colour, layer="set-in seams")
+                for corner in join.corners or (join.start, join.end)
+            ]
         if join.kind == "partial":
             marks.append(Line(points=join_run(join) * scale, pen=PARTIAL, layer="partial seams"))
             if join.stop is not None:
@@ -96,17 +99,13 @@ def odd_seam_marks(joins: Iterable[Join], scale: float) -> list[Mark]:
 
 
 def join_run(join: Join) -> Array:
-    """(n, 2) block: the seam of a join from end to end, bends included."""
-    return np.array(join.corners or (join.start, join.end), dtype=float)
+    """(n, 2) block: the seam of a join from end to end, bends included, arcs as fine chords."""
+    return drawn_run(np.array(join.corners or (join.start, join.end), dtype=float), join.bulges)
 
 
 def places_of(plan: FoundationPlan) -> dict[str, Array]:
     """The outline of every placed section by the place's name, block frame."""
-    return {
-        place.name: at_place(straightened(section.outline), place)
-        for section in plan.sections
-        for place in section.places
-    }
+    return {place.name: at_place(border(section), place) for section in plan.sections for place in section.places}
 
 
 def step_marks(plan: FoundationPlan, step: int, scale: float) -> list[Mark]:

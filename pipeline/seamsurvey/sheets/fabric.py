@@ -85,7 +85,7 @@ def cutting_list(
             if piece.unit is not None:
                 continue  # sewn before: nothing is cut for it
             whole = block.piece(piece.piece)
-            part = shapely.Polygon(piece.outline).area < 0.999 * shapely.Polygon(whole.outline).area
+            part = shapely.Polygon(piece.drawn).area < 0.999 * shapely.Polygon(whole.drawn).area
             shape = _along_first_seam(section.pieces, k)
             width, height = (
                 cut_up(float(extent) + 2 * oversize, units, metric_step_mm=5.0) for extent in np.ptp(shape, axis=0)
@@ -185,10 +185,11 @@ def _along_first_seam(pieces: Sequence[SectionPiece], k: int) -> Array:
 
     A piece with no seam in its section is turned along its longest edge.
     """
-    outline = counter_clockwise(pieces[k].outline)
+    outline = counter_clockwise(pieces[k].drawn)
     seam = first_seam(pieces, k)
     if seam is None:
-        edges = np.roll(outline, -1, axis=0) - outline
+        corners = counter_clockwise(pieces[k].outline)
+        edges = np.roll(corners, -1, axis=0) - corners
         along = edges[int(np.argmax(np.hypot(edges[:, 0], edges[:, 1])))]
     else:
         along = seam[1] - seam[0]

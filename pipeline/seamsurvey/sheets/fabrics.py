@@ -52,8 +52,8 @@ def fabrics_of(block: Block, colours: Mapping[str, str], names: Mapping[str, str
 
 def pieces_at(section: Section, block: Block) -> list[tuple[str, ...]]:
     """For each place of a section the ids of the block's pieces that its patches lie on, in sewing order."""
-    tree = shapely.STRtree([shapely.Polygon(piece.outline) for piece in block.pieces])
-    inner = [np.asarray(shapely.Polygon(p.outline).representative_point().coords) for p in section.pieces]
+    tree = shapely.STRtree([shapely.Polygon(piece.drawn) for piece in block.pieces])
+    inner = [np.asarray(shapely.Polygon(p.drawn).representative_point().coords) for p in section.pieces]
     found = []
     for k, place in enumerate(section.places):
         ids = []

@@ -48,6 +48,11 @@ PARTIAL_TEXT = (
     "Blue dashes: a seam sewn in two goes. Sew it from its end to the diamond and stop; sew the rest when the step "
     "named under the picture is done."
 )
+CURVED_TEXT = (
+    "No paper folds along a curve: these seams are sewn between finished sections, by hand or under the needle. "
+    "Mark the middle of both edges (the short strokes), clip the hollow edge's allowance every 6 mm (1/4 in), "
+    "short of the seam, pin the middle, then the ends, ease in the rest, and sew with the hollow side on top."
+)
 PRESSING = (
     "In a section every patch is pressed away from the one before it, over its seam, as you go.",
     "Between sections press the seam flat as it was sewn, then the allowances to one side; the small arrows show "
@@ -115,7 +120,7 @@ def guide_pages(
     flow.heading("Pressing")
     for line in PRESSING if plan.joins else PRESSING[:1]:
         flow.text(line, mark="·")
-    others = [advice for advice in plan.advice if advice.code != "set-in"]
+    others = [advice for advice in plan.advice if advice.code not in ("set-in", "curved-seam")]
     if others:
         flow.heading("Good to know")
         for advice in others:
@@ -137,6 +142,12 @@ def _odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
     if any(join.kind == "partial" for join in plan.joins):
         flow.heading("Partial seams")
         flow.text(PARTIAL_TEXT)
+    curved = [advice for advice in plan.advice if advice.code == "curved-seam"]
+    if curved:
+        flow.heading("Curved seams")
+        flow.text(CURVED_TEXT)
+        for advice in curved:
+            flow.text(advice.text, mark="·")
     rivals = [cure for cure in plan.cures if not cure.chosen]
     if rivals:
         flow.heading("Other ways")
@@ -238,7 +249,7 @@ def _kind(join: Join) -> str:
         return (
             f", sewn part-way; the rest after step {join.finish_after}" if join.finish_after else ", sewn part-way"
         )
-    return ", set in" if join.kind == "set-in" else ""
+    return {"set-in": ", set in", "curved": ", curved: by hand"}.get(join.kind, "")
 
 
 def _pressed(join: Join, earlier: Mapping[str, str]) -> str:

@@ -76,7 +76,7 @@ def quilt_design(
     for k, (turn, shift) in enumerate(places):
         own = _own_turn(quilt, k) * (1 if square else 2)  # an oblong block is turned by a half, not a quarter
         for piece in block.pieces:
-            points = moved(moved(piece.outline - middle, own, middle), turn, shift)
+            points = moved(moved(piece.drawn - middle, own, middle), turn, shift)
             marks.append(polygon(points, fill=fabrics[piece.id].colour, pen=_SEAM, layer="pieces"))
         marks.append(polygon(moved(outline, turn, shift), pen=Pen(0.25), layer="blocks"))
     marks.append(polygon(frame, pen=_BORDER, layer="outline"))

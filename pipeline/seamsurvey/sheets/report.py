@@ -21,6 +21,9 @@ _PICTURE_MM = 150.0
 _STEP_MM = 36.0
 
 
+_JOINED = {"partial": ", sewn part-way", "set-in": ", set in", "curved": ", curved: by hand"}
+
+
 def report_html(
     templates: TemplateSet | None, block: Block, plan: FoundationPlan, cutting: CuttingList,
     fabrics: Mapping[str, Fabric], *, title: str, units: str, blocks: int, overlays: Mapping[str, bytes],
@@ -255,7 +258,7 @@ def _joins(block: Block, plan: FoundationPlan) -> Html:
     for k, join in enumerate(plan.joins):
         earlier = {other.result: f"step {other.step}" for other in plan.joins[:k]}
         first, second = (earlier.get(part, part) for part in join.parts)
-        kind = {"straight": "", "partial": ", sewn part-way", "set-in": ", set in"}.get(join.kind, "")
+        kind = _JOINED.get(join.kind, "")
         marks = step_marks(plan, k, scale)
         svg = _inline(marks, block.width * scale, block.height * scale, f"Step {join.step}", f"step-{join.step}-")
         figures.append(drawing(svg, f"Step {join.step}: {first} + {second}{kind}"))

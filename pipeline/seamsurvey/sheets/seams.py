@@ -4,11 +4,13 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from seamsurvey.arcs import along_arc, arc_length, centre_of, heading, middle_of_run, shares_of, sweep_of
 from seamsurvey.geometry import counter_clockwise, edge_vectors, moved, rotation
-from seamsurvey.model import Array, Block, Place, Section, SectionPiece
+from seamsurvey.model import Array, Block, Join, Place, Section, SectionPiece
 
 # Adjusted layouts tile exactly; corners that should be one point differ by rounding, far below this.
 TOUCH_MM = 0.01
+SMOOTH_DEG = 1.0  # two arcs that meet within this run on as one curve: no corner shows where
 
 
 def straightened(outline: Array) -> Array:
@@ -20,6 +22,11 @@ def straightened(outline: Array) -> Array:
         (outline[:, 0] - before[:, 0]) * chord[:, 1] - (outline[:, 1] - before[:, 1]) * chord[:, 0]
     ) / np.hypot(chord[:, 0], chord[:, 1])
     return np.asarray(outline[off > TOUCH_MM])
+
+
+def border(section: Section) -> Array:
+    """(m, 2) block: the section's outline as it is drawn, its arcs as fine chords."""
+    return section.drawn if section.bulges else straightened(section.outline)
 
 
 def contacts(outline: Array, others: Sequence[Array]) -> list[Array]:
@@ -75,32 +82,82 @@ def first_seam(pieces: Sequence[SectionPiece], k: int) -> Array | None:
     return None
 
 
-def on_border(section: Section, block: Block) -> list[tuple[Array, Array]]:
+def on_border(section: Section, block: Block, joins: Sequence[Join] = ()) -> list[tuple[Array, Array]]:
     """(point, outward unit vector), block frame at the first place: where seams reach the section's border.
 
     Seams of the section itself, and those of its neighbours that reach the border at every place of the
-    section, so that the mark is right for each copy. The section's own corners need no mark.
+    section, so that the mark is right for each copy; on a curve its middle, too, which is pinned first. The
+    section's own corners need no mark.
     """
     own = np.vstack([piece.outline for piece in section.pieces])
-    corners = np.vstack([piece.outline for piece in block.pieces])
+    corners = np.vstack(
+        [
+            *(piece.outline for piece in block.pieces),
+            *(middle_of_run(np.array(join.corners), join.bulges)[None] for join in joins if any(join.bulges)),
+        ]
+    )
     seen = [_back(corners, place) for place in section.places]
+    if section.bulges:
+        return _on_curved_border(section, own, seen)
     found: list[tuple[Array, Array]] = []
     outline = straightened(section.outline)
     for start, along in zip(outline, edge_vectors(outline), strict=True):
         length = float(np.hypot(*along))
         unit = along / length
         outward = np.array([unit[1], -unit[0]])
-        # What lies on this edge, as distances from its start: the section's own corners, and all others' that
-        # are there for every copy.
-        marks = _on_edge(own, start, unit, length)
-        others = [_on_edge(points, start, unit, length) for points in seen]
-        for t in others[0] if others else ():
-            if all(np.abs(there - t).min(initial=np.inf) < TOUCH_MM for there in others[1:]):
-                marks = np.append(marks, t)
-        marks = np.sort(marks)
-        kept = marks[np.diff(marks, prepend=-np.inf) > TOUCH_MM]
+        kept = _for_every_copy(
+            _on_edge(own, start, unit, length), [_on_edge(points, start, unit, length) for points in seen]
+        )
         found += [(np.asarray(start + unit * t), outward) for t in kept]
     return found
+
+
+def _for_every_copy(own: Array, others: Sequence[Array]) -> Array:
+    """(k,): marks of one edge, as distances from its start: the section's own, and others' there for every copy."""
+    marks = own
+    for t in others[0] if others else ():
+        if all(np.abs(there - t).min(initial=np.inf) < TOUCH_MM for there in others[1:]):
+            marks = np.append(marks, t)
+    marks = np.sort(marks)
+    return np.asarray(marks[np.diff(marks, prepend=-np.inf) > TOUCH_MM])
+
+
+def _on_curved_border(section: Section, own: Array, seen: Sequence[Array]) -> list[tuple[Array, Array]]:
+    """As ``on_border``, for an outline with arcs; where an arc runs smoothly on, a mark says where it ends."""
+    found: list[tuple[Array, Array]] = []
+    outline, bulges = section.outline, section.bulges
+    count = len(outline)
+    for k, bulge in enumerate(bulges):
+        start, end = outline[k], outline[(k + 1) % count]
+        chord = float(np.hypot(*(end - start)))
+        unit = (end - start) / chord
+        before = heading(outline[k - 1], start, bulges[k - 1]) + sweep_of(bulges[k - 1])
+        bend = (heading(start, end, bulge) - before + 180) % 360 - 180
+        if (bulge or bulges[k - 1]) and abs(bend) < SMOOTH_DEG:
+            angle = np.radians(heading(start, end, bulge))
+            found.append((start, np.array([np.sin(angle), -np.cos(angle)])))
+        if not bulge:
+            outward = np.array([unit[1], -unit[0]])
+            kept = _for_every_copy(
+                _on_edge(own, start, unit, chord), [_on_edge(points, start, unit, chord) for points in seen]
+            )
+            found += [(np.asarray(start + unit * t), outward) for t in kept]
+            continue
+        length, centre = arc_length(chord, bulge), centre_of(start, end, bulge)
+        kept = _for_every_copy(
+            _on_arc(own, start, end, bulge, length), [_on_arc(points, start, end, bulge, length) for points in seen]
+        )
+        for point in along_arc(start, end, bulge, kept / length):
+            away = (point - centre) / np.hypot(*(point - centre))
+            found.append((point, away if bulge > 0 else -away))
+    return found
+
+
+def _on_arc(points: Array, start: Array, end: Array, bulge: float, length: float) -> Array:
+    """(k,): lengths along an arc, from its start, of those points that lie on it, its ends left out."""
+    shares, off = shares_of(points, start, end, bulge)
+    along = shares * length
+    return np.asarray(along[(off < TOUCH_MM) & (along > TOUCH_MM) & (along < length - TOUCH_MM)])
 
 
 def _on_edge(points: Array, start: Array, unit: Array, length: float) -> Array:

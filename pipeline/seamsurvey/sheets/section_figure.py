@@ -14,7 +14,7 @@ from seamsurvey.sheets.drawing import ALLOWANCE, OUTLINE, SEWING, TICK, Line, po
 from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.labels import Label
 from seamsurvey.sheets.motif import Motif, Spot
-from seamsurvey.sheets.seams import on_border, sewing_lines, straightened
+from seamsurvey.sheets.seams import border, on_border, sewing_lines
 
 # A tip sharper than 60° is blunted at twice the allowance: the paper beyond serves nothing, and takes room.
 MITRE_LIMIT = 2.0
@@ -37,7 +37,7 @@ def allowance_outline(outline: Array, allowance_mm: float) -> Array:
 
 def section_cut(section: Section, allowance_mm: float) -> Array:
     """(n, 2): the section's outline with its allowance, as the printed side shows it."""
-    return allowance_outline(printed(straightened(section.outline)), allowance_mm)
+    return allowance_outline(printed(border(section)), allowance_mm)
 
 
 def section_motif(
@@ -45,7 +45,7 @@ def section_motif(
     captions: Sequence[str],
 ) -> Motif:  # fmt: skip
     """The printed side of a section; ``fabrics`` are those of its pieces, in sewing order."""
-    outline = printed(straightened(section.outline))
+    outline = printed(border(section))
     cut = section_cut(section, allowance_mm)
     steps = {join.result: f"= step {join.step}" for join in plan.joins}
     hashes = [
@@ -54,7 +54,7 @@ def section_motif(
             pen=TICK,
             layer="matching",
         )
-        for point, outward in on_border(section, block)
+        for point, outward in on_border(section, block, plan.joins)
     ]
     lines = (
         polygon(cut, pen=ALLOWANCE, layer="allowance"),
@@ -63,7 +63,7 @@ def section_motif(
         *hashes,
     )
     spots = tuple(
-        Spot(outline=printed(piece.outline), label=_label(piece, fabric, steps), grain=_grain(piece))
+        Spot(outline=printed(piece.drawn), label=_label(piece, fabric, steps), grain=_grain(piece))
         for piece, fabric in zip(section.pieces, fabrics, strict=True)
     )
     return Motif(name=section.name, captions=tuple(captions), outline=outline, cut=cut, lines=lines, spots=spots)

@@ -55,19 +55,26 @@ def _templates(block: Block, plan: FoundationPlan) -> list[tuple[Piece, str, flo
 
 
 def template_outline(piece: Piece) -> Array:
-    """(n, 2): the template face up, as its piece lies in the block; a reversed piece is turned over again."""
-    outline = straightened(piece.outline)
-    return counter_clockwise(outline * np.array([-1.0, 1.0])) if piece.reversed else outline
+    """(n, 2): the template face up, as its piece lies in the block; a reversed piece is turned over again.
+
+    Arcs are drawn out as fine chords.
+    """
+    return _face_up(piece.drawn if piece.bulges else straightened(piece.outline), piece)
+
+
+def _face_up(points: Array, piece: Piece) -> Array:
+    return counter_clockwise(points * np.array([-1.0, 1.0])) if piece.reversed else points
 
 
 def _motif(piece: Piece, count: str, grain_deg: float | None, allowance_mm: float) -> Motif:
     outline = template_outline(piece)
+    corners = _face_up(piece.outline if piece.bulges else straightened(piece.outline), piece)
     cut = allowance_outline(outline, allowance_mm) if allowance_mm else outline
     dot = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]]) * _POINT_MM
     lines: list[Line] = [polygon(cut, pen=OUTLINE, layer="cutting")]
     if allowance_mm:
         lines.append(polygon(outline, pen=_FINISHED, layer="finished"))
-        lines += [polygon(corner + dot, fill="#1a1a1a", layer="points") for corner in outline]
+        lines += [polygon(corner + dot, fill="#1a1a1a", layer="points") for corner in corners]
         lines += _tips(outline, allowance_mm)
     grain = None
     if grain_deg is not None:
