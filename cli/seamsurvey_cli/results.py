@@ -34,7 +34,7 @@ def templates_table(templates: "TemplateSet", units: str) -> list[str]:
             first = template.name if number == 1 else ""
             lines.append(
                 f"{first:<10}{number:<6}{edge.length_mm:>8.2f} mm  {edge.u_mm:>5.2f} mm  {name:<12}{off:>+6.2f} mm"
-                f"  {edge.dominant_term}"
+                f"  {edge.limited_by}"
             )
     return lines
 

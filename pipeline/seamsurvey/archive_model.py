@@ -19,6 +19,7 @@ class EdgeRecord:
     u_mm: float  # expanded, k = 2
     nearest: str
     off_mm: float
+    set_by_person: str = ""  # "length" or "corner", where job.toml corrects what was measured
 
 
 @frozen(kw_only=True)

@@ -16,6 +16,7 @@ from seamsurvey import __version__
 from seamsurvey.block.assemble import assemble
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.foundation.plan import plan_foundation
+from seamsurvey.job.corrections import plain_corrections
 from seamsurvey.job.folder import JobFolder, content_hash, stage_key, write_atomically
 from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile, read_photos
@@ -85,6 +86,7 @@ class Line:
             thickness_mm=wishes.thickness_mm,
             counts=wishes.counts,
             closes=self._closes,
+            corrections=wishes.corrections,
         )
         templates = _judged(templates, pictures)
         overlays = {
@@ -169,11 +171,18 @@ class Line:
 
     def _hint(self) -> NDArray[np.uint8] | None:
         """The pixels of the picture that may help to choose a layout."""
-        if self.wishes.picture is None:
+        file = self._picture()
+        if file is None:
             return None
-        file, *_ = read_photos([Path(self.wishes.picture)])
         pixels = read_picture(file.name, file.content).pixels
         return pixels if pixels.dtype == np.uint8 else (pixels // 256).astype(np.uint8)
+
+    def _picture(self) -> PhotoFile | None:
+        """The picture wished for: as named on the command line, or in job.toml beside it."""
+        if self.wishes.picture is None:
+            return None
+        beside = self.job.path / self.wishes.picture
+        return read_photos([beside if beside.exists() else Path(self.wishes.picture)])[0]
 
     def _keep_partial(self, block: Block) -> None:
         """Write partial.svg: what was laid before the search gave up."""
@@ -253,15 +262,16 @@ class Line:
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
             wishes.taken_with, wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm,
             wishes.target_bars_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
-            plain_counts(wishes), self._asked_of_block() if wishes.allowance_mm is None else "",
+            plain_counts(wishes), plain_corrections(wishes.corrections),
+            self._asked_of_block() if wishes.allowance_mm is None else "",
         )  # fmt: skip
 
     def _layout_key(self) -> str:
-        wishes = self.wishes
+        wishes, picture = self.wishes, self._picture()
         return stage_key(
             __version__, self._hash(MEASURED), plain_counts(wishes), wishes.symmetry, wishes.finish_mm,
-            wishes.finish_height_mm, wishes.outline, wishes.snap_mm, wishes.picture, wishes.layout, wishes.units,
-            wishes.seed, wishes.time_limit_s,
+            wishes.finish_height_mm, wishes.outline, wishes.snap_mm, picture and picture.sha256, wishes.layout,
+            wishes.units, wishes.seed, wishes.time_limit_s,
         )  # fmt: skip
 
     def _foundation_key(self) -> str:

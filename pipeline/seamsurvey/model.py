@@ -26,7 +26,18 @@ from seamsurvey.foundation_model import (
     SectionPiece,
 )
 from seamsurvey.plane import Array, PhotoPlane, Plane, Reference, ScanPlane, array_field
-from seamsurvey.wishes import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wishes
+from seamsurvey.wishes import (
+    CURES,
+    PIECED_STARTS,
+    PREFERENCES,
+    Correction,
+    Corrections,
+    Count,
+    Quilt,
+    SetCorner,
+    SetLength,
+    Wishes,
+)
 
 __all__ = [
     "CURES",
@@ -35,6 +46,8 @@ __all__ = [
     "AddedSeam",
     "Advice",
     "Array",
+    "Correction",
+    "Corrections",
     "Count",
     "Cure",
     "FoundationPlan",
@@ -48,6 +61,8 @@ __all__ = [
     "ScanPlane",
     "Section",
     "SectionPiece",
+    "SetCorner",
+    "SetLength",
     "Wishes",
     "array_field",
 ]
@@ -112,6 +127,21 @@ class Edge:
     dominant_term: str  # the largest term of the budget, in words: "scale across the ruler"
     budget_mm: dict[str, float] = field(factory=dict)  # each term as one standard deviation of the length
     curve: Arc | None = None  # None is straight; on an arc ``length_mm`` is that along it
+    set_by_person: str = ""  # "" is measured; "length", "corner": what of it a person set
+
+    @property
+    def limited_by(self) -> str:
+        """The largest term of the budget, and what of the edge is the person's."""
+        return f"{self.dominant_term}, your corner" if self.set_by_person == "corner" else self.dominant_term
+
+
+@frozen(kw_only=True)
+class CopySeen:
+    """Another card of a template's shape: its name, and where it lies."""
+
+    name: str
+    photo: int
+    corners_px: Array = array_field()  # (n, 2) image: the cut corners
 
 
 @frozen(kw_only=True)
@@ -137,6 +167,14 @@ class Template:
     reversed_twin_of: str | None = None
     count: int | None = None  # per block, when known
     reversed_count: int | None = None
+    found_as: str = ""  # the name its card was given by the first measuring, where a person named it otherwise
+    copies: tuple[CopySeen, ...] = ()  # the other cards of its shape, where they were seen in photos
+    edge_allowances_mm: tuple[float, ...] = ()  # of each edge, where a person set them; empty: all ``allowance_mm``
+
+    @property
+    def first_name(self) -> str:
+        """The name that corrections call it by."""
+        return self.found_as or self.name
 
 
 @frozen

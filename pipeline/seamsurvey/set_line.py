@@ -210,7 +210,9 @@ def _template(template: Template, units: str) -> TemplateRecord:
     edges = []
     for edge in template.edges:
         name, off = nearest(edge.length_mm, units, edge.u_mm)
-        edges.append(EdgeRecord(_rounded(edge.length_mm), _rounded(edge.u_mm), name, _rounded(off)))
+        edges.append(
+            EdgeRecord(_rounded(edge.length_mm), _rounded(edge.u_mm), name, _rounded(off), edge.set_by_person)
+        )
     return TemplateRecord(
         name=template.name,
         outline_mm=np.round(template.finished_outline, _DECIMALS),

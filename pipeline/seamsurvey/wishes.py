@@ -16,6 +16,48 @@ class Count:
 
 
 @frozen
+class SetCorner:
+    """Where a person puts a cut corner in the photo: px, image frame; ``u_px`` is expanded (k = 2)."""
+
+    x: float
+    y: float
+    u_px: float = 2.0  # one standard deviation is a pixel: as well as an eye with a magnified photo puts it
+
+
+@frozen
+class SetLength:
+    """What a person says a finished edge measures, mm; ``u_mm`` is expanded (k = 2)."""
+
+    length_mm: float
+    u_mm: float = 0.1  # of a good rule and a good eye; common practice, no source
+
+
+@frozen
+class Correction:
+    """What a person says of one card or template. Corners and edges count from 1, as the overlay shows them."""
+
+    name: str = ""  # what it is called from now on
+    exclude: bool = False
+    corners: dict[int, SetCorner] = field(factory=dict)
+    edges: dict[int, SetLength] = field(factory=dict)
+    allowance_mm: float | None = None  # of all its edges, where it is not the set's
+    allowances_mm: dict[int, float] = field(factory=dict)  # of single edges
+
+
+@frozen
+class Corrections:
+    """All that a person corrects; names are always those of the first measuring, which never change."""
+
+    templates: dict[str, Correction] = field(factory=dict)
+    merge: tuple[tuple[str, ...], ...] = ()  # these are copies of one, and the first of them stands for all
+    split: tuple[str, ...] = ()  # these cards are no copies but templates of their own
+
+    def __bool__(self) -> bool:
+        """Whether anything is corrected."""
+        return bool(self.templates or self.merge or self.split)
+
+
+@frozen
 class Quilt:
     """How the blocks lie in the quilt."""
 
@@ -69,3 +111,11 @@ class Wishes:
     oversize_mm: float = 12.7  # how much larger than its piece a patch is cut, on every side
     print_scale: tuple[float, float] = (1.0, 1.0)  # how long the printer makes what should be 1, across and up
     quilt: Quilt = Quilt()
+    templates: dict[str, Correction] = field(factory=dict)
+    merge: tuple[tuple[str, ...], ...] = ()
+    split: tuple[str, ...] = ()
+
+    @property
+    def corrections(self) -> Corrections:
+        """What is corrected of the templates as they were measured."""
+        return Corrections(self.templates, self.merge, self.split)

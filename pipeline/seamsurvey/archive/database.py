@@ -31,7 +31,8 @@ CREATE TABLE templates (
 );
 CREATE TABLE edges (
     template_id INTEGER NOT NULL REFERENCES templates, number INTEGER NOT NULL, length_mm REAL NOT NULL,
-    u_mm REAL NOT NULL, nearest TEXT NOT NULL, off_mm REAL NOT NULL, PRIMARY KEY (template_id, number)
+    u_mm REAL NOT NULL, nearest TEXT NOT NULL, off_mm REAL NOT NULL, set_by_person TEXT NOT NULL,
+    PRIMARY KEY (template_id, number)
 ) WITHOUT ROWID;
 CREATE TABLE pieces (
     set_name TEXT NOT NULL REFERENCES sets, number INTEGER NOT NULL, template TEXT NOT NULL,
@@ -96,6 +97,9 @@ def _add_templates(db: sqlite3.Connection, record: SetRecord) -> None:
         )  # fmt: skip
         number = db.execute("INSERT INTO templates VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row).lastrowid
         db.executemany(
-            "INSERT INTO edges VALUES (?, ?, ?, ?, ?, ?)",
-            [(number, k, e.length_mm, e.u_mm, e.nearest, e.off_mm) for k, e in enumerate(template.edges, 1)],
+            "INSERT INTO edges VALUES (?, ?, ?, ?, ?, ?, ?)",
+            [
+                (number, k, e.length_mm, e.u_mm, e.nearest, e.off_mm, e.set_by_person)
+                for k, e in enumerate(template.edges, 1)
+            ],
         )

@@ -9,9 +9,9 @@ from attrs import field, frozen
 from shapely import Polygon
 
 from seamsurvey import geometry
-from seamsurvey.job.conversion import from_json, to_json
+from seamsurvey.job.conversion import SELDOM, from_json, to_json
 from seamsurvey.job.photo_entries import PhotoEntry, photo_entry, photo_of, unreadable
-from seamsurvey.model import Array, Edge, LeftOut, Template, TemplateSet
+from seamsurvey.model import Array, CopySeen, Edge, LeftOut, Template, TemplateSet
 from seamsurvey.units import nearest
 
 FORMAT = "seamsurvey.measured/1"
@@ -38,6 +38,16 @@ class EdgeEntry:
     nearest: NearestEntry | None = None
     dominant_term: str | None = None
     budget_mm: dict[str, float] = field(factory=dict)
+    set_by_person: str = field(default="", metadata={SELDOM: True})
+
+
+@frozen
+class CopyEntry:
+    """Another card of a template's shape."""
+
+    name: str
+    photo: int
+    corners_px: Array
 
 
 @frozen
@@ -59,6 +69,9 @@ class TemplateEntry:
     edges: list[EdgeEntry] = field(factory=list)
     own_covariance_mm2: Array | None = None
     sensitivity: Array | None = None
+    found_as: str = field(default="", metadata={SELDOM: True})
+    edge_allowances_mm: list[float] = field(factory=list, metadata={SELDOM: True})
+    copies: list[CopyEntry] = field(factory=list, metadata={SELDOM: True})
 
 
 @frozen
@@ -146,11 +159,15 @@ def _template_entry(template: Template, units: str) -> TemplateEntry:
                 nearest=NearestEntry(*nearest(edge.length_mm, units, edge.u_mm)),
                 dominant_term=edge.dominant_term,
                 budget_mm=dict(edge.budget_mm),
+                set_by_person=edge.set_by_person,
             )
             for edge in template.edges
         ],
         own_covariance_mm2=template.own_covariance,
         sensitivity=template.sensitivity,
+        found_as=template.found_as,
+        edge_allowances_mm=list(template.edge_allowances_mm),
+        copies=[CopyEntry(copy.name, copy.photo, copy.corners_px) for copy in template.copies],
     )
 
 
@@ -185,6 +202,9 @@ def _template(entry: TemplateEntry, shared: int, file: str) -> Template:
         reversed_twin_of=entry.reversed_twin_of,
         count=entry.count,
         reversed_count=entry.reversed_count,
+        found_as=entry.found_as,
+        edge_allowances_mm=tuple(entry.edge_allowances_mm),
+        copies=tuple(CopySeen(name=c.name, photo=c.photo, corners_px=c.corners_px) for c in entry.copies),
     )
 
 
@@ -215,6 +235,7 @@ def _edges(entry: TemplateEntry, outline: Array, file: str) -> tuple[Edge, ...]:
             along_deg=edge.along if edge.along is not None else 0.0,
             dominant_term=edge.dominant_term or "as given by hand",
             budget_mm=dict(edge.budget_mm),
+            set_by_person=edge.set_by_person,
         )
         for edge, length in zip(given, geometry.edge_lengths(outline), strict=True)
     )

@@ -8,6 +8,7 @@ import attrs
 import tomlkit
 
 from seamsurvey.errors import InputError, SeamsurveyError
+from seamsurvey.job.corrections import read_merge, read_templates
 from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, up_to_forty
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wishes
 from seamsurvey.units import SHEET_SIZES, mm_text, parse_length
@@ -174,6 +175,9 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "oversize": ("oversize_mm", _length),
     "print_scale": ("print_scale", lambda value: parse_print_scale(_text(value))),
     "quilt": ("quilt", _quilt),
+    "templates": ("templates", read_templates),
+    "merge": ("merge", read_merge),
+    "split": ("split", _names),
 }
 
 
@@ -263,7 +267,18 @@ def write_wishes(wishes: Wishes) -> bytes:
         section = tomlkit.table()
         section.update(table)
         document.add(key, section)
+    document.add(tomlkit.nl())
+    for line in _CORRECTING:
+        document.add(tomlkit.comment(line))
     return tomlkit.dumps(document).encode()
+
+
+_CORRECTING = (
+    "To correct what was measured, by the names and numbers in overlay-*.png:",
+    '[templates.T3] name = "kite"; or exclude = true; corners = { 2 = [1234.5, 567.8] };',
+    'edges = { 1 = "2 1/4 in" }; allowance = { 3 = "none" }. Above the tables: merge = [["T1", "T4"]],',
+    'split = ["T2b"]. docs/how-to/correct-a-measurement.md shows how.',
+)
 
 
 def _unless_usual(length_mm: float, usual_mm: float) -> float | None:

@@ -19,11 +19,13 @@ CUT = "#0b5394"
 FINISHED = "#9b1c1c"
 LEFT_OUT = "#555555"
 INK = "#111111"
+BY_PERSON = " *"
 
 LONGEST_PX = 1800
 LARGEST_BYTES = 2_000_000
 LEAST_LEFT_OUT = 2.5  # heights of the type: a speck that was left out needs no word
 TYPE_OF_MAP = 0.85  # of the common type
+NUMBERS = 0.7  # height of the corners' numbers, in heights of the type
 MAP_SHARE = 0.36  # of the picture's width: beside the legend, and still to be read
 
 
@@ -42,9 +44,15 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
     canvas = Canvas.of(picture, longest_px)
     plane = templates.photos[photo_index].plane
     found = [template for template in templates.templates if template.photo == photo_index]
-    legend = [(f"Lengths in {'inches' if unit == 'inch' else 'mm'}, finished size. Solid: a card's cut edge.", CUT)]
-    if any(template.allowance_mm for template in found):
+    copies = [copy for template in templates.templates for copy in template.copies if copy.photo == photo_index]
+    inches = "inches" if unit == "inch" else "mm"
+    legend = [(f"Lengths in {inches}, finished size. Solid: a card's cut edge; small numbers: its corners.", CUT)]
+    if any(_has_margin(template) for template in found):
         legend.append(("Dashed: the finished line, the allowance taken off.", FINISHED))
+    if copies:
+        legend.append(("Thin: a copy, named by its template and a letter.", CUT))
+    if any(edge.set_by_person for template in found for edge in template.edges):
+        legend.append((f"{BY_PERSON} after a length: you set it, or a corner of it.", INK))
     is_photo = isinstance(plane, PhotoPlane)
     grid = Grid.of(canvas, plane, unit) if is_photo else None
     if grid is not None:
@@ -53,12 +61,18 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
     legend += [line for lines in said for line in lines]
     for template in found:
         _outline(canvas, template, plane)
+    for copy in copies:
+        canvas.line(canvas.at(copy.corners_px), CUT, 1, closed=True, edge=1)
     for template in found:
         centre = canvas.at(template.corners_px).mean(axis=0)
         size = round(canvas.text_px * 1.5)
         canvas.word(template.name, size, [(centre, 0.0)], INK, weight="bold")
+    for copy in copies:
+        canvas.word(copy.name, canvas.text_px, [(canvas.at(copy.corners_px).mean(axis=0), 0.0)], CUT)
     for template in found:
         _lengths(canvas, template, plane, unit)
+    for template in found:
+        _numbers(canvas, template)
     reasons: dict[str, list[str]] = {}
     least_px = LEAST_LEFT_OUT * canvas.text_px
     left_out = [left for left in templates.left_out if left.photo == photo_index]
@@ -85,14 +99,19 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
 
 def edge_text(edge: Edge, unit: str) -> str:
     """A length on its edge: ``3.498`` inches or ``88.85`` mm; the legend of the report names the unit."""
-    return f"{edge.length_mm / INCH:.3f}″" if unit == "inch" else f"{edge.length_mm:.2f}"
+    text = f"{edge.length_mm / INCH:.3f}″" if unit == "inch" else f"{edge.length_mm:.2f}"
+    return text + BY_PERSON if edge.set_by_person else text
+
+
+def _has_margin(template: Template) -> bool:
+    return bool(template.allowance_mm or any(template.edge_allowances_mm))
 
 
 def _outline(canvas: Canvas, template: Template, plane: Plane) -> None:
     width = max(1, canvas.text_px // 8)
     corners = canvas.at(template.corners_px)
     canvas.line(corners, CUT, width, closed=True, edge=1)
-    if template.allowance_mm:
+    if _has_margin(template):
         finished = canvas.at(plane.to_px(template.finished_outline))
         canvas.dashes(finished, FINISHED, width, canvas.text_px * 0.6)
     for corner in corners:
@@ -111,6 +130,20 @@ def _lengths(canvas: Canvas, template: Template, plane: Plane, unit: str) -> Non
         places = [(middle + normal * step * reach, turn) for reach in (0.9, -0.9, 1.9, -1.9)]
         places += [(middle + normal * step * reach, 0.0) for reach in (2.5, -2.5, 4.0, -4.0)]
         canvas.word(edge_text(edge, unit), step, places, INK)
+
+
+def _numbers(canvas: Canvas, template: Template) -> None:
+    """Each corner's number, inside the card; edge k runs from corner k to the next."""
+    corners = canvas.at(template.corners_px)
+    size = max(8, round(NUMBERS * canvas.text_px))
+    inwards = _inwards(corners)
+    for k, corner in enumerate(corners):
+        way = inwards[k - 1] + inwards[k]
+        way = way / max(float(np.hypot(*way)), 1e-6)
+        # At a sharp tip the two edges leave room only further in.
+        half_open = np.sqrt(max((1 - float(inwards[k - 1] @ inwards[k])) / 2, 0.02))
+        reach = min(0.8 * size / max(np.sqrt(1 - half_open**2), 0.2), 4.0 * size)
+        canvas.word(str(k + 1), size, [(corner + way * reach * more, 0.0) for more in (1.0, 1.6, 2.4)], CUT)
 
 
 def _inwards(corners: Array) -> Array:

@@ -110,7 +110,7 @@ def _measured(templates: TemplateSet, units: str) -> Html:
             off_text = _signed(off / INCH, 3) + " in" if units == "inch" else _signed(off, 2) + " mm"
             inside = "" if abs(off) <= edge.u_mm else ", outside ±"
             name = template.name if k == 0 else ""
-            rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.dominant_term])
+            rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.limited_by])
     allowances = {_allowance(template) for template in templates.templates}
     alike = len(allowances) == 1
     facts = [f"All templates: {allowances.pop()}."] if alike else []
@@ -121,8 +121,11 @@ def _measured(templates: TemplateSet, units: str) -> Html:
             about.append(
                 f"{template.count} a block" + (f" and {reversed_count} reversed;" if reversed_count else ";")
             )
+        if template.found_as:
+            about.append(f"{template.found_as} in the photo, named by you;")
         if template.copies_seen > 1:
-            about.append(f"seen {template.copies_seen} times;")
+            others = f" ({', '.join(copy.name for copy in template.copies)})" if template.copies else ""
+            about.append(f"seen {template.copies_seen} times{others};")
         if template.reversed_twin_of:
             about.append(f"the mirror image of {template.reversed_twin_of};")
         if not alike:
@@ -155,6 +158,9 @@ def _measured(templates: TemplateSet, units: str) -> Html:
 
 
 def _allowance(template: Template) -> str:
+    if template.edge_allowances_mm:
+        each = ", ".join(f"{allowance:.2f}" for allowance in template.edge_allowances_mm)
+        return f"allowances of its edges {each} mm, set by you"
     taken_off = f"{template.allowance_mm:.2f} mm" if template.allowance_mm else "none"
     return f"allowance {taken_off} ({template.allowance_from})"
 

@@ -9,25 +9,34 @@ from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
 from seamsurvey.errors import InputError, UsageError
-from seamsurvey.geometry import edge_lengths, offset_polygon
-from seamsurvey.model import Count, LeftOut, PhotoReport, Picture, Plane, Template, TemplateSet
+from seamsurvey.model import (
+    Correction,
+    Corrections,
+    Count,
+    LeftOut,
+    PhotoReport,
+    Picture,
+    Plane,
+    Template,
+    TemplateSet,
+)
 from seamsurvey.templates.allowance import (
     DECIDED,
+    GIVEN,
     Allowance,
     drawn_allowance,
     given_allowance,
     open_allowance,
 )
-from seamsurvey.templates.budget import budgeted_edges, edge_bias_mm
+from seamsurvey.templates.budget import edge_bias_mm
 from seamsurvey.templates.cards import TOO_SMALL, place_text
+from seamsurvey.templates.finished import finished_card
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
+from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.lines import wobble_of
-from seamsurvey.templates.outline import own_covariance, shared_sensitivity
 from seamsurvey.templates.outlined import Outlined, outlined_cards, pointed, settled
 from seamsurvey.templates.tips import looks_trimmed
-from seamsurvey.templates.twins import gather, nearly_equal_warnings, with_twins
 from seamsurvey.templates.wobble import Wobble
-from seamsurvey.units import mm_text
 
 Floats = NDArray[np.float64]
 
@@ -50,6 +59,7 @@ def measure_templates(
     counts: Mapping[str, Count] | None = None,
     every_card: bool = False,
     closes: Closes | None = None,
+    corrections: Corrections | None = None,
 ) -> TemplateSet:
     """Every template in the pictures, finished size, with its uncertainty.
 
@@ -57,25 +67,36 @@ def measure_templates(
     them then tells it; else ``closes``, which looks for a block, lets it be decided (``hypotheses``). Where that
     fails, or without ``closes``, they are measured as they were cut, ``allowance_from`` is "open", and a warning
     says so.
-    ``counts``: by the names this function gives: T1, T2, ... as the templates lie, in reading order.
+    ``counts``: by the names this function gives: T1, T2, ... as the templates lie, in reading order, or those that
+    ``corrections`` give.
     ``every_card``: copies of one shape are each a template of their own, as a check of them needs.
 
     InputError ``no-templates``, ``template-at-border``, ``templates-touch``, ``edge-unclear``, ``no-ground``;
-    UsageError ``unknown-template``, ``allowance-too-large``.
+    UsageError ``unknown-template``, ``allowance-too-large``, ``no-such-part``, ``correction-impossible``.
     """
     cards = outline_cards(pictures)
 
     def finished(allowance: Allowance) -> TemplateSet:
-        return finish(cards, allowance, thickness_mm=thickness_mm, counts=counts, every_card=every_card)
+        return finish(
+            cards,
+            allowance,
+            thickness_mm=thickness_mm,
+            counts=counts,
+            every_card=every_card,
+            corrections=corrections,
+        )
 
-    as_cut = _named(cards, 0.0, every_card=every_card)
-    seam_lines = {name: card.seam_line for name, card in as_cut.items()}
+    as_cut = _inventory(cards, 0.0, every_card=every_card)
+    outlined = {card.name: cards.outlined[card.index] for card in as_cut.cards}
+    seam_lines = {name: card.seam_line for name, card in outlined.items()}
     if allowance_mm is not None:
         return finished(given_allowance(allowance_mm, seam_lines))
     drawn = drawn_allowance(seam_lines)
     if drawn is not None:
         return finished(drawn)
-    still_open = open_allowance(seam_lines, {name: looks_trimmed(card.lines) for name, card in as_cut.items()})
+    still_open = open_allowance(
+        seam_lines, {name: looks_trimmed(pointed(card, 0.0).lines) for name, card in outlined.items()}
+    )
     if closes is None:
         return finished(still_open)
     decision = decide(list(_each_usual(finished)), closes)
@@ -112,23 +133,6 @@ def outline_cards(pictures: Sequence[tuple[Picture, Plane]]) -> Cards:
     )
 
 
-def _named(cards: Cards, allowance_mm: float, *, every_card: bool) -> dict[str, Outlined]:
-    """The cards that are templates of their own, by name, their tips made up."""
-    drafts, pointed_cards = _drafts(cards, allowance_mm)
-    kept, _ = (drafts, []) if every_card else gather(drafts)
-    return {f"T{k + 1}": pointed_cards[draft.name] for k, draft in enumerate(kept)}
-
-
-def _drafts(cards: Cards, allowance_mm: float) -> tuple[list[Template], dict[str, Outlined]]:
-    """Every card finished, named in reading order; and each card, its tips made up, by that name."""
-    whole = {f"T{k + 1}": pointed(card, allowance_mm) for k, card in enumerate(cards.outlined)}
-    drafts = [
-        _finished(card, cards.pictures, cards.wobbles[card.photo], allowance_mm, name=name)
-        for name, card in whole.items()
-    ]
-    return drafts, whole
-
-
 def finish(
     cards: Cards,
     allowance: Allowance,
@@ -136,19 +140,27 @@ def finish(
     thickness_mm: float | None = None,
     counts: Mapping[str, Count] | None = None,
     every_card: bool = False,
+    corrections: Corrections | None = None,
 ) -> TemplateSet:
-    """The templates with an allowance taken off; UsageError ``unknown-template``, ``allowance-too-large``."""
-    drafts, _ = _drafts(cards, allowance.mm)
-    kept, pairs = (drafts, []) if every_card else gather(drafts)
-    names = [f"T{k + 1}" for k in range(len(kept))]
-    templates = with_twins(
-        [
-            attrs.evolve(draft, name=name, allowance_from=allowance.source, thickness_mm=thickness_mm)
-            for draft, name in zip(kept, names, strict=True)
-        ],
-        pairs,
-    )
+    """The templates with an allowance taken off; UsageError as ``measure_templates``."""
     planes = [plane for _, plane in cards.pictures]
+    found = _inventory(cards, allowance.mm, every_card=every_card, corrections=corrections)
+    templates = [
+        attrs.evolve(
+            template,
+            allowance_from=_source(template, corrections) or allowance.source,
+            thickness_mm=thickness_mm,
+        )
+        for template in found.templates
+    ]
+    excluded = [
+        LeftOut(
+            photo=cards.outlined[card.index].photo,
+            outline_px=planes[cards.outlined[card.index].photo].to_px(cards.outlined[card.index].corners),
+            why=f"job.toml excludes it ({card.name})",
+        )
+        for card in found.excluded
+    ]
     return TemplateSet(
         photos=tuple(
             PhotoReport(picture.name, picture.sha256, (picture.width, picture.height), plane, plane.warnings)
@@ -160,13 +172,51 @@ def finish(
             "edge bias",
         ),
         shared_covariance=_shared_covariance(planes),
-        left_out=cards.left_out,
+        left_out=(*cards.left_out, *excluded),
         warnings=(
             *allowance.warnings,
-            *nearly_equal_warnings(templates, pairs),
+            *found.warnings,
+            *_empty_pictures(cards),
             *_left_out_warnings(cards.left_out, cards.pictures),
         ),
     )
+
+
+def _inventory(
+    cards: Cards, allowance_mm: float, *, every_card: bool, corrections: Corrections | None = None
+) -> Inventory:
+    """Every card finished, its tips made up; copies gathered, and what a person corrects put in place."""
+
+    def finished(index: int, name: str, said: Correction | None = None) -> Template:
+        # How far a tip is made up follows from what is taken off beside it: the set's allowance, or the card's own.
+        own = said.allowance_mm if said is not None else None
+        card = pointed(cards.outlined[index], allowance_mm if own is None else own)
+        wobble = cards.wobbles[card.photo]
+        return finished_card(card, cards.pictures, wobble, allowance_mm, name=name, said=said)
+
+    return inventory(
+        [finished(k, str(k)) for k in range(len(cards.outlined))],
+        _shared_covariance([plane for _, plane in cards.pictures]),
+        every_card=every_card,
+        corrections=corrections,
+        again=lambda card, said: finished(card.index, card.name, said),
+    )
+
+
+def _source(template: Template, corrections: Corrections | None) -> str:
+    """How the template's own allowance is known where job.toml says it, else nothing."""
+    said = corrections.templates.get(template.first_name) if corrections else None
+    return GIVEN if said is not None and (said.allowance_mm is not None or said.allowances_mm) else ""
+
+
+def _empty_pictures(cards: Cards) -> list[str]:
+    """A sentence for each picture of several that shows no template: it may be the wrong one."""
+    shown = {card.photo for card in cards.outlined}
+    return [
+        f"{picture.name} shows no template. Is it the right picture?"
+        for index, (picture, _) in enumerate(cards.pictures)
+        if index not in shown
+    ]
 
 
 def _left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
@@ -196,46 +246,6 @@ def in_reading_order(cards: Sequence[Outlined]) -> list[Outlined]:
         waiting = [card for card in waiting if card.corners[:, 1].max() <= middle]
         ordered.extend(sorted(row, key=lambda card: float(card.corners[:, 0].min())))
     return ordered
-
-
-def _finished(
-    card: Outlined,
-    pictures: Sequence[tuple[Picture, Plane]],
-    wobble: Wobble,
-    allowance_mm: float,
-    name: str,
-) -> Template:
-    picture, plane = pictures[card.photo]
-    corners_px = plane.to_px(card.corners)
-    try:
-        finished = offset_polygon(card.corners, -allowance_mm)
-    except ValueError as error:
-        raise UsageError(
-            "allowance-too-large",
-            f"A template has no room for an allowance of {mm_text(allowance_mm, 2)} on every side: its shortest"
-            f" edge measures {mm_text(float(edge_lengths(card.corners).min()))}.",
-            where=place_text(corners_px, picture),
-            likely="The templates are finished size, or the allowance is smaller.",
-            todo="Run again with --allowance none, or with the right allowance.",
-        ) from error
-    own = own_covariance(card.lines, finished, wobble)
-    shared = shared_sensitivity(card.lines, card.corners, allowance_mm, plane)
-    counts = [len(other.parameter_names) for _, other in pictures]
-    begin = sum(counts[: card.photo])
-    sensitivity = np.zeros((len(shared), sum(counts) + 1))
-    sensitivity[:, begin : begin + counts[card.photo]] = shared[:, :-1]
-    sensitivity[:, -1] = shared[:, -1]
-    return Template(
-        name=name,
-        photo=card.photo,
-        cut_outline=card.corners,
-        finished_outline=finished,
-        corners_px=corners_px,
-        edges=budgeted_edges(finished, own, shared[:, :-1], shared[:, -1], plane),
-        own_covariance=own,
-        sensitivity=sensitivity,
-        allowance_mm=allowance_mm,
-    )
 
 
 def _with_counts(templates: Sequence[Template], counts: Mapping[str, Count]) -> list[Template]:

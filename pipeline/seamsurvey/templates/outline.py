@@ -43,20 +43,22 @@ def own_covariance(lines: Sequence[FittedLine], corners: Floats, wobble: Wobble)
     return total
 
 
-def shared_sensitivity(lines: Sequence[FittedLine], cut: Floats, allowance_mm: float, plane: Plane) -> Floats:
+def shared_sensitivity(
+    lines: Sequence[FittedLine], cut: Floats, allowance_mm: float | Floats, plane: Plane
+) -> Floats:
     """(2n, p + 1): how the finished corners move with the plane's p parameters and the edge bias (mm)."""
     of_plane = plane.sensitivity(plane.to_px(cut)).reshape(cut.size, -1)
     return np.column_stack([finishing(cut, allowance_mm) @ of_plane, corner_moves(lines, cut)[:, ::2].sum(axis=1)])
 
 
-def finishing(cut: Floats, allowance_mm: float) -> Floats:
-    """(2n, 2n): how the finished corners move with the cut corners."""
+def finishing(cut: Floats, allowance_mm: float | Floats) -> Floats:
+    """(2n, 2n): how the finished corners move with the cut ones; ``allowance_mm`` is one, or (n,) of each edge."""
     size = cut.size
-    if allowance_mm == 0:
+    if not np.any(allowance_mm):
         return np.eye(size)
     columns = []
     for step in _STEP_MM * np.eye(size):
-        ahead = offset_polygon(cut + step.reshape(-1, 2), -allowance_mm)
-        behind = offset_polygon(cut - step.reshape(-1, 2), -allowance_mm)
+        ahead = offset_polygon(cut + step.reshape(-1, 2), -np.asarray(allowance_mm))
+        behind = offset_polygon(cut - step.reshape(-1, 2), -np.asarray(allowance_mm))
         columns.append((ahead - behind).ravel() / (2 * _STEP_MM))
     return np.column_stack(columns)

@@ -1,20 +1,25 @@
-"""Equal templates and mirror images among the measured ones, and those that are nearly equal, which is a trap."""
+"""How two templates compare: one shape, mirror images, nearly one shape (which is a trap), or not to be told.
 
-from collections.abc import Sequence
+Two outlines are laid on one another by the rigid motion that fits best (Procrustes), which says which corner
+belongs to which. Then all distances from corner to corner, edges and diagonals, are compared: they hold the whole
+shape, and the errors that both templates share (one scale, one lens, one edge bias) fall out of their differences
+as far as they do in truth. Templates of different photos share only what their planes share, which is nothing.
+"""
+
 from enum import Enum
 
-import attrs
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
 from seamsurvey.geometry import reversed_face
 from seamsurvey.model import Template
-from seamsurvey.units import mm_text
+from seamsurvey.plane import COVERAGE
 
 Floats = NDArray[np.float64]
 
 COPY_MM = 0.6  # two copies cut with scissors round one pattern differ by up to this; common practice, no source
+TRAP_MM = 1.0  # and by this or more an old set's templates differ that only look like copies: never taken for such
 NEARLY_MM = 3.0  # and two that differ by more than this were meant to differ
 
 
@@ -23,6 +28,8 @@ class Likeness(Enum):
 
     EQUAL = "equal"
     MIRRORED = "mirrored"
+    UNSURE = "not to be told from equal"
+    UNSURE_MIRRORED = "not to be told from mirrored"
     NEARLY_EQUAL = "nearly equal"
     NEARLY_MIRRORED = "nearly mirrored"
     DIFFERENT = "different"
@@ -30,68 +37,112 @@ class Likeness(Enum):
 
 @frozen
 class Comparison:
-    """The likeness of two templates, and the most by which their edges differ in that arrangement, mm."""
+    """The likeness of two templates; and the edge that differs most in that arrangement, by how much, ± U (k = 2).
+
+    ``off_mm`` and ``u_mm`` are of the distance, edge or diagonal, that speaks most against likeness.
+    """
 
     likeness: Likeness
     edges_differ_mm: float = 0.0
     first_edge: int = 0  # of the first template: the edge that differs most, and
     second_edge: int = 0  # its counterpart
+    off_mm: float = 0.0
+    u_mm: float = 0.0
 
 
-def compare(first: Template, second: Template) -> Comparison:
-    """Whether two templates are one shape within their joint uncertainty (but at least COPY_MM)."""
+def compare(first: Template, second: Template, shared: Floats) -> Comparison:
+    """How two templates compare; ``shared`` (p, p) is the covariance of the errors that the set shares.
+
+    They are one shape only if every distance differs by less than COPY_MM, and by less than TRAP_MM with its
+    uncertainty added. Where the difference lies within its uncertainty but that is too large, nobody can tell.
+    """
     if len(first.edges) != len(second.edges):
         return Comparison(Likeness.DIFFERENT)
-    upright = _best_fit(first, second, mirrored=False)
-    turned = _best_fit(first, second, mirrored=True)
-    if upright.equal:
-        return Comparison(Likeness.EQUAL, upright.worst, upright.first_edge, upright.second_edge)
-    if turned.equal:
-        return Comparison(Likeness.MIRRORED, turned.worst, turned.first_edge, turned.second_edge)
-    better, name = min(
-        ((upright, Likeness.NEARLY_EQUAL), (turned, Likeness.NEARLY_MIRRORED)), key=lambda pair: pair[0].worst
+    upright = _arranged(first, second, shared, mirrored=False)
+    turned = _arranged(first, second, shared, mirrored=True)
+    for arranged, likeness in ((upright, Likeness.EQUAL), (turned, Likeness.MIRRORED)):
+        if arranged.equal:
+            return arranged.comparison(likeness)
+    for arranged, likeness in ((upright, Likeness.UNSURE), (turned, Likeness.UNSURE_MIRRORED)):
+        if arranged.unsure:
+            return arranged.comparison(likeness)
+    better, likeness = min(
+        ((upright, Likeness.NEARLY_EQUAL), (turned, Likeness.NEARLY_MIRRORED)), key=lambda pair: pair[0].worst_edge
     )
-    near = better.worst <= NEARLY_MM and better.off_shape <= NEARLY_MM
-    return Comparison(name if near else Likeness.DIFFERENT, better.worst, better.first_edge, better.second_edge)
+    near = better.worst_edge <= NEARLY_MM and better.off_shape <= NEARLY_MM
+    return better.comparison(likeness if near else Likeness.DIFFERENT)
 
 
-@frozen
-class _Arrangement:
-    equal: bool
-    worst: float
+@frozen(kw_only=True)
+class _Arranged:
+    """The second outline laid on the first: ``off`` and ``u`` (m,) of all distances, the n edges first."""
+
+    off: Floats
+    u: Floats
     off_shape: float
-    first_edge: int
-    second_edge: int
+    partners: tuple[int, ...]
+
+    @property
+    def equal(self) -> bool:
+        return bool(np.all(self.off <= COPY_MM) and np.all(self.off + self.u <= TRAP_MM))
+
+    @property
+    def unsure(self) -> bool:
+        return bool(np.all(self.off <= np.maximum(COPY_MM, self.u)))
+
+    @property
+    def worst_edge(self) -> float:
+        return float(self.off[: len(self.partners)].max())
+
+    def comparison(self, likeness: Likeness) -> Comparison:
+        edge = int(np.argmax(self.off[: len(self.partners)]))
+        worst = int(np.argmax(self.off + self.u))
+        return Comparison(
+            likeness, self.worst_edge, edge, self.partners[edge], float(self.off[worst]), float(self.u[worst])
+        )
 
 
-def _best_fit(first: Template, second: Template, *, mirrored: bool) -> _Arrangement:
+def _arranged(first: Template, second: Template, shared: Floats, *, mirrored: bool) -> _Arranged:
     """The turn of the second outline that fits the first one best, corner by corner."""
     count = len(first.edges)
-    other = reversed_face(second.finished_outline) if mirrored else second.finished_outline
-    # Edge k of the turned-over outline was edge n - 1 - k.
-    names = [count - 1 - k for k in range(count)] if mirrored else list(range(count))
-    shift, off = min(
-        ((turn, _procrustes(first.finished_outline, np.roll(other, -turn, axis=0))) for turn in range(count)),
+    outline = second.finished_outline
+    # Corner k of the turned-over outline was corner n - k, its edge k was edge n - 1 - k.
+    corners = [-k % count for k in range(count)] if mirrored else list(range(count))
+    edges = [count - 1 - k for k in range(count)] if mirrored else list(range(count))
+    laid = reversed_face(outline) if mirrored else outline
+    turn, off_shape = min(
+        ((turn, _procrustes(first.finished_outline, np.roll(laid, -turn, axis=0))) for turn in range(count)),
         key=lambda pair: pair[1],
     )
-    partners = [names[(k + shift) % count] for k in range(count)]
-    differences = np.array(
-        [abs(e.length_mm - second.edges[j].length_mm) for e, j in zip(first.edges, partners, strict=True)]
+    partners = [corners[(k + turn) % count] for k in range(count)]
+    pairs = [(k, (k + 1) % count) for k in range(count)]
+    pairs += [(i, j) for i in range(count) for j in range(i + 2, count) if (i, j) != (0, count - 1)]
+    one, one_moves = _distances(first.finished_outline, pairs)
+    other, other_moves = _distances(outline, [(partners[i], partners[j]) for i, j in pairs])
+    of_shared = one_moves @ first.sensitivity - other_moves @ second.sensitivity
+    variance = (
+        np.einsum("mi,ij,mj->m", one_moves, first.own_covariance, one_moves)
+        + np.einsum("mi,ij,mj->m", other_moves, second.own_covariance, other_moves)
+        + np.einsum("mi,ij,mj->m", of_shared, shared, of_shared)
     )
-    allowed = np.array([max(COPY_MM, _joint_u(first, k, second, j)) for k, j in enumerate(partners)])
-    worst = int(np.argmax(differences))
-    return _Arrangement(
-        equal=bool(np.all(differences <= allowed) and off <= float(allowed.max())),
-        worst=float(differences[worst]),
-        off_shape=off,
-        first_edge=worst,
-        second_edge=partners[worst],
+    return _Arranged(
+        off=np.abs(one - other),
+        u=COVERAGE * np.sqrt(np.maximum(variance, 0.0)),
+        off_shape=off_shape,
+        partners=tuple(edges[(k + turn) % count] for k in range(count)),
     )
 
 
-def _joint_u(first: Template, k: int, second: Template, j: int) -> float:
-    """Expanded, of the difference of two lengths: each one's own, and the scale where they lie differently."""
-    return float(np.hypot(first.edges[k].u_mm, second.edges[j].u_mm))
+def _distances(outline: Floats, pairs: list[tuple[int, int]]) -> tuple[Floats, Floats]:
+    """(m,) distances of pairs of corners, and (m, 2n) how they move with the corners (x0, y0, x1, ...)."""
+    moves = np.zeros((len(pairs), outline.size))
+    lengths = np.zeros(len(pairs))
+    for row, (i, j) in enumerate(pairs):
+        way = outline[j] - outline[i]
+        lengths[row] = np.hypot(*way)
+        moves[row, 2 * j : 2 * j + 2] = way / lengths[row]
+        moves[row, 2 * i : 2 * i + 2] = -way / lengths[row]
+    return lengths, moves
 
 
 def _procrustes(first: Floats, second: Floats) -> float:
@@ -100,54 +151,3 @@ def _procrustes(first: Floats, second: Floats) -> float:
     u, _, v = np.linalg.svd(b.T @ a)
     turn = u @ np.diag([1.0, np.sign(np.linalg.det(u @ v))]) @ v
     return float(np.hypot(*(b @ turn - a).T).max())
-
-
-def gather(templates: Sequence[Template]) -> tuple[list[Template], list[tuple[int, int, Comparison]]]:
-    """The templates with each shape once, and the pairs (indices) that are mirrored or nearly alike.
-
-    Of several copies the best measured is kept, in the first one's place.
-    """
-    kept: list[Template] = []
-    for template in templates:
-        for k, earlier in enumerate(kept):
-            if compare(earlier, template).likeness is Likeness.EQUAL:
-                seen = earlier.copies_seen + template.copies_seen
-                better = min(earlier, template, key=lambda t: float(np.trace(t.own_covariance)))
-                kept[k] = attrs.evolve(better, copies_seen=seen)
-                break
-        else:
-            kept.append(template)
-    pairs = [
-        (i, j, comparison)
-        for j in range(len(kept))
-        for i in range(j)
-        if (comparison := compare(kept[i], kept[j])).likeness is not Likeness.DIFFERENT
-    ]
-    return kept, pairs
-
-
-def with_twins(templates: Sequence[Template], pairs: Sequence[tuple[int, int, Comparison]]) -> list[Template]:
-    """The templates, the later of two mirror images pointing to the earlier."""
-    result = list(templates)
-    for i, j, comparison in pairs:
-        if comparison.likeness is Likeness.MIRRORED and result[i].reversed_twin_of is None:
-            result[j] = attrs.evolve(result[j], reversed_twin_of=result[i].name)
-    return result
-
-
-def nearly_equal_warnings(
-    templates: Sequence[Template], pairs: Sequence[tuple[int, int, Comparison]]
-) -> tuple[str, ...]:
-    """A sentence for each two templates that are nearly one shape: that is how old sets go wrong."""
-    warnings = []
-    for i, j, comparison in pairs:
-        if comparison.likeness in (Likeness.NEARLY_EQUAL, Likeness.NEARLY_MIRRORED):
-            first = templates[i].edges[comparison.first_edge].length_mm
-            second = templates[j].edges[comparison.second_edge].length_mm
-            turned = ", one turned over," if comparison.likeness is Likeness.NEARLY_MIRRORED else ""
-            warnings.append(
-                f"{templates[i].name} and {templates[j].name} are nearly the same shape{turned} but not quite:"
-                f" an edge measures {mm_text(first, 2)} on one and {mm_text(second, 2)} on the other."
-                " They were kept apart. If they are copies, one of them was cut wrong."
-            )
-    return tuple(warnings)

@@ -1,0 +1,147 @@
+"""The tables of job.toml in which a person corrects what was measured.
+
+Names, corners and edges are those of the first measuring, as the overlay picture shows them::
+
+    merge = [["T1", "T4"]]
+    split = ["T2b"]
+
+    [templates.T3]
+    name = "kite"
+    corners = { 2 = [1234.5, 567.8] }
+    edges = { 1 = "2 1/4 in" }
+    allowance = { 3 = "none" }
+
+    [templates.T5]
+    exclude = true
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from seamsurvey.errors import SeamsurveyError
+from seamsurvey.model import Correction, Corrections, SetCorner, SetLength
+from seamsurvey.units import parse_length
+
+
+def read_templates(value: Any) -> dict[str, Correction]:
+    """Return what is said of each template; ValueError for what can't be understood."""
+    return {name: _within(name, _correction, said) for name, said in _table(value).items()}
+
+
+def read_merge(value: Any) -> tuple[tuple[str, ...], ...]:
+    """Return the lists of names that are copies of one template; ValueError when it is none."""
+    if not isinstance(value, list) or not all(_are_copies(names) for names in value):
+        raise ValueError(f'expected lists of two names or more like [["T1", "T4"]], not {value!r}')
+    return tuple(tuple(names) for names in value)
+
+
+def _are_copies(names: Any) -> bool:
+    return isinstance(names, list) and len(names) > 1 and all(isinstance(name, str) for name in names)
+
+
+def plain_corrections(corrections: Corrections) -> Any:
+    """Return the corrections as JSON values, for the key of a stage."""
+    return [
+        {name: repr(said) for name, said in sorted(corrections.templates.items())},
+        [list(names) for names in corrections.merge],
+        list(corrections.split),
+    ]
+
+
+def _correction(value: Any) -> Correction:
+    said: dict[str, Any] = {}
+    for key, entry in _table(value).items():
+        if key not in _KEYS:
+            raise ValueError(f"“{key}” is not one of {', '.join(_KEYS)}")
+        said |= _within(key, _KEYS[key], entry)
+    return Correction(**said)
+
+
+def _within(place: str, read: Callable[[Any], Any], value: Any) -> Any:
+    """Read a value; what is wrong with it is told with its place."""
+    try:
+        return read(value)
+    except (ValueError, TypeError) as error:
+        raise ValueError(f"{place}: {error}") from error
+    except SeamsurveyError as error:
+        raise ValueError(f"{place}: {error.what}") from error
+
+
+def _name(value: Any) -> dict[str, Any]:
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError(f"expected a name in quotes, not {value!r}")
+    return {"name": value.strip()}
+
+
+def _exclude(value: Any) -> dict[str, Any]:
+    if not isinstance(value, bool):
+        raise ValueError(f"expected true or false, not {value!r}")
+    return {"exclude": value}
+
+
+def _corners(value: Any) -> dict[str, Any]:
+    return {"corners": {number: _corner(said) for number, said in _numbered(value)}}
+
+
+def _corner(value: Any) -> SetCorner:
+    if (
+        not isinstance(value, list)
+        or len(value) not in (2, 3)
+        or not all(isinstance(number, int | float) and not isinstance(number, bool) for number in value)
+    ):
+        raise ValueError(f"expected a place in pixels like [1234.5, 567.8], and perhaps its ±, not {value!r}")
+    if len(value) == 3 and value[2] <= 0:
+        raise ValueError(f"a corner's ± is more than nothing, not {value[2]!r}")
+    return SetCorner(*(float(number) for number in value))
+
+
+def _edges(value: Any) -> dict[str, Any]:
+    return {"edges": {number: _within(str(number), _edge, said) for number, said in _numbered(value)}}
+
+
+def _edge(value: Any) -> SetLength:
+    """From "2 1/4 in", or "2 1/4 in ± 0.2 mm"."""
+    if not isinstance(value, str):
+        raise ValueError(f'expected a length in quotes like "2 1/4 in", not {value!r}')
+    length, plus_minus, u = value.replace("+-", "±").partition("±")
+    read = parse_length(length.strip())
+    if read <= 0:
+        raise ValueError(f"an edge is longer than nothing, not {value!r}")
+    return SetLength(read, parse_length(u.strip())) if plus_minus else SetLength(read)
+
+
+def _allowance(value: Any) -> dict[str, Any]:
+    if isinstance(value, str):
+        return {"allowance_mm": _margin(value)}
+    return {"allowances_mm": {number: _within(str(number), _margin, said) for number, said in _numbered(value)}}
+
+
+def _margin(value: Any) -> float:
+    if not isinstance(value, str):
+        raise ValueError(f'expected a length in quotes like "1/4 in", or "none", not {value!r}')
+    return 0.0 if value == "none" else parse_length(value)
+
+
+def _numbered(value: Any) -> list[tuple[int, Any]]:
+    """The entries of a table by corner or edge number, from 1."""
+    entries = []
+    for key, said in _table(value).items():
+        if not key.isdecimal() or int(key) < 1:
+            raise ValueError(f"“{key}” is not the number of a corner or edge, which count from 1")
+        entries.append((int(key), said))
+    return entries
+
+
+def _table(value: Any) -> Mapping[str, Any]:
+    if not isinstance(value, dict):
+        raise ValueError(f"expected a table, not {value!r}")
+    return value
+
+
+_KEYS: dict[str, Callable[[Any], dict[str, Any]]] = {
+    "name": _name,
+    "exclude": _exclude,
+    "corners": _corners,
+    "edges": _edges,
+    "allowance": _allowance,
+}
