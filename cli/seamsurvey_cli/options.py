@@ -14,6 +14,7 @@ from seamsurvey.job.wishes_file import (
     RULERS,
     SYMMETRIES,
     TAKEN_WITH,
+    TEMPLATES_ARE,
     UNITS,
     check_colour,
     finish_fields,
@@ -173,6 +174,9 @@ def measuring(function: F) -> F:
     return _all(
         function,
         click.option("--reference", type=click.Choice(REFERENCES), help="The only thing to take the scale from."),
+        click.option(
+            "--templates-are", type=click.Choice(TEMPLATES_ARE), help="Cut cards, or outlines printed on a page."
+        ),
         click.option("--taken-with", type=click.Choice(TAKEN_WITH), help="What took the picture."),
         click.option("--ruler", type=click.Choice(RULERS), help="What the ruler is divided in."),
         click.option("--ruler-length", type=Length(), help="Checked distance of the first and last mark in view."),
@@ -266,6 +270,7 @@ _QUILT = {"setting": "setting", "sashing": "sashing_mm", "turned": "turned"}
 # How each option's value goes into the fields of Wishes.
 _FIELDS = {
     "reference": "reference",
+    "templates_are": "templates_are",
     "taken_with": "taken_with",
     "ruler": "ruler",
     "ruler_length": "ruler_length_mm",

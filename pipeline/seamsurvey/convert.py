@@ -84,6 +84,7 @@ class Line:
             list(zip(pictures, planes, strict=True)),
             allowance_mm=wishes.allowance_mm,
             thickness_mm=wishes.thickness_mm,
+            templates_are=wishes.templates_are,
             counts=wishes.counts,
             closes=self._closes,
             corrections=wishes.corrections,
@@ -260,9 +261,9 @@ class Line:
         wishes = self.wishes
         return stage_key(
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
-            wishes.taken_with, wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm,
-            wishes.target_bars_mm, wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper,
-            plain_counts(wishes), plain_corrections(wishes.corrections),
+            wishes.templates_are, wishes.taken_with, wishes.ruler, wishes.ruler_length_mm,
+            wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm, wishes.allowance_mm,
+            wishes.units, wishes.paper, plain_counts(wishes), plain_corrections(wishes.corrections),
             self._asked_of_block() if wishes.allowance_mm is None else "",
         )  # fmt: skip
 

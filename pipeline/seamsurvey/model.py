@@ -161,7 +161,7 @@ class Template:
     own_covariance: Array = array_field()
     sensitivity: Array = array_field()
     allowance_mm: float = 0.0
-    allowance_from: str = "given"  # "given", "seam line", "decided", or "open": nothing was taken off
+    allowance_from: str = "given"  # "given", "seam line", "decided", "printed", "open": nothing was taken off
     thickness_mm: float | None = None
     copies_seen: int = 1
     reversed_twin_of: str | None = None

@@ -223,6 +223,14 @@ class PhotoPlane(Plane):
         """The camera's eight, and the height of the cards' faces."""
         return (*camera.PARAMETERS, "face height")
 
+    def with_faces_at(self, face_mm: float, sigma_mm: float) -> "PhotoPlane":
+        """The same camera for faces that lie at another height above the table, known to one standard deviation."""
+        covariance, of_heights = self.covariance.copy(), self.of_heights.copy()
+        for each in (covariance, of_heights):
+            each[8, :] = each[:, 8] = 0.0
+            each[8, 8] = sigma_mm**2
+        return attrs.evolve(self, face_mm=face_mm, covariance=covariance, of_heights=of_heights)
+
     @property
     def tilt_deg(self) -> float:
         """Between the camera's axis and the table's normal."""

@@ -94,6 +94,7 @@ class Wishes:
     seed: int = 0
     time_limit_s: float = 60.0
     reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card": the only kind to be used
+    templates_are: str = "auto"  # "auto", "cards" (cut), "printed" (outlines on a page)
     taken_with: str = "auto"  # "auto", "scanner", "camera"
     ruler_thickness_mm: float | None = None  # how high the ruler's marks lie above the table
     target_bars_mm: tuple[float, float] | None = None  # what the printed target's bars measure, lying and upright

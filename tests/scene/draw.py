@@ -13,7 +13,7 @@ from .geometry import Matrix, Points, move
 from .light import Colour
 from .looks import CARDS, RULER_INKS, Look, card_look, ruler_look
 from .rulers import figures_of, grid_of, holes_of, marks_of, word_of
-from .scene import LaidCard, LaidRuler
+from .scene import LaidCard, LaidRuler, LaidSheet
 
 
 class View(Protocol):
@@ -95,6 +95,19 @@ def draw_ruler(
         canvas.paint(seen(figures_of(kind, scale)), ink, 0.95)
     canvas.paint(seen(word_of(kind)), ink, 0.7)
     canvas.paint(seen(holes_of(kind)), behind)
+
+
+def draw_sheet(canvas: Canvas, laid: LaidSheet, view: View) -> None:
+    """Draw a printed sheet: its paper, and what is printed on it in its order."""
+
+    def seen(outline: Points) -> Points:
+        return view.outline(move(laid.to_table, outline), 0.0)
+
+    paper = np.array([0.82, 0.82, 0.8])
+    canvas.paint([seen(laid.outline)], (0.82, 0.82, 0.8))
+    for ink, share in laid.inks:
+        red, green, blue = (float(v) for v in 0.03 + share * (paper - 0.03))
+        canvas.paint([seen(ink)], (red, green, blue))
 
 
 # How much of what is below it a clear body's own tint hides.

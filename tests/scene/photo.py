@@ -13,12 +13,12 @@ from PIL.TiffImagePlugin import IFDRational
 
 from .camera import Phone, PhoneView
 from .canvas import Canvas
-from .draw import draw_card, draw_ruler
+from .draw import draw_card, draw_ruler, draw_sheet
 from .geometry import Matrix, Points, move
 from .grounds import board_look, ground_look, mat_figures, mat_lines, mat_outline
 from .light import Colour, Picture, blurred, encoded
 from .looks import CARDS
-from .scene import LaidCard, LaidMat, LaidSheet, Scene
+from .scene import LaidCard, LaidMat, Scene
 
 _HERE: Matrix = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 # How a stored raster is turned for each EXIF orientation, as quarter turns counter-clockwise from upright.
@@ -66,7 +66,7 @@ def photograph(scene: Scene, view: PhoneView, exposure: Exposure) -> NDArray[np.
     if scene.mat is not None:
         _draw_mat(canvas, scene.mat, view, rng)
     if scene.sheet is not None:
-        _draw_sheet(canvas, scene.sheet, view)
+        draw_sheet(canvas, scene.sheet, view)
     things = [(move(c.to_table, c.card.as_cut), c.thickness, CARDS[c.stock].base, 1.0) for c in scene.cards]
     things += [(r.outline, r.kind.thickness, _RULER_SIDE, 0.3 if r.kind.clear else 1.0) for r in scene.rulers]
     things += [(t.outline, t.thickness, t.base, 1.0) for t in scene.things]
@@ -126,17 +126,6 @@ def _draw_mat(canvas: Canvas, laid: LaidMat, view: PhoneView, rng: np.random.Gen
         for line in seen(lines):  # one by one: crossing lines add no ink to one another
             canvas.paint([line], mat.ink, strength)
     canvas.paint(seen(mat_figures(mat)), mat.ink, 0.85)
-
-
-def _draw_sheet(canvas: Canvas, laid: LaidSheet, view: PhoneView) -> None:
-    def seen(outline: Points) -> Points:
-        return view.outline(move(laid.to_table, outline), 0.0)
-
-    paper = np.array([0.82, 0.82, 0.8])
-    canvas.paint([seen(laid.outline)], (0.82, 0.82, 0.8))
-    for ink, share in laid.inks:
-        red, green, blue = (float(v) for v in 0.03 + share * (paper - 0.03))
-        canvas.paint([seen(ink)], (red, green, blue))
 
 
 def _lay_shadow(

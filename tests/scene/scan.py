@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from .canvas import Canvas, Paint
 from .coverage import Grey
-from .draw import draw_card, draw_ruler
+from .draw import draw_card, draw_ruler, draw_sheet
 from .geometry import Matrix, Points, move
 from .light import Picture, blurred, cloud, encoded
 from .looks import LIDS, Look
@@ -64,6 +64,8 @@ def scan(scene: Scene, scanner: Scanner) -> NDArray[np.uint8]:
     view = _Glass(to_image)
     r, g, b = LIDS[scanner.lid]  # seen through a ruler's holes, in its shade
     canvas = Canvas(_lid(scanner, scanner.size(scene.room), rng))
+    if scene.sheet is not None:
+        draw_sheet(canvas, scene.sheet, view)
     for card in scene.cards:
         _lay_shadow(canvas, move(to_image, move(card.to_table, card.card.as_cut)), card.thickness, scanner)
     for ruler in scene.rulers:

@@ -15,6 +15,7 @@ from seamsurvey.units import SHEET_SIZES, mm_text, parse_length
 
 FILE = "job.toml"
 REFERENCES = ("auto", "ruler", "mat", "target", "page", "card")
+TEMPLATES_ARE = ("auto", "cards", "printed")
 TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")
 UNITS = ("auto", "inch", "mm")
@@ -148,6 +149,7 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "title": ("title", _text),
     "units": ("units", _one_of(UNITS)),
     "reference": ("reference", _one_of(REFERENCES)),
+    "templates_are": ("templates_are", _one_of(TEMPLATES_ARE)),
     "taken_with": ("taken_with", _one_of(TAKEN_WITH)),
     "ruler": ("ruler", _one_of(RULERS)),
     "ruler_length": ("ruler_length_mm", _length),
@@ -220,6 +222,7 @@ def write_wishes(wishes: Wishes) -> bytes:
         "title": wishes.title,
         "units": wishes.units,
         "reference": wishes.reference,
+        "templates_are": wishes.templates_are,
         "taken_with": wishes.taken_with,
         "ruler": wishes.ruler,
         "ruler_length": wishes.ruler_length_mm,

@@ -11,10 +11,12 @@ from seamsurvey.templates.hypotheses import USUAL_MM, allowance_text, option_tex
 from seamsurvey.templates.seam_line import SeamLine
 from seamsurvey.units import mm_text
 
-GIVEN, SEAM_LINE, DECIDED, OPEN = "given", "seam line", "decided", "open"
+GIVEN, SEAM_LINE, DECIDED, PRINTED, OPEN = "given", "seam line", "decided", "printed", "open"
 
 _SHARE_DRAWN = 0.5  # seam lines are drawn on a whole set; a frame or a row of figures only here and there
 _NEAR_MM = 0.4  # a line drawn by hand along a ruler lies this near to where it was meant
+_PRINTED_MM = 0.08  # a printed line lies this near to where it was meant; 1/4 in at 98.5 % is 0.1 mm off
+_MOST_PRINT_SCALE = 0.1  # pages made to fit another paper are off by a few percent; more is another allowance
 _TOLD_APART_MM = 0.1  # the middle of a set's lines is known to half of this and better
 
 
@@ -27,8 +29,11 @@ class Allowance:
     warnings: tuple[str, ...] = ()
 
 
-def drawn_allowance(seam_lines: Mapping[str, SeamLine | None]) -> Allowance | None:
-    """What seam lines tell, drawn on half of the templates or more at one distance; None where they don't."""
+def drawn_allowance(seam_lines: Mapping[str, SeamLine | None], *, printed: bool = False) -> Allowance | None:
+    """What seam lines tell, drawn on half of the templates or more at one distance; None where they don't.
+
+    ``printed``: on a page, where they lie as they were meant to, or all off alike.
+    """
     drawn = {name: line for name, line in seam_lines.items() if line is not None}
     if not drawn:
         return None
@@ -37,6 +42,8 @@ def drawn_allowance(seam_lines: Mapping[str, SeamLine | None]) -> Allowance | No
     if len(alike) < _SHARE_DRAWN * len(seam_lines):
         return None
     distance = float(np.median([line.distance_mm for line in alike.values()]))
+    if printed:
+        return _on_the_page(distance, list(alike), [name for name in seam_lines if name not in alike])
     usual, next_usual = sorted(USUAL_MM[1:], key=lambda mm: abs(mm - distance))[:2]
     if (
         abs(next_usual - distance) - abs(usual - distance) < _TOLD_APART_MM
@@ -51,6 +58,33 @@ def drawn_allowance(seam_lines: Mapping[str, SeamLine | None]) -> Allowance | No
         f" --allowance none; if the allowance is another, say it: --allowance {option_text(mm)}."
     )
     return Allowance(mm, SEAM_LINE, (text,))
+
+
+def _on_the_page(distance_mm: float, names: list[str], others: list[str]) -> Allowance:
+    nearest = min(USUAL_MM[1:], key=lambda mm: abs(mm - distance_mm))
+    mm = nearest if abs(nearest - distance_mm) < _PRINTED_MM else round(distance_mm, 2)
+    # A page is made smaller to fit the paper, hardly ever larger.
+    usual = min((each for each in USUAL_MM[1:] if each > distance_mm), default=nearest)
+    share = distance_mm / usual
+    text = (
+        f"A seam line is printed {mm_text(distance_mm, 2)} inside the cut lines of {_listed(names)}. It was"
+        " taken for the finished outline as it stands. If the outer line is the seam, run again with --allowance"
+        " none."
+    )
+    said = [text]
+    if others:
+        said.append(
+            f"No seam line was found inside {_listed(others)}: {allowance_text(mm)} was taken off there as well. If"
+            " that is wrong, say the template's own allowance in job.toml."
+        )
+    if mm == nearest or abs(share - 1) > _MOST_PRINT_SCALE:
+        return Allowance(mm, SEAM_LINE, tuple(said))
+    off = (
+        f"A printed allowance is usually {allowance_text(usual)}. If that was meant, the page was printed at"
+        f" {share:.1%} of its size, and so is every length on it: print it again at 100 %, or say the block's true"
+        " size with --finish."
+    )
+    return Allowance(mm, SEAM_LINE, (*said, off))
 
 
 def given_allowance(given_mm: float, seam_lines: Mapping[str, SeamLine | None]) -> Allowance:
@@ -68,6 +102,15 @@ def open_allowance(seam_lines: Mapping[str, SeamLine | None], trimmed: Mapping[s
     """None taken off, and what speaks against it."""
     drawn = {name: line for name, line in seam_lines.items() if line is not None}
     return Allowance(0.0, OPEN, (_nobody_said(), *_lone_lines(drawn), *_tips_warnings(trimmed)))
+
+
+def finished_outlines() -> Allowance:
+    """What printed outlines are that have no seam line inside: finished size, and a warning says so."""
+    text = (
+        "No seam line is drawn inside the printed outlines: they were taken for the finished size. If they are cut"
+        " lines, run again with --allowance 1/4in (or what it is)."
+    )
+    return Allowance(0.0, PRINTED, (text,))
 
 
 def refuse_open(templates: TemplateSet, allowance_mm: float | None, job: str) -> None:

@@ -56,14 +56,14 @@ def boundary_points(crop: Crop, contour: Floats, plane: Plane) -> Floats:
     ``contour`` is (m, 2) image pixels, counter-clockwise in the plane frame, right to within 1.5 mm.
     """
     px_per_mm = 1 / float(plane.mm_per_px_at(contour.mean(axis=0)[None])[0])
-    starts, outward = _stations(contour, px_per_mm)
+    starts, outward = stations(contour, px_per_mm)
     across = np.arange(-_REACH_MM * px_per_mm, _REACH_MM * px_per_mm + 0.25, 0.5)
     profiles = _profiles(crop, starts, outward, across, px_per_mm)
     offset, clear = _by_colour(profiles, across) or _first_step(profiles, across)
     return np.asarray((starts + outward * offset[:, None])[clear])
 
 
-def _stations(contour: Floats, px_per_mm: float) -> tuple[Floats, Floats]:
+def stations(contour: Floats, px_per_mm: float) -> tuple[Floats, Floats]:
     """Evenly spaced points along the smoothed contour, and the outward normal at each."""
     closed = np.vstack([contour, contour[:1]])
     run = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])

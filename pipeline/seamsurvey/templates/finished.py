@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+import attrs
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Correction, Picture, Plane, Template
 from seamsurvey.templates.budget import budgeted_edges
 from seamsurvey.templates.cards import place_text
+from seamsurvey.templates.lines import corners_of
 from seamsurvey.templates.outline import corner_moves, finishing, own_covariance, shared_sensitivity
 from seamsurvey.templates.outlined import Outlined
 from seamsurvey.templates.said import edge_allowances, placed_corners, with_said
@@ -18,6 +20,8 @@ from seamsurvey.templates.wobble import Wobble
 from seamsurvey.units import mm_text
 
 Floats = NDArray[np.float64]
+
+_NOMINAL_MM = 0.1  # a page printed a percent too small has its 1/4 inch this much narrower
 
 
 @frozen(kw_only=True)
@@ -63,6 +67,8 @@ def finished_card(
             own=own_covariance(card.lines, finished, wobble),
             shared=shared_sensitivity(card.lines, cut, distances, plane),
         )
+    if card.printed:
+        errors.shared[:, -1] = 0.0  # the middle of a stroke has no bias: ink and blur move both its sides alike
     template = Template(
         name=name,
         photo=card.photo,
@@ -76,6 +82,31 @@ def finished_card(
         edge_allowances_mm=tuple(float(d) for d in distances) if said.allowances_mm else (),
     )
     return with_said(template, said, errors.shared, plane)
+
+
+def printed_seam(
+    card: Outlined,
+    pictures: Sequence[tuple[Picture, Plane]],
+    wobble: Wobble,
+    allowance_mm: float,
+    *,
+    name: str,
+    said: Correction | None = None,
+) -> Template:
+    """The template of a printed outline whose seam line is drawn: that is the finished outline, as it stands.
+
+    The cut outline lies the drawn distance outside it, or ``allowance_mm`` where that is as good as the same.
+    """
+    corners = corners_of(card.seam)
+    inner = attrs.evolve(card, lines=card.seam, corners=corners, seam=())
+    template = finished_card(inner, pictures, wobble, 0.0, name=name, said=said)
+    drawn = card.seam_line.distance_mm if card.seam_line is not None else allowance_mm
+    if abs(drawn - allowance_mm) < _NOMINAL_MM:
+        drawn = allowance_mm
+    cut = offset_polygon(corners, drawn)
+    return attrs.evolve(
+        template, cut_outline=cut, corners_px=pictures[card.photo][1].to_px(cut), allowance_mm=round(drawn, 2)
+    )
 
 
 def _taken_off(cut: Floats, distances: Floats, picture: Picture, plane: Plane) -> Floats:

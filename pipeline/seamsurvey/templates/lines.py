@@ -100,7 +100,7 @@ def fit_lines(
             if len(points.points) < max(_LEAST_STRETCHES, share * stretches):
                 ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
                 raise edge_unclear(ends, picture)
-        lines = tuple(_robust_line(points, plane) for points, _ in measured)
+        lines = tuple(robust_line(points, plane) for points, _ in measured)
         moved = corners_of(lines)
         if np.hypot(*(moved - corners).T).max() > _MOST_MOVE_MM:
             k = int(np.argmax(np.hypot(*(moved - corners).T)))
@@ -197,7 +197,8 @@ def _side_px(ends: Floats, plane: Plane) -> float:
     return float((plane.below_px(middle) - plane.to_px(middle))[0] @ np.array([-way[1], way[0]]))
 
 
-def _robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
+def robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
+    """The line through an edge's measured stretches; nicks, dust and worn ends do not pull it."""
     at = plane.to_mm(points.points)
     mm_per_px = float(plane.mm_per_px_at(points.points.mean(axis=0)[None])[0])
     known = 1 / (_POINT_PX**2 + points.u_px**2)

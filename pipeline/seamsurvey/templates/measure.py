@@ -23,18 +23,21 @@ from seamsurvey.model import (
 from seamsurvey.templates.allowance import (
     DECIDED,
     GIVEN,
+    SEAM_LINE,
     Allowance,
     drawn_allowance,
+    finished_outlines,
     given_allowance,
     open_allowance,
 )
 from seamsurvey.templates.budget import edge_bias_mm
 from seamsurvey.templates.cards import TOO_SMALL, place_text
-from seamsurvey.templates.finished import finished_card
+from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.lines import wobble_of
 from seamsurvey.templates.outlined import Outlined, outlined_cards, pointed, settled
+from seamsurvey.templates.page_or_cards import page_in, page_note
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.wobble import Wobble
 
@@ -49,6 +52,7 @@ class Cards:
     outlined: tuple[Outlined, ...]
     wobbles: tuple[Wobble, ...]  # of each picture
     left_out: tuple[LeftOut, ...]
+    notes: tuple[str, ...] = ()
 
 
 def measure_templates(
@@ -60,6 +64,7 @@ def measure_templates(
     every_card: bool = False,
     closes: Closes | None = None,
     corrections: Corrections | None = None,
+    templates_are: str = "auto",
 ) -> TemplateSet:
     """Every template in the pictures, finished size, with its uncertainty.
 
@@ -70,11 +75,15 @@ def measure_templates(
     ``counts``: by the names this function gives: T1, T2, ... as the templates lie, in reading order, or those that
     ``corrections`` give.
     ``every_card``: copies of one shape are each a template of their own, as a check of them needs.
+    ``templates_are``: "cards", or "printed": outlines on a page (``printed_page``), whose seam lines, where they
+    are drawn, are the finished outlines, and which are finished size where nothing tells otherwise.
 
-    InputError ``no-templates``, ``template-at-border``, ``templates-touch``, ``edge-unclear``, ``no-ground``;
-    UsageError ``unknown-template``, ``allowance-too-large``, ``no-such-part``, ``correction-impossible``.
+    InputError ``no-templates``, ``no-outlines``, ``template-at-border``, ``templates-touch``, ``edge-unclear``,
+    ``no-ground``;
+    UsageError ``unknown-template``, ``allowance-too-large``, ``no-such-part``, ``correction-impossible``;
+    UndecidedError ``cards-or-page``.
     """
-    cards = outline_cards(pictures)
+    cards = outline_cards(pictures, templates_are=templates_are, thickness_mm=thickness_mm)
 
     def finished(allowance: Allowance) -> TemplateSet:
         return finish(
@@ -91,17 +100,23 @@ def measure_templates(
     seam_lines = {name: card.seam_line for name, card in outlined.items()}
     if allowance_mm is not None:
         return finished(given_allowance(allowance_mm, seam_lines))
-    drawn = drawn_allowance(seam_lines)
+    printed = all(card.printed for card in cards.outlined)
+    drawn = drawn_allowance(seam_lines, printed=printed)
     if drawn is not None:
         return finished(drawn)
-    still_open = open_allowance(
-        seam_lines, {name: looks_trimmed(pointed(card, 0.0).lines) for name, card in outlined.items()}
+    still_open = (
+        finished_outlines()
+        if printed
+        else open_allowance(
+            seam_lines, {name: looks_trimmed(pointed(card, 0.0).lines) for name, card in outlined.items()}
+        )
     )
     if closes is None:
         return finished(still_open)
     decision = decide(list(_each_usual(finished)), closes)
     if decision.allowance_mm is None:
-        return finished(attrs.evolve(still_open, warnings=(decision.text, *still_open.warnings[1:])))
+        said = still_open.warnings if printed else still_open.warnings[1:]
+        return finished(attrs.evolve(still_open, warnings=(decision.text, *said)))
     return finished(Allowance(decision.allowance_mm, DECIDED, (decision.text,)))
 
 
@@ -115,21 +130,40 @@ def _each_usual(finished: Callable[[Allowance], TemplateSet]) -> Iterator[tuple[
                 raise
 
 
-def outline_cards(pictures: Sequence[tuple[Picture, Plane]]) -> Cards:
+def outline_cards(
+    pictures: Sequence[tuple[Picture, Plane]],
+    *,
+    templates_are: str = "auto",
+    thickness_mm: float | None = None,
+) -> Cards:
     """All cards in the pictures, outlined, in reading order; the errors of ``measure_templates``."""
+    seen: list[tuple[Picture, Plane]] = []
+    notes: list[str] = []
     left_out: list[LeftOut] = []
     outlined: list[Outlined] = []
     wobbles: list[Wobble] = []
     for photo, (picture, plane) in enumerate(pictures):
-        found, rest = outlined_cards(picture, plane, photo)
-        wobble = wobble_of([card.lines for card in found])
+        page = page_in(picture, plane, photo, are=templates_are, thickness_mm=thickness_mm)
+        if page is not None:
+            found, rest = list(page.printed.outlined), list(page.printed.left_out)
+            wobble = wobble_of([card.lines for card in found])
+            notes.append(page_note(picture, page.printed))
+        else:
+            cut, rest = outlined_cards(picture, plane, photo)
+            wobble = wobble_of([card.lines for card in cut])
+            found = [settled(card, picture, plane, wobble) for card in cut]
+        seen.append((picture, page.plane if page else plane))
         left_out.extend(rest)
-        outlined.extend(in_reading_order([settled(card, picture, plane, wobble) for card in found]))
+        outlined.extend(in_reading_order(found))
         wobbles.append(wobble)
     if not outlined:
         raise _no_templates(pictures, left_out)
     return Cards(
-        pictures=tuple(pictures), outlined=tuple(outlined), wobbles=tuple(wobbles), left_out=tuple(left_out)
+        pictures=tuple(seen),
+        outlined=tuple(outlined),
+        wobbles=tuple(wobbles),
+        left_out=tuple(left_out),
+        notes=tuple(notes),
     )
 
 
@@ -144,7 +178,13 @@ def finish(
 ) -> TemplateSet:
     """The templates with an allowance taken off; UsageError as ``measure_templates``."""
     planes = [plane for _, plane in cards.pictures]
-    found = _inventory(cards, allowance.mm, every_card=every_card, corrections=corrections)
+    found = _inventory(
+        cards,
+        allowance.mm,
+        every_card=every_card,
+        corrections=corrections,
+        by_seam=allowance.source == SEAM_LINE,
+    )
     templates = [
         attrs.evolve(
             template,
@@ -174,6 +214,7 @@ def finish(
         shared_covariance=_shared_covariance(planes),
         left_out=(*cards.left_out, *excluded),
         warnings=(
+            *cards.notes,
             *allowance.warnings,
             *found.warnings,
             *_empty_pictures(cards),
@@ -183,13 +224,26 @@ def finish(
 
 
 def _inventory(
-    cards: Cards, allowance_mm: float, *, every_card: bool, corrections: Corrections | None = None
+    cards: Cards,
+    allowance_mm: float,
+    *,
+    every_card: bool,
+    corrections: Corrections | None = None,
+    by_seam: bool = False,
 ) -> Inventory:
-    """Every card finished, its tips made up; copies gathered, and what a person corrects put in place."""
+    """Every card finished, its tips made up; copies gathered, and what a person corrects put in place.
+
+    ``by_seam``: a printed seam line is the finished outline.
+    """
 
     def finished(index: int, name: str, said: Correction | None = None) -> Template:
         # How far a tip is made up follows from what is taken off beside it: the set's allowance, or the card's own.
         own = said.allowance_mm if said is not None else None
+        whole = cards.outlined[index]
+        if by_seam and whole.seam and not (said and (said.corners or said.allowances_mm or own is not None)):
+            return printed_seam(
+                whole, cards.pictures, cards.wobbles[whole.photo], allowance_mm, name=name, said=said
+            )
         card = pointed(cards.outlined[index], allowance_mm if own is None else own)
         wobble = cards.wobbles[card.photo]
         return finished_card(card, cards.pictures, wobble, allowance_mm, name=name, said=said)

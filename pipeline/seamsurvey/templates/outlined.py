@@ -39,13 +39,18 @@ _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
 
 @frozen(kw_only=True)
 class Outlined:
-    """A card with its edges as lines, not yet finished or named; ``corners`` (n, 2) plane mm, as cut."""
+    """A card with its edges as lines, not yet finished or named; ``corners`` (n, 2) plane mm, as cut.
+
+    ``printed``: the lines are the middles of strokes on a page; ``seam`` are those of its seam line, if drawn.
+    """
 
     photo: int
     lines: tuple[FittedLine, ...]
     corners: Floats = field(eq=False)
     seam_line: SeamLine | None
     look: Look | None = None
+    printed: bool = False
+    seam: tuple[FittedLine, ...] = ()
 
 
 def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Outlined], list[LeftOut]]:

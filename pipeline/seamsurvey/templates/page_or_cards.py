@@ -1,0 +1,108 @@
+"""Whether a picture shows cut cards, or a page with outlines printed on it: by evidence, or as a person says."""
+
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+from shapely import Polygon, unary_union
+
+from seamsurvey.errors import InputError, UndecidedError
+from seamsurvey.model import PhotoPlane, Picture, Plane
+from seamsurvey.templates.cards import find_cards, place_text
+from seamsurvey.templates.contour import boundary_points, crop_around
+from seamsurvey.templates.corners import NotStraightError, find_edges
+from seamsurvey.templates.photo_cards import find_cards_in_photo
+from seamsurvey.templates.printed_page import Printed, printed_templates
+
+Floats = NDArray[np.float64]
+
+# A sheet of copy paper (ISO 536's 80 g/m²: about 0.1 mm), lying flat to the eye (common practice, no source).
+PAPER_MM, PAPER_SIGMA_MM = 0.1, 0.2
+_MARGIN_MM = 3.0
+_APART = 0.1  # a card shares no more of its area with what is printed
+
+
+@frozen(kw_only=True)
+class Page:
+    """What is printed in a picture, and the plane of its paper."""
+
+    printed: Printed
+    plane: Plane
+
+
+def page_in(picture: Picture, plane: Plane, photo: int, *, are: str, thickness_mm: float | None) -> Page | None:
+    """The page in a picture; None where its templates are cards.
+
+    ``are`` is what the templates are: "auto", "cards" or "printed". InputError ``no-outlines`` where they are said
+    to be printed and none is; UndecidedError ``cards-or-page`` where there are both.
+    """
+    if are == "cards":
+        return None
+    if isinstance(plane, PhotoPlane) and thickness_mm is None:
+        plane = plane.with_faces_at(PAPER_MM, PAPER_SIGMA_MM)
+    printed = printed_templates(picture, plane, photo)
+    if are == "printed":
+        if not printed.outlined:
+            raise _no_outlines(picture, printed)
+    elif not printed.is_page:
+        return None
+    elif (card := _card_beside(printed, picture, plane)) is not None:
+        raise _both(picture, card)
+    return Page(printed=printed, plane=plane)
+
+
+def page_note(picture: Picture, printed: Printed) -> str:
+    """What to say of a picture whose outlines were taken for templates."""
+    count = len(printed.outlined)
+    what = "outline" if count == 1 else f"{count} outlines"
+    return (
+        f"{picture.name} was taken for a printed page: the middle of each line of the {what} on it was measured. If"
+        " cut cards lie there, run again with --templates-are cards."
+    )
+
+
+def _card_beside(printed: Printed, picture: Picture, plane: Plane) -> Floats | None:
+    """The contour (image px) of a straight-edged card that is no outline, nor the sheet that they are on."""
+    try:
+        found = (find_cards_in_photo if isinstance(plane, PhotoPlane) else find_cards)(picture, plane)
+    except InputError:
+        return None  # what hangs together, or runs off the picture, is more of the page
+    drawn = unary_union(
+        [
+            *(Polygon(plane.to_px(each.corners)) for each in printed.outlined),
+            *(Polygon(each.outline_px).buffer(0) for each in printed.left_out),
+        ]
+    )
+    for card in found.cards:
+        shape = Polygon(card.contour).buffer(0)
+        if shape.intersection(drawn).area > _APART * shape.area:
+            continue
+        crop = crop_around(picture, card.contour, _MARGIN_MM / plane.mm_per_px)
+        try:
+            find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
+        except NotStraightError:
+            continue
+        return card.contour
+    return None
+
+
+def _no_outlines(picture: Picture, printed: Printed) -> InputError:
+    reasons = sorted({each.why for each in printed.left_out})
+    return InputError(
+        "no-outlines",
+        "There is no printed template in the picture: no closed outline with straight sides.",
+        where=picture.name,
+        likely=f"What was looked at and left out: {'; '.join(reasons)}."
+        if reasons
+        else "The lines are broken or too faint, or these are cut cards.",
+        todo="Scan the page at 300 dpi or more, or run again with --templates-are cards.",
+    )
+
+
+def _both(picture: Picture, card: Floats) -> UndecidedError:
+    return UndecidedError(
+        "cards-or-page",
+        "The picture shows outlines that are printed, and a cut card beside them.",
+        where=place_text(card, picture),
+        likely="A card lies on a printed page, or something printed lies among the cards.",
+        todo="Say which are the templates: run again with --templates-are printed, or --templates-are cards.",
+    )

@@ -1,0 +1,144 @@
+"""Printed pages: outlines as line art measured by the middles of their strokes, and told from cut cards."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+from shapely import Polygon
+
+from seamsurvey.errors import InputError, UndecidedError
+from seamsurvey.model import Picture, TemplateSet
+from seamsurvey.templates.measure import measure_templates
+from seamsurvey.templates.page_or_cards import page_in
+from seamsurvey.templates.printed_page import FRAME, printed_templates
+from tests.scene.geometry import edge_lengths, with_margin
+from tests.scene.printed import Page, Pen
+from tests.templates import drawing as d
+from tests.templates.pages import DIAMOND, SQUARE, TRIANGLE, Floats, drawn, scanned, usual_page
+
+NEAR_MM = 0.05  # what is promised of a 300 dpi scan
+
+
+def sides(outline: Floats) -> Floats:
+    """The edge lengths, from the shortest: whatever corner comes first."""
+    return np.sort(edge_lengths(outline))
+
+
+def measured(found: TemplateSet) -> list[Floats]:
+    """The edge lengths of each template, as ``sides``."""
+    return [np.sort([edge.length_mm for edge in template.edges]) for template in found.templates]
+
+
+@cache
+def usual() -> TemplateSet:
+    """The usual page, measured; nothing is told but the picture."""
+    return measure_templates([scanned(usual_page())], allowance_mm=None)
+
+
+def test_seam_lines_dashed_thin_and_notched_are_the_finished_outlines() -> None:
+    """Each drawn template comes back once, at its finished size, within the promise and within its U."""
+    found = usual()
+    wanted = [SQUARE, TRIANGLE, DIAMOND]
+    assert len(found.templates) == 3
+    for template, shape in zip(found.templates, wanted, strict=True):
+        lengths = sorted(template.edges, key=lambda edge: edge.length_mm)
+        for edge, length in zip(lengths, sides(shape), strict=True):
+            assert abs(edge.length_mm - length) < min(NEAR_MM, edge.u_mm)
+        assert Polygon(template.finished_outline).symmetric_difference(Polygon(shape)).area < NEAR_MM * sum(
+            sides(shape)
+        )
+
+
+def test_the_cut_line_lies_an_allowance_outside() -> None:
+    """The allowance is the distance of the two lines, and the cut outline is the outer one."""
+    for template, shape in zip(usual().templates, (SQUARE, TRIANGLE, DIAMOND), strict=True):
+        assert (template.allowance_from, template.allowance_mm) == ("seam line", 6.35)
+        cut = Polygon(with_margin(shape, 6.35))
+        assert Polygon(template.cut_outline).symmetric_difference(cut).area < NEAR_MM * cut.length
+
+
+def test_a_stroke_has_no_edge_bias() -> None:
+    """The budget of a printed edge has nothing for an edge seen too far out: both sides of a stroke move alike."""
+    assert all(edge.budget_mm["edge bias"] == 0.0 for t in usual().templates for edge in t.edges)
+
+
+def test_a_page_is_said_to_be_one() -> None:
+    """That lines were measured, and not cards, is said, with the option that says otherwise."""
+    assert any("--templates-are cards" in warning for warning in usual().warnings)
+
+
+@pytest.mark.parametrize(("step", "ink"), [(15.0, 0.6), (5.0, 0.6), (25.4 / 4, 0.45)])
+def test_a_grid_is_no_template(step: float, ink: float) -> None:
+    """On squared paper the templates are found, and none of the squares, with the same lengths."""
+    found = measure_templates([scanned(usual_page(grid=step, grid_pen=Pen(0.2, None, ink)))], allowance_mm=None)
+    for lengths, shape in zip(measured(found), (SQUARE, TRIANGLE, DIAMOND), strict=True):
+        assert lengths == pytest.approx(sides(shape), abs=NEAR_MM)
+
+
+def test_a_border_is_left_out_with_its_reason() -> None:
+    """A frame round the templates is no template; what was left out says why."""
+    picture, plane = scanned(usual_page(frame=4.0))
+    printed = printed_templates(picture, plane)
+    assert len(printed.outlined) == 3
+    assert [each.why for each in printed.left_out] == [FRAME]
+
+
+def test_single_outlines_are_finished_size_unless_an_allowance_is_said() -> None:
+    """Without seam lines the outline is the finished one, which is said; a given allowance is taken off."""
+    page = Page(
+        drawn=tuple(drawn(shape, "A", allowance=0.0, inner=None) for shape in (SQUARE, TRIANGLE)), size=(150, 110)
+    )
+    picture = scanned(page)
+    plain = measure_templates([picture], allowance_mm=None)
+    assert [t.allowance_from for t in plain.templates] == ["printed", "printed"]
+    assert any("finished size" in warning for warning in plain.warnings)
+    assert measured(plain)[0] == pytest.approx(sides(SQUARE), abs=NEAR_MM)
+    given = measure_templates([picture], allowance_mm=5.0)
+    assert measured(given)[0] == pytest.approx(sides(SQUARE) - 10.0, abs=NEAR_MM)
+
+
+def test_shapes_that_share_a_line_are_two_templates() -> None:
+    """A square cut in two by its diagonal, drawn with one stroke, is two triangles of full size."""
+    a, b, c, e = d.turned([[0, 0], [50, 0], [50, 50], [0, 50]], 5, (75, 55))
+    halves = (np.array([a, b, c]), np.array([a, c, e]))
+    page = Page(drawn=tuple(drawn(h, "A", allowance=0.0, inner=None) for h in halves), size=(150, 110))
+    found = measure_templates([scanned(page)], allowance_mm=None, every_card=True)
+    assert len(found.templates) == 2
+    for lengths in measured(found):
+        assert lengths == pytest.approx([50, 50, 50 * 2**0.5], abs=NEAR_MM)
+
+
+def test_a_page_printed_too_small_is_found_out() -> None:
+    """At 97 % every length is that of the paper, and the narrow allowance is pointed out with the percentage."""
+    found = measure_templates([scanned(usual_page(scale=0.97))], allowance_mm=None)
+    assert measured(found)[0] == pytest.approx(0.97 * sides(SQUARE), abs=NEAR_MM)
+    assert any("97.0%" in warning for warning in found.warnings)
+
+
+def test_cards_with_seam_lines_are_no_page() -> None:
+    """Cards on a lid are cards, also with a whole dark line drawn all round inside them."""
+    ring = with_margin(SQUARE, -5.0)
+    lines = [(ring[k - 1], ring[k]) for k in range(4)]
+    picture, plane = d.scan([SQUARE, TRIANGLE], size_mm=(150, 110), lines=lines, card=d.CREAM)
+    assert page_in(picture, plane, 0, are="auto", thickness_mm=None) is None
+
+
+def test_a_person_decides() -> None:
+    """Where cards are said to be printed, or a page to be cards, it is tried as said, and an error says why not."""
+    cards = d.scan([SQUARE, TRIANGLE], size_mm=(150, 110))
+    with pytest.raises(InputError) as refused:
+        page_in(*cards, 0, are="printed", thickness_mm=None)
+    assert refused.value.code == "no-outlines"
+    assert page_in(*scanned(usual_page()), 0, are="cards", thickness_mm=None) is None
+
+
+def test_a_card_on_a_page_is_asked_about() -> None:
+    """A dark card on a printed page leaves open which are the templates, and nothing is guessed."""
+    picture, plane = scanned(usual_page())
+    card = d.turned([[0, 0], [28, 0], [28, 28], [0, 28]], 8, (122, 19))
+    covered = d.coverage(card, picture.pixels.shape[:2], plane).whole[..., None]
+    pixels = np.round(picture.pixels * (1 - covered) + np.array([40, 90, 160]) * covered).astype(np.uint8)
+    both = Picture("both.png", "0" * 64, pixels, (d.DPI, d.DPI))
+    with pytest.raises(UndecidedError) as asked:
+        page_in(both, plane, 0, are="auto", thickness_mm=None)
+    assert asked.value.code == "cards-or-page"
