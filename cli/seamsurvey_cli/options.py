@@ -177,6 +177,8 @@ def measuring(function: F) -> F:
         click.option(
             "--templates-are", type=click.Choice(TEMPLATES_ARE), help="Cut cards, or outlines printed on a page."
         ),
+        click.option("--scale-bar", type=Length(), help="What a bar or square on the printed page should measure."),
+        click.option("--page-grid", type=Length(), help="What a square of the printed page's grid should measure."),
         click.option("--taken-with", type=click.Choice(TAKEN_WITH), help="What took the picture."),
         click.option("--ruler", type=click.Choice(RULERS), help="What the ruler is divided in."),
         click.option("--ruler-length", type=Length(), help="Checked distance of the first and last mark in view."),
@@ -271,6 +273,8 @@ _QUILT = {"setting": "setting", "sashing": "sashing_mm", "turned": "turned"}
 _FIELDS = {
     "reference": "reference",
     "templates_are": "templates_are",
+    "scale_bar": "scale_bar_mm",
+    "page_grid": "page_grid_mm",
     "taken_with": "taken_with",
     "ruler": "ruler",
     "ruler_length": "ruler_length_mm",

@@ -106,6 +106,8 @@ def _measured(photos: Sequence[PhotoFile], wishes: Wishes) -> tuple[list[Picture
         [(picture, plane_of(picture, wishes)) for picture in pictures],
         allowance_mm=wishes.allowance_mm,
         thickness_mm=wishes.thickness_mm,
+        templates_are=wishes.templates_are,
+        page_measures=(wishes.scale_bar_mm, wishes.page_grid_mm),
         every_card=True,
     )
     return pictures, templates

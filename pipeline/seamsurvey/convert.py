@@ -85,6 +85,7 @@ class Line:
             allowance_mm=wishes.allowance_mm,
             thickness_mm=wishes.thickness_mm,
             templates_are=wishes.templates_are,
+            page_measures=(wishes.scale_bar_mm, wishes.page_grid_mm),
             counts=wishes.counts,
             closes=self._closes,
             corrections=wishes.corrections,
@@ -261,9 +262,9 @@ class Line:
         wishes = self.wishes
         return stage_key(
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
-            wishes.templates_are, wishes.taken_with, wishes.ruler, wishes.ruler_length_mm,
-            wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm, wishes.allowance_mm,
-            wishes.units, wishes.paper, plain_counts(wishes), plain_corrections(wishes.corrections),
+            wishes.templates_are, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with, wishes.ruler,
+            wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm,
+            wishes.allowance_mm, wishes.units, wishes.paper, plain_counts(wishes), plain_corrections(wishes.corrections),
             self._asked_of_block() if wishes.allowance_mm is None else "",
         )  # fmt: skip
 
@@ -364,6 +365,7 @@ def plane_of(picture: Picture, wishes: Wishes) -> Plane:
         ruler_thickness_mm=wishes.ruler_thickness_mm,
         thickness_mm=wishes.thickness_mm,
         target_bars_mm=wishes.target_bars_mm,
+        own_measure=wishes.scale_bar_mm is not None or wishes.page_grid_mm is not None,
     )
 
 

@@ -93,8 +93,10 @@ class Wishes:
     colours: dict[str, str] = field(factory=dict)  # by template: "#rrggbb"
     seed: int = 0
     time_limit_s: float = 60.0
-    reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card": the only kind to be used
+    reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card", "resolution": the only one used
     templates_are: str = "auto"  # "auto", "cards" (cut), "printed" (outlines on a page)
+    scale_bar_mm: float | None = None  # what a bar or a test square on a printed page should measure
+    page_grid_mm: float | None = None  # what the squares of a printed page's own grid should measure
     taken_with: str = "auto"  # "auto", "scanner", "camera"
     ruler_thickness_mm: float | None = None  # how high the ruler's marks lie above the table
     target_bars_mm: tuple[float, float] | None = None  # what the printed target's bars measure, lying and upright

@@ -59,7 +59,8 @@ class Page:
     frame: float | None = None
     grid: float | None = None
     grid_pen: Pen = FAINT
-    bar: float | None = None  # length of a scale bar at the page's foot
+    bar: float | None = None  # length of a scale bar
+    bar_at: tuple[float, float] = (20.0, 14.0)  # its left end
     text: tuple[str, ...] = ("CUT 4 PIECES", "SEW 7 THEN 12")
     scale: float = 1.0  # how long the printer makes what should be 1
     to_table: Points = field(default_factory=lambda: np.eye(2, 3))
@@ -77,7 +78,7 @@ def sheet_of(page: Page) -> LaidSheet:
     for row, line in enumerate(page.text):
         inks += _written(line, np.array([20.0, page.size[1] - 14.0 - 6.0 * row]), 3.2)
     if page.bar is not None:
-        inks += _bar(page.bar, np.array([20.0, 14.0]))
+        inks += _bar(page.bar, np.array(page.bar_at))
     printed = placement(0.0, np.zeros(2)) * np.array([[page.scale, page.scale, 1.0]])
     return LaidSheet(_box(page.size, 0.0), tuple((move(printed, ink), share) for ink, share in inks), page.to_table)
 

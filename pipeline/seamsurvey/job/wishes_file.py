@@ -14,7 +14,7 @@ from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wi
 from seamsurvey.units import SHEET_SIZES, mm_text, parse_length
 
 FILE = "job.toml"
-REFERENCES = ("auto", "ruler", "mat", "target", "page", "card")
+REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution")
 TEMPLATES_ARE = ("auto", "cards", "printed")
 TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")
@@ -150,6 +150,8 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "units": ("units", _one_of(UNITS)),
     "reference": ("reference", _one_of(REFERENCES)),
     "templates_are": ("templates_are", _one_of(TEMPLATES_ARE)),
+    "scale_bar": ("scale_bar_mm", _length),
+    "page_grid": ("page_grid_mm", _length),
     "taken_with": ("taken_with", _one_of(TAKEN_WITH)),
     "ruler": ("ruler", _one_of(RULERS)),
     "ruler_length": ("ruler_length_mm", _length),
@@ -223,6 +225,8 @@ def write_wishes(wishes: Wishes) -> bytes:
         "units": wishes.units,
         "reference": wishes.reference,
         "templates_are": wishes.templates_are,
+        "scale_bar": wishes.scale_bar_mm,
+        "page_grid": wishes.page_grid_mm,
         "taken_with": wishes.taken_with,
         "ruler": wishes.ruler,
         "ruler_length": wishes.ruler_length_mm,

@@ -2,10 +2,11 @@
 
 import attrs
 
-from seamsurvey.errors import InputError
+from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture, Plane, ScanPlane
 from seamsurvey.photo.photo_plane import find_photo_plane
 from seamsurvey.photo.scan_plane import DPI_WARN, NotAScanError, find_scan_plane
+from seamsurvey.photo.stated_resolution import stated_plane
 from seamsurvey.units import INCH
 
 # Of a picture whose file tells neither scanner nor camera, and which lies as a scan would. Seen from 500 mm, each
@@ -23,6 +24,7 @@ def find_plane(
     ruler_thickness_mm: float | None = None,
     thickness_mm: float | None = None,
     target_bars_mm: tuple[float, float] | None = None,
+    own_measure: bool = False,
 ) -> Plane:
     """The plane of the templates' faces, with its covariance, from everything in the picture that tells it.
 
@@ -32,9 +34,19 @@ def find_plane(
     ``thickness_mm`` say how high the ruler's marks and the cards' faces lie above the table, and
     ``target_bars_mm`` what the bars on the printed target measure, lying and upright (all three for a camera only).
 
+    With ``reference`` "resolution" a scan's scale is what its file states. ``own_measure``: a page carries its own
+    scale, to be used later, so that the file's will do where nothing else is found.
+
     InputError and UndecidedError as `scan_plane.find_scan_plane` and `photo_plane.find_photo_plane` raise them;
-    InputError ``not-a-scan``. There is no default scale.
+    InputError ``not-a-scan``, ``no-resolution``. There is no default scale.
     """
+    if reference == "resolution":
+        return stated_plane(picture)
+    if own_measure and reference == "auto" and picture.dpi is not None and picture.camera is None:
+        try:
+            return find_scan_plane(picture, ruler=ruler, ruler_length_mm=ruler_length_mm)
+        except (InputError, UndecidedError, NotAScanError):
+            return stated_plane(picture)
 
     def by_camera() -> Plane:
         return find_photo_plane(

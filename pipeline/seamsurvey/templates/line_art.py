@@ -127,11 +127,16 @@ def faces_of(art: LineArt, plane: Plane, least_ink: float = LEAST_INK) -> list[F
     return faces
 
 
-def grid_ink(art: LineArt) -> float | None:
-    """The ink above which a stroke is stronger than the lines of the page's own grid; None where it has no grid.
+@frozen(kw_only=True)
+class Grid:
+    """A page's own grid: ``centres`` (n, 2) of its squares, coarse (x, y); its lines have no more than ``ink``."""
 
-    A grid is known by its many equal squares.
-    """
+    centres: Floats = field(eq=False, repr=False)
+    ink: float
+
+
+def find_grid(art: LineArt) -> Grid | None:
+    """The page's own grid, known by its many equal squares; None where it has none."""
     free = ~closed(np.asarray(art.ink > LEAST_INK), _GAP_MM / 2 * art.per_mm)
     _, labels, stats, centres = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=4)
     areas = stats[:, cv2.CC_STAT_AREA] / art.per_mm**2
@@ -158,7 +163,8 @@ def grid_ink(art: LineArt) -> float | None:
         edge = cv2.dilate(own.astype(np.uint8), round_it).astype(bool) & ~own
         inks.append(float(np.percentile(art.ink[box][edge], 70)))
     # Every fourth or fifth line may be a stronger one; a border or a letter touches few squares.
-    return min(_STRONGEST, _STRONGER * float(np.percentile(inks, 80)))
+    strong = min(_STRONGEST, _STRONGER * float(np.percentile(inks, 80)))
+    return Grid(centres=np.asarray(centres[cells], dtype=float), ink=strong)
 
 
 def _is_square(labels: NDArray[Any], stats: NDArray[Any], label: int) -> bool:
@@ -193,8 +199,8 @@ def _face(art: LineArt, rim: Floats, plane: Plane) -> Face | None:
     step = _BESIDE_MM * art.per_mm + np.median(at[clear])
     inside = _tones(art, middle - outward[clear] * step)
     outside = _tones(art, middle + outward[clear] * step)
-    own = np.median(inside, axis=0)
-    alike = bool(np.max(np.abs(np.median(outside - inside, axis=0))) < _SAME_TONE)
+    own = np.nanmedian(inside, axis=0)
+    alike = bool(np.max(np.abs(np.nanmedian(outside - inside, axis=0))) < _SAME_TONE)
     beyond = np.concatenate([_tones(art, middle + outward[clear] * (mm * art.per_mm)) for mm in _PAGE_MM])
     near = np.abs(beyond - own).max(axis=1) < _SAME_PAGE
     seen = np.isfinite(beyond).all(axis=1)

@@ -37,7 +37,7 @@ from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.lines import wobble_of
 from seamsurvey.templates.outlined import Outlined, outlined_cards, pointed, settled
-from seamsurvey.templates.page_or_cards import page_in, page_note
+from seamsurvey.templates.page_or_cards import PageMeasures, page_in, page_note
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.wobble import Wobble
 
@@ -65,6 +65,7 @@ def measure_templates(
     closes: Closes | None = None,
     corrections: Corrections | None = None,
     templates_are: str = "auto",
+    page_measures: PageMeasures = (None, None),
 ) -> TemplateSet:
     """Every template in the pictures, finished size, with its uncertainty.
 
@@ -77,13 +78,17 @@ def measure_templates(
     ``every_card``: copies of one shape are each a template of their own, as a check of them needs.
     ``templates_are``: "cards", or "printed": outlines on a page (``printed_page``), whose seam lines, where they
     are drawn, are the finished outlines, and which are finished size where nothing tells otherwise.
+    ``page_measures``: what a bar or test square on the page, and its grid's squares, should measure, mm
+    (``page_scale``).
 
-    InputError ``no-templates``, ``no-outlines``, ``template-at-border``, ``templates-touch``, ``edge-unclear``,
-    ``no-ground``;
+    InputError ``no-templates``, ``no-outlines``, ``no-page-measure``, ``template-at-border``, ``templates-touch``,
+    ``edge-unclear``, ``no-ground``;
     UsageError ``unknown-template``, ``allowance-too-large``, ``no-such-part``, ``correction-impossible``;
-    UndecidedError ``cards-or-page``.
+    UndecidedError ``cards-or-page``, ``several-measures``.
     """
-    cards = outline_cards(pictures, templates_are=templates_are, thickness_mm=thickness_mm)
+    cards = outline_cards(
+        pictures, templates_are=templates_are, thickness_mm=thickness_mm, page_measures=page_measures
+    )
 
     def finished(allowance: Allowance) -> TemplateSet:
         return finish(
@@ -135,6 +140,7 @@ def outline_cards(
     *,
     templates_are: str = "auto",
     thickness_mm: float | None = None,
+    page_measures: PageMeasures = (None, None),
 ) -> Cards:
     """All cards in the pictures, outlined, in reading order; the errors of ``measure_templates``."""
     seen: list[tuple[Picture, Plane]] = []
@@ -143,7 +149,7 @@ def outline_cards(
     outlined: list[Outlined] = []
     wobbles: list[Wobble] = []
     for photo, (picture, plane) in enumerate(pictures):
-        page = page_in(picture, plane, photo, are=templates_are, thickness_mm=thickness_mm)
+        page = page_in(picture, plane, photo, are=templates_are, thickness_mm=thickness_mm, measures=page_measures)
         if page is not None:
             found, rest = list(page.printed.outlined), list(page.printed.left_out)
             wobble = wobble_of([card.lines for card in found])

@@ -1,5 +1,6 @@
 """Whether a picture shows cut cards, or a page with outlines printed on it: by evidence, or as a person says."""
 
+import attrs
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
@@ -10,6 +11,8 @@ from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import find_cards, place_text
 from seamsurvey.templates.contour import boundary_points, crop_around
 from seamsurvey.templates.corners import NotStraightError, find_edges
+from seamsurvey.templates.line_art import line_art
+from seamsurvey.templates.page_scale import bar_measure, grid_measure, is_measure, scaled
 from seamsurvey.templates.photo_cards import find_cards_in_photo
 from seamsurvey.templates.printed_page import Printed, printed_templates
 
@@ -18,6 +21,7 @@ Floats = NDArray[np.float64]
 # A sheet of copy paper (ISO 536's 80 g/m²: about 0.1 mm), lying flat to the eye (common practice, no source).
 PAPER_MM, PAPER_SIGMA_MM = 0.1, 0.2
 _MARGIN_MM = 3.0
+PageMeasures = tuple[float | None, float | None]  # of a bar or square, and of a grid's squares, mm
 _APART = 0.1  # a card shares no more of its area with what is printed
 
 
@@ -29,12 +33,24 @@ class Page:
     plane: Plane
 
 
-def page_in(picture: Picture, plane: Plane, photo: int, *, are: str, thickness_mm: float | None) -> Page | None:
+def page_in(
+    picture: Picture,
+    plane: Plane,
+    photo: int,
+    *,
+    are: str,
+    thickness_mm: float | None,
+    measures: PageMeasures = (None, None),
+) -> Page | None:
     """The page in a picture; None where its templates are cards.
 
     ``are`` is what the templates are: "auto", "cards" or "printed". InputError ``no-outlines`` where they are said
-    to be printed and none is; UndecidedError ``cards-or-page`` where there are both.
+    to be printed and none is; UndecidedError ``cards-or-page`` where there are both. ``measures`` is what a bar or
+    square on the page, and the squares of its grid, should measure, mm (``page_scale``, with its errors); that
+    there are such says that it is a page.
     """
+    if measures != (None, None) and are == "auto":
+        are = "printed"
     if are == "cards":
         return None
     if isinstance(plane, PhotoPlane) and thickness_mm is None:
@@ -47,7 +63,25 @@ def page_in(picture: Picture, plane: Plane, photo: int, *, are: str, thickness_m
         return None
     elif (card := _card_beside(printed, picture, plane)) is not None:
         raise _both(picture, card)
-    return Page(printed=printed, plane=plane)
+    if measures == (None, None):
+        return Page(printed=printed, plane=plane)
+    return _by_own_measure(printed, picture, plane, photo, measures)
+
+
+def _by_own_measure(printed: Printed, picture: Picture, plane: Plane, photo: int, measures: PageMeasures) -> Page:
+    """The page measured again by what it carries itself; its test square is no template."""
+    art = line_art(picture, plane)
+    bar_mm, grid_mm = measures
+    if grid_mm is not None:
+        measure = grid_measure(art, plane, grid_mm, picture)
+    elif bar_mm is not None:
+        measure = bar_measure(art, printed.outlined, plane, bar_mm, picture)
+    true = scaled(plane, measure)
+    again = printed_templates(picture, true, photo)
+    templates = tuple(card for card in again.outlined if not is_measure(card, measure, true))
+    if not templates:
+        raise _no_outlines(picture, again)
+    return Page(printed=attrs.evolve(again, outlined=templates), plane=true)
 
 
 def page_note(picture: Picture, printed: Printed) -> str:

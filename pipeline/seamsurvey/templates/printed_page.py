@@ -18,7 +18,7 @@ from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.cards import MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS
 from seamsurvey.templates.contour import Crop, crop_around
 from seamsurvey.templates.corners import NotStraightError, find_edges
-from seamsurvey.templates.line_art import LEAST_INK, Face, LineArt, faces_of, grid_ink, line_art
+from seamsurvey.templates.line_art import LEAST_INK, Face, LineArt, faces_of, find_grid, line_art
 from seamsurvey.templates.lines import FittedLine, corners_of
 from seamsurvey.templates.outlined import Outlined
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine, find_seam_line
@@ -91,7 +91,8 @@ def printed_templates(picture: Picture, plane: Plane, photo: int = 0) -> Printed
 def _outlines(art: LineArt, plane: Plane) -> tuple[list[_Rough], list[tuple[Face, str]], bool]:
     """The straight-sided outlines; what else is closed, and why it is none; and whether this is a page."""
     # Where the page has a grid of its own, the templates are drawn over it with a stronger line.
-    faces = _on_paper(art, _without_rulers(faces_of(art, plane, grid_ink(art) or LEAST_INK), plane))
+    grid = find_grid(art)
+    faces = _on_paper(art, _without_rulers(faces_of(art, plane, grid.ink if grid else LEAST_INK), plane))
     rough: list[_Rough] = []
     strange: list[tuple[Face, str]] = []
     for face in faces:

@@ -51,10 +51,10 @@ def fit_strokes(
     ``dashed``: it may be broken. InputError ``edge-unclear`` when a stroke can't be followed.
     """
     lines: tuple[FittedLine, ...] = ()
-    for reach_mm in (_FIRST_REACH_MM, _REACH_MM, _REACH_MM):
+    for reach_mm, turns in ((_FIRST_REACH_MM, 1), (_REACH_MM, 1), (_REACH_MM, 2)):
         fitted = []
         for k in range(len(corners)):
-            points, count = _stroke(crop, corners, k, plane, reach_mm)
+            points, count = _stroke(crop, corners, k, plane, reach_mm=reach_mm, turns=turns)
             if len(points.points) < max(_LEAST_STRETCHES, _CLEAR_SHARE[dashed] * count):
                 raise edge_unclear(plane.to_px(corners[[k, (k + 1) % len(corners)]]), picture)
             line = robust_line(points, plane)
@@ -65,7 +65,9 @@ def fit_strokes(
     return lines
 
 
-def _stroke(crop: Crop, corners: Floats, k: int, plane: Plane, reach_mm: float) -> tuple[EdgePoints, int]:
+def _stroke(
+    crop: Crop, corners: Floats, k: int, plane: Plane, *, reach_mm: float, turns: int
+) -> tuple[EdgePoints, int]:
     """The measured stretches of stroke k, and in how many it was looked for."""
     count = len(corners)
     start, end = corners[k], corners[(k + 1) % count]
@@ -87,11 +89,11 @@ def _stroke(crop: Crop, corners: Floats, k: int, plane: Plane, reach_mm: float) 
             strips.append(strip)
     if not strips:
         return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=0.0), 1
-    return _measured(strips), sum(len(strip.middles) for strip in strips)
+    return _measured(strips, turns), sum(len(strip.middles) for strip in strips)
 
 
-def _measured(strips: list[Strip]) -> EdgePoints:
-    """Where the stroke runs in each stretch that shows it."""
+def _measured(strips: list[Strip], turns: int) -> EdgePoints:
+    """Where the stroke runs in each stretch that shows it; its profile is taken anew ``turns`` times."""
     widest = max(strip.distance.shape[1] for strip in strips)
     distance, count, light = (
         np.concatenate([_padded(part, widest) for part in parts])
@@ -105,7 +107,7 @@ def _measured(strips: list[Strip]) -> EdgePoints:
     where = _roughly(distance, dark, count)
     inked = _inked(distance, dark, count, where)
     fit = _fit(distance, dark, count, where, _profile(distance, dark, count * inked, where))
-    for _ in range(2):
+    for _ in range(turns):
         inked = (fit.depth > _DASH_SHARE * float(np.percentile(fit.depth, 80)))[:, None]
         fit = _fit(distance, dark, count, fit.place, _profile(distance, dark, count * inked, fit.place))
     usual = float(np.percentile(fit.depth, 80))
