@@ -264,7 +264,8 @@ class Line:
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
             wishes.templates_are, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with, wishes.ruler,
             wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm,
-            wishes.allowance_mm, wishes.units, wishes.paper, plain_counts(wishes), plain_corrections(wishes.corrections),
+            wishes.allowance_mm, wishes.units, wishes.paper, plain_counts(wishes),
+            plain_corrections(wishes.corrections),
             self._asked_of_block() if wishes.allowance_mm is None else "",
         )  # fmt: skip
 
