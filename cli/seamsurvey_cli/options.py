@@ -173,7 +173,11 @@ def measuring(function: F) -> F:
     """Options of stages 1 and 2."""
     return _all(
         function,
-        click.option("--reference", type=click.Choice(REFERENCES), help="The only thing to take the scale from."),
+        click.option(
+            "--reference",
+            type=click.Choice(REFERENCES),
+            help="The only thing to take the scale from; none: shapes and ratios, in pixels.",
+        ),
         click.option(
             "--templates-are", type=click.Choice(TEMPLATES_ARE), help="Cut cards, or outlines printed on a page."
         ),

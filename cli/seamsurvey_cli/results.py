@@ -26,7 +26,9 @@ def measured_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
 
 
 def templates_table(templates: "TemplateSet", units: str) -> list[str]:
-    """One line an edge: length, uncertainty, nearest name, what limits it."""
+    """One line an edge: length, uncertainty, nearest name, what limits it; of a set without a scale, ratios."""
+    if templates.in_px:
+        return _ratios_table(templates)
     lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'± (k=2)':>8}  {'nearest':<12}{'off':>9}  limited by"]
     for template in templates.templates:
         for number, edge in enumerate(template.edges, 1):
@@ -37,6 +39,19 @@ def templates_table(templates: "TemplateSet", units: str) -> list[str]:
                 f"  {edge.limited_by}"
             )
     return lines
+
+
+def _ratios_table(templates: "TemplateSet") -> list[str]:
+    shortest = min(edge.length_mm for template in templates.templates for edge in template.edges)
+    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'± (k=2)':>8}  {'to the shortest':>15}"]
+    for template in templates.templates:
+        for number, edge in enumerate(template.edges, 1):
+            first = template.name if number == 1 else ""
+            lines.append(
+                f"{first:<10}{number:<6}{edge.length_mm:>8.1f} px  {edge.u_mm:>5.1f} px"
+                f"  {edge.length_mm / shortest:>15.3f}"
+            )
+    return [*lines, "", "Lengths are pixels: nothing in the picture was taken for a scale."]
 
 
 def block_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
@@ -91,7 +106,7 @@ def _block(block: "Block", units: str) -> list[str]:
 
 def _plan(plan: "FoundationPlan") -> list[str]:
     names = ", ".join(s.name if s.copies == 1 else f"{s.name} ×{s.copies}" for s in plan.sections)
-    from seamsurvey.convert import summed_up
+    from seamsurvey.job.said import summed_up
 
     kinds = Counter(join.kind for join in plan.joins if join.kind != "straight")
     bent = [f"{number} {_JOINED[kind]}" for kind, number in kinds.items()]

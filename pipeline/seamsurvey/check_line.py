@@ -10,7 +10,7 @@ from seamsurvey.checking.compare import as_measured, compare_lengths, compare_sh
 from seamsurvey.checking.shapes import wanted_from_set, wanted_from_sides
 from seamsurvey.checking.verdict import RISK, TOLERANCE_MM
 from seamsurvey.convert import MEASURED, plane_of, units_of
-from seamsurvey.errors import InputError
+from seamsurvey.errors import InputError, UsageError
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.measured_file import read_measured
@@ -55,6 +55,13 @@ def check(
         # too.
         wishes = evolve(wishes, allowance_mm=against.allowance_mm)
     pictures, templates = _measured(photos, wishes)
+    if templates.in_px and (against.shapes or against.sizes_mm):
+        raise UsageError(
+            "pixels-only",
+            "Without a reference there is no scale: pixels can't be compared with lengths.",
+            likely="The check was asked for with --reference none.",
+            todo="Take the scale from a ruler: --reference auto.",
+        )
     if against.shapes:
         report = compare_shapes(templates, against.shapes, tolerance_mm=tolerance_mm, risk=risk)
     elif against.sizes_mm:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from seamsurvey import __version__
 from seamsurvey.block.assemble import assemble
-from seamsurvey.errors import InputError, UndecidedError
+from seamsurvey.errors import InputError
 from seamsurvey.foundation.plan import plan_foundation
 from seamsurvey.job.corrections import plain_corrections
 from seamsurvey.job.folder import JobFolder, content_hash, stage_key, write_atomically
@@ -22,8 +22,18 @@ from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
 from seamsurvey.job.measured_file import read_measured, write_measured
-from seamsurvey.job.said import chosen_first, plain_counts, snapping, with_counts
-from seamsurvey.model import Advice, Block, Closure, FoundationPlan, Picture, Plane, TemplateSet, Wishes
+from seamsurvey.job.said import (
+    chosen_first,
+    counted,
+    overlay_name,
+    plain_counts,
+    several_layouts,
+    size_unknown,
+    snapping,
+    summed_up,
+    with_counts,
+)
+from seamsurvey.model import Block, Closure, FoundationPlan, Picture, Plane, TemplateSet, Wishes
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.quality import template_warnings
 from seamsurvey.photo.read import read_picture
@@ -34,6 +44,7 @@ from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.sheets.page import section_room
 from seamsurvey.sheets.svg import block_svg
 from seamsurvey.templates.allowance import refuse_open
+from seamsurvey.templates.bare import in_stand_ins
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.units import INCH
 
@@ -77,7 +88,8 @@ class Line:
         self._begin("photo")
         pictures = [read_picture(photo.name, photo.content) for photo in photos]
         planes = [plane_of(picture, wishes) for picture in pictures]
-        self._done("photo", "; ".join(reference.graduation for p in planes for reference in p.references))
+        seen = [reference.graduation for plane in planes for reference in plane.references]
+        self._done("photo", "; ".join(seen) or "no scale")
 
         self._begin("templates")
         templates = measure_templates(
@@ -97,7 +109,7 @@ class Line:
         }
         measured = {MEASURED: write_measured(templates, self.units(templates))}
         self.job.keep("measured", key, {**measured, **overlays}, force=self.force)
-        self._done("templates", _counted(len(templates.templates), "template"))
+        self._done("templates", counted(len(templates.templates), "template"))
         self._note("photo", [warning for photo in templates.photos for warning in photo.warnings])
         self._note("templates", templates.warnings)
         return templates
@@ -113,6 +125,10 @@ class Line:
     def assemble(self, templates: TemplateSet) -> Block:
         """Templates to a block: layout.json, and layout-2.json, ... when a person must choose."""
         wishes, key = self.wishes, self._layout_key()
+        if templates.in_px:
+            if wishes.finish_mm is None:
+                raise size_unknown(self.job.path)
+            templates = in_stand_ins(templates)  # what is made of them is brought to the finished size
         refuse_open(templates, wishes.allowance_mm, str(self.job.path))
         if not self._kept("layout", key, "block"):
             self._begin("block")
@@ -140,10 +156,10 @@ class Line:
             self.job.keep("layout", key, files, force=self.force)
             block = ranked[0]
             size = size_text(block.width, block.height, self.units(templates))
-            self._done("block", f"{size}, {_counted(len(block.pieces), 'piece')}")
+            self._done("block", f"{size}, {counted(len(block.pieces), 'piece')}")
             self._note("block", [*block.warnings, *snapping(block)])
         if wishes.layout is None and self.job.read("layout-2.json") is not None:
-            raise self._several_layouts()
+            raise several_layouts(self.job.path)
         return self.layout()
 
     def _asked_of_block(self) -> dict[str, Any]:
@@ -169,6 +185,8 @@ class Line:
         """The grid to snap to, mm: as wished, else 1/16 in or 1 mm; 0 is none."""
         if self.wishes.snap_mm is not None:
             return self.wishes.snap_mm
+        if templates.in_px:
+            return 0.0
         return INCH / 16 if self.units(templates) == "inch" else 1.0
 
     def _hint(self) -> NDArray[np.uint8] | None:
@@ -217,7 +235,7 @@ class Line:
                 units=units,
             )
             self.job.keep("foundation", key, {FOUNDATION: write_foundation(plan)}, force=self.force)
-            self._done("foundation", _counted(sum(s.copies for s in plan.sections), "section"))
+            self._done("foundation", counted(sum(s.copies for s in plan.sections), "section"))
             self._note("foundation", summed_up(plan.advice))
         return self.plan()
 
@@ -344,16 +362,6 @@ class Line:
         for text in texts:
             self.tell(Progress(stage, "note", text))
 
-    def _several_layouts(self) -> UndecidedError:
-        return UndecidedError(
-            "several-layouts",
-            "More than one layout fits these templates, and nothing in them says which is meant.",
-            where=f"{self.job.path / 'layouts.svg'} shows them side by side, the likeliest first",
-            likely="Layouts often differ only in how equal pieces are turned, or in the order of rows.",
-            todo=f"Choose one: seamsurvey convert --into {self.job.path} --layout 1 (or 2, ...); "
-            "or say more with --count or --symmetry.",
-        )
-
 
 def plane_of(picture: Picture, wishes: Wishes) -> Plane:
     """Stage 1: the plane of one picture, by the wishes that bear on it."""
@@ -381,18 +389,6 @@ def units_of(templates: TemplateSet | None, wishes: Wishes) -> str:
     return "inch" if wishes.paper in ("letter", "legal") else "mm"
 
 
-def overlay_name(photo: str) -> str:
-    """Return the file name of the picture that shows what was found in a photo."""
-    return f"overlay-{photo}.png"
-
-
-def summed_up(advice: Sequence[Advice]) -> list[str]:
-    """Return the advice as few sentences: a set-in block can have dozens of points."""
-    points = sum(item.code == "set-in" for item in advice)
-    head = f"{_counted(points, 'point')} can't be sewn straight; report.html shows where, and how to set a seam in."
-    return [*([head] if points else []), *(item.text for item in advice if item.code != "set-in")]
-
-
 def _judged(templates: TemplateSet, pictures: Sequence[Picture]) -> TemplateSet:
     """The templates, with what their photos' own faults do to them among the photos' warnings."""
     judged = []
@@ -401,7 +397,3 @@ def _judged(templates: TemplateSet, pictures: Sequence[Picture]) -> TemplateSet:
         said = template_warnings(picture, photo.plane, corners)
         judged.append(evolve(photo, warnings=(*photo.warnings, *said)))
     return evolve(templates, photos=tuple(judged))
-
-
-def _counted(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"

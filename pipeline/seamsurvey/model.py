@@ -25,7 +25,7 @@ from seamsurvey.foundation_model import (
     Section,
     SectionPiece,
 )
-from seamsurvey.plane import Array, PhotoPlane, Plane, Reference, ScanPlane, array_field
+from seamsurvey.plane import BARE, Array, PhotoPlane, Plane, Reference, ScanPlane, array_field
 from seamsurvey.wishes import (
     CURES,
     PIECED_STARTS,
@@ -211,6 +211,11 @@ class TemplateSet:
     shared_covariance: Array = array_field()
     left_out: tuple[LeftOut, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    @property
+    def in_px(self) -> bool:
+        """Whether nothing gave a scale: every length in mm is then in pixels, and shapes are all that is known."""
+        return any(photo.plane.kind == BARE for photo in self.photos)
 
     def named(self, name: str) -> Template:
         """The template of this name; KeyError when there is none."""

@@ -21,6 +21,12 @@ ACROSS = "scale across the ruler"
 CAMERA = "camera and scale"
 THICKNESS = "thickness and flatness"
 
+BARE = "bare"  # the kind of a plane without a scale: its millimetres are pixels, or stand-ins for them
+
+# Stand-in millimetres for a picture's longer side, in which what the rooms know of the sizes of cards, gaps and
+# seams is about right for cards on a table.
+STAND_IN_MM = 400.0
+
 COVERAGE = 2.0  # k, JCGM 100:2008, 6.2
 _STEP_MM = 1e-3  # of difference quotients along heights
 _STEP_PX = 0.5

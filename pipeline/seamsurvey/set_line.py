@@ -24,11 +24,12 @@ from seamsurvey.archive_model import (
     SetRecord,
     TemplateRecord,
 )
-from seamsurvey.convert import FOUNDATION, LAYOUT, MEASURED, Line, overlay_name, summed_up
+from seamsurvey.convert import FOUNDATION, LAYOUT, MEASURED, Line
 from seamsurvey.errors import CannotWriteError, Exit, SeamsurveyError
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.layout_file import size_text
+from seamsurvey.job.said import overlay_name, summed_up
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes, write_wishes
 from seamsurvey.model import Block, FoundationPlan, Template, TemplateSet
 from seamsurvey.sheets.colours import block_colours

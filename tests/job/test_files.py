@@ -171,8 +171,8 @@ def test_values_survive_the_disk_unchanged() -> None:
     assert read_foundation(FILES["foundation"]) == plan()
 
 
-SELDOM = {"bulge", "bulges", "set_by_person", "found_as", "edge_allowances_mm", "copies"}
-"""Fields that are written of curved edges, copies and corrections only."""
+SELDOM = {"bulge", "bulges", "set_by_person", "found_as", "edge_allowances_mm", "copies", "unit"}
+"""Fields that are written of curved edges, copies, corrections and pixels only."""
 
 
 def documented(schema: Any) -> Any:

@@ -101,18 +101,27 @@ class MeasuredFile:
     shared_errors: SharedErrors | None = None
     left_out: list[LeftOutEntry] = field(factory=list)
     warnings: list[str] = field(factory=list)
+    unit: str = field(default="mm", metadata={SELDOM: True})
 
 
 def write_measured(templates: TemplateSet, units: str) -> bytes:
-    """Return measured.json as bytes; ``units`` ("inch" or "mm") is what the nearest lengths are named in."""
+    """Return measured.json as bytes; ``units`` ("inch" or "mm") is what the nearest lengths are named in.
+
+    Of a set without a scale no length has a name.
+    """
+    if templates.in_px:
+        units = "px"
     return to_json(
         MeasuredFile(
             format=FORMAT,
             photos=[photo_entry(photo) for photo in templates.photos],
-            templates=[_template_entry(template, units) for template in templates.templates],
+            templates=[
+                _template_entry(template, "px" if templates.in_px else units) for template in templates.templates
+            ],
             shared_errors=SharedErrors(list(templates.shared_names), templates.shared_covariance),
             left_out=[LeftOutEntry(item.photo, item.outline_px, item.why) for item in templates.left_out],
             warnings=list(templates.warnings),
+            unit="px" if templates.in_px else "mm",
         )
     )
 
@@ -156,7 +165,7 @@ def _template_entry(template: Template, units: str) -> TemplateEntry:
                 length_mm=edge.length_mm,
                 u_mm=edge.u_mm,
                 along=edge.along_deg,
-                nearest=NearestEntry(*nearest(edge.length_mm, units, edge.u_mm)),
+                nearest=None if units == "px" else NearestEntry(*nearest(edge.length_mm, units, edge.u_mm)),
                 dominant_term=edge.dominant_term,
                 budget_mm=dict(edge.budget_mm),
                 set_by_person=edge.set_by_person,

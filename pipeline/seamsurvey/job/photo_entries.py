@@ -9,6 +9,7 @@ from attrs import field, frozen
 from seamsurvey import camera
 from seamsurvey.errors import InputError
 from seamsurvey.model import Array, PhotoPlane, PhotoReport, Plane, Reference, ScanPlane
+from seamsurvey.plane import BARE
 
 
 @frozen
@@ -146,8 +147,8 @@ def _plane(entry: PhotoEntry, file: str) -> Plane:
         ),
         "warnings": tuple(plane.warnings),
     }
-    if plane.kind == "scan" and plane.matrix is not None:
-        return ScanPlane(matrix=plane.matrix, **common)
+    if plane.kind in ("scan", BARE) and plane.matrix is not None:
+        return ScanPlane(kind=plane.kind, matrix=plane.matrix, **common)
     theta, face, of_heights = plane.parameters, plane.face_mm, plane.covariance_of_heights
     if plane.kind == "photo" and theta is not None and face is not None and of_heights is not None:
         return PhotoPlane(theta=theta, size_px=entry.size_px, face_mm=face, of_heights=of_heights, **common)

@@ -1,11 +1,12 @@
 """What the person said, brought to what the stages made: counts, the layout chosen; and what snapping did."""
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from attrs import evolve
 
-from seamsurvey.errors import UsageError
-from seamsurvey.model import Block, TemplateSet, Wishes
+from seamsurvey.errors import UndecidedError, UsageError
+from seamsurvey.model import Advice, Block, TemplateSet, Wishes
 
 
 def plain_counts(wishes: Wishes) -> dict[str, list[int]]:
@@ -53,3 +54,42 @@ def snapping(block: Block) -> list[str]:
     moved = most.to_mm - most.from_mm
     lengths = f"{len(block.snapped)} length{'s' if len(block.snapped) > 1 else ''}"
     return [f"{lengths} set to the grid, at most {abs(moved):.2f} mm off it ({most.what}); --snap off leaves them."]
+
+
+def size_unknown(folder: Path) -> UndecidedError:
+    """The error for a block to be made of templates without a scale."""
+    return UndecidedError(
+        "size-unknown",
+        "The templates were measured without a scale: their shapes are known, the block's size is not.",
+        where=str(folder),
+        todo="Say how large the finished block is: --finish 10in (or what it is).",
+    )
+
+
+def several_layouts(folder: Path) -> UndecidedError:
+    """The error for a block of which a person must choose the layout."""
+    return UndecidedError(
+        "several-layouts",
+        "More than one layout fits these templates, and nothing in them says which is meant.",
+        where=f"{folder / 'layouts.svg'} shows them side by side, the likeliest first",
+        likely="Layouts often differ only in how equal pieces are turned, or in the order of rows.",
+        todo=f"Choose one: seamsurvey convert --into {folder} --layout 1 (or 2, ...); "
+        "or say more with --count or --symmetry.",
+    )
+
+
+def summed_up(advice: Sequence[Advice]) -> list[str]:
+    """Return the advice as few sentences: a set-in block can have dozens of points."""
+    points = sum(item.code == "set-in" for item in advice)
+    head = f"{counted(points, 'point')} can't be sewn straight; report.html shows where, and how to set a seam in."
+    return [*([head] if points else []), *(item.text for item in advice if item.code != "set-in")]
+
+
+def counted(number: int, word: str) -> str:
+    """Return "1 template", "3 templates"."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def overlay_name(photo: str) -> str:
+    """Return the file name of the picture that shows what was found in a photo."""
+    return f"overlay-{photo}.png"

@@ -14,7 +14,7 @@ from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wi
 from seamsurvey.units import SHEET_SIZES, mm_text, parse_length
 
 FILE = "job.toml"
-REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution")
+REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution", "none")
 TEMPLATES_ARE = ("auto", "cards", "printed")
 TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")

@@ -4,6 +4,7 @@ import attrs
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture, Plane, ScanPlane
+from seamsurvey.photo.bare import bare_plane
 from seamsurvey.photo.photo_plane import find_photo_plane
 from seamsurvey.photo.scan_plane import DPI_WARN, NotAScanError, find_scan_plane
 from seamsurvey.photo.stated_resolution import stated_plane
@@ -28,18 +29,22 @@ def find_plane(
 ) -> Plane:
     """The plane of the templates' faces, with its covariance, from everything in the picture that tells it.
 
-    ``reference`` is "auto" or the only kind to be used; ``taken_with`` "auto", "scanner" or "camera"; ``ruler`` is
-    "auto", "inch" or "cm" and only chooses among what the picture allows; ``ruler_length_mm`` is the checked
-    distance of the ruler's first and last whole mark and replaces its nominal length; ``ruler_thickness_mm`` and
-    ``thickness_mm`` say how high the ruler's marks and the cards' faces lie above the table, and
-    ``target_bars_mm`` what the bars on the printed target measure, lying and upright (all three for a camera only).
+    ``reference`` is "auto", "none", or the only kind to be used; ``taken_with`` "auto", "scanner" or "camera";
+    ``ruler`` is "auto", "inch" or "cm" and only chooses among what the picture allows; ``ruler_length_mm`` is the
+    checked distance of the ruler's first and last whole mark and replaces its nominal length;
+    ``ruler_thickness_mm`` and ``thickness_mm`` say how high the ruler's marks and the cards' faces lie above the
+    table, and ``target_bars_mm`` what the bars on the printed target measure, lying and upright (all three for a
+    camera only).
 
     With ``reference`` "resolution" a scan's scale is what its file states. ``own_measure``: a page carries its own
     scale, to be used later, so that the file's will do where nothing else is found.
 
     InputError and UndecidedError as `scan_plane.find_scan_plane` and `photo_plane.find_photo_plane` raise them;
-    InputError ``not-a-scan``, ``no-resolution``. There is no default scale.
+    InputError ``not-a-scan``, ``no-resolution``. There is no default scale: with
+    ``reference`` "none" the plane has none, and says so.
     """
+    if reference == "none":
+        return bare_plane(picture)
     if reference == "resolution":
         return stated_plane(picture)
     if own_measure and reference == "auto" and picture.dpi is not None and picture.camera is None:

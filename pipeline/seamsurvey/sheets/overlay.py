@@ -32,6 +32,7 @@ MAP_SHARE = 0.36  # of the picture's width: beside the legend, and still to be r
 def overlay_png(picture: Picture, photo_index: int, templates: TemplateSet, *, units: str) -> bytes:
     """A PNG of one photo with everything found in it, under about 2 MB; ``units`` is "inch" or "mm"."""
     longest = LONGEST_PX
+    units = "px" if templates.in_px else units
     while True:
         content = _drawn(picture, photo_index, templates, longest, units).png()
         # A noisy photo packs badly: a smaller copy shows the same.
@@ -45,7 +46,7 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
     plane = templates.photos[photo_index].plane
     found = [template for template in templates.templates if template.photo == photo_index]
     copies = [copy for template in templates.templates for copy in template.copies if copy.photo == photo_index]
-    inches = "inches" if unit == "inch" else "mm"
+    inches = {"inch": "inches", "px": "pixels: nothing gave a scale"}.get(unit, "mm")
     legend = [(f"Lengths in {inches}, finished size. Solid: a card's cut edge; small numbers: its corners.", CUT)]
     if any(_has_margin(template) for template in found):
         legend.append(("Dashed: the finished line, the allowance taken off.", FINISHED))
@@ -99,7 +100,7 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
 
 def edge_text(edge: Edge, unit: str) -> str:
     """A length on its edge: ``3.498`` inches or ``88.85`` mm; the legend of the report names the unit."""
-    text = f"{edge.length_mm / INCH:.3f}″" if unit == "inch" else f"{edge.length_mm:.2f}"
+    text = f"{edge.length_mm / INCH:.3f}″" if unit == "inch" else f"{edge.length_mm:.{1 if unit == 'px' else 2}f}"
     return text + BY_PERSON if edge.set_by_person else text
 
 

@@ -95,7 +95,9 @@ def _photo(report: PhotoReport, templates: Sequence[Template], overlay: bytes | 
 
 
 def _measured(templates: TemplateSet, units: str) -> Html:
-    """Every edge with its uncertainty, and the nearest length a ruler has."""
+    """Every edge with its uncertainty, and the nearest length a ruler has; of a set without a scale, its pixels."""
+    if templates.in_px:
+        return _ratios(templates)
     rows: list[list[Part]] = []
     first = []
     for template in templates.templates:
@@ -153,6 +155,26 @@ def _measured(templates: TemplateSet, units: str) -> Html:
             element("p", intro),
             table(headings, rows, numbers=(2, 3, 4, 6), first=first),
             listed(facts),
+        ]
+    )
+
+
+def _ratios(templates: TemplateSet) -> Html:
+    shortest = min(edge.length_mm for template in templates.templates for edge in template.edges)
+    headings = ("template", "edge", "length", "± (k = 2)", "to the shortest")
+    rows: list[list[Part]] = []
+    first = []
+    for template in templates.templates:
+        first.append(len(rows))
+        for k, edge in enumerate(template.edges):
+            ratio = f"{edge.length_mm / shortest:.3f}"
+            name = template.name if k == 0 else ""
+            rows.append([name, str(k + 1), f"{edge.length_mm:.1f} px", f"± {edge.u_mm:.1f}", ratio])
+    return joined(
+        [
+            element("h2", "What each template measures"),
+            element("p", "Lengths are pixels: nothing in the picture was taken for a scale. Their ratios count."),
+            table(headings, rows, numbers=(2, 3, 4), first=first),
         ]
     )
 

@@ -13,6 +13,7 @@ from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.ground import Floats, Ground, Mask, find_ground
 from seamsurvey.templates.masks import closed, contour_of, disc, filled, half_width, largest_part
 
+AT_BORDER = "it runs off the picture"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
@@ -42,10 +43,11 @@ class Found:
     left_out: tuple[LeftOut, ...]
 
 
-def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
+def find_cards(picture: Picture, plane: Plane, photo: int = 0, *, border_is_left_out: bool = False) -> Found:
     """Every card of the picture, roughly outlined; ``photo`` is the picture's index for what is left out.
 
-    InputError ``template-at-border`` when a card runs off the picture, ``templates-touch`` when two hang
+    InputError ``template-at-border`` when a card runs off the picture (unless ``border_is_left_out``),
+    ``templates-touch`` when two hang
     together, ``no-ground`` when there is no plain ground.
     """
     px_per_mm = 1 / plane.mm_per_px
@@ -67,10 +69,13 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         if of_reference:
             continue
         why = too_small(blob, ground.per_mm)
+        if not why and (blob & border[box]).any():
+            if not border_is_left_out:
+                raise _at_border(outline, picture)
+            why = AT_BORDER
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=why))
             continue
-        _refuse_at_border(blob, border[box], outline, picture)
         parts = _without_shadow(blob, ground.lightness[box], ground.chroma[box], ground)
         if not parts:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=TOO_SMALL[1]))
@@ -146,15 +151,14 @@ def _without_references(blob: Mask, corner: Floats, ground: Ground, plane: Plane
     return (largest_part(opened.astype(bool)), False) if marks >= MARKS_PROVE else (blob, False)
 
 
-def _refuse_at_border(blob: Mask, border: Mask, outline: Floats, picture: Picture) -> None:
-    if (blob & border).any():
-        raise InputError(
-            "template-at-border",
-            "A template runs off the picture, or touches its border, so its size can't be known.",
-            where=place_text(outline, picture),
-            likely="It lies over the edge of the scanner's bed, or the picture was cropped too closely.",
-            todo="Move it at least 5 mm inside the picture and take the picture again.",
-        )
+def _at_border(outline: Floats, picture: Picture) -> InputError:
+    return InputError(
+        "template-at-border",
+        "A template runs off the picture, or touches its border, so its size can't be known.",
+        where=place_text(outline, picture),
+        likely="It lies over the edge of the scanner's bed, or the picture was cropped too closely.",
+        todo="Move it at least 5 mm inside the picture and take the picture again.",
+    )
 
 
 def _without_shadow(blob: Mask, lightness: Floats, chroma: Floats, ground: Ground) -> list[Mask]:

@@ -28,6 +28,7 @@ LONG_MM = 8.0  # a kink is looked for this far from an edge's ends; on shorter r
 KINK_SIGMAS = 5.0  # a kink is the best of thirty places on each edge, and the wobble's size is itself an estimate
 WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line is not meant to be straight
 WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn tip
+_LEAST_POINTS = 24
 _CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neighbours
 _NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
 _SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
@@ -55,8 +56,9 @@ def find_edges(points: Points) -> Outline:
 
     Raises NotStraightError when there is none.
     """
-    points = _clean(_clean(points))
-    if len(points) < 24:
+    if len(points) >= _LEAST_POINTS:
+        points = _clean(_clean(points))
+    if len(points) < _LEAST_POINTS:
         raise NotStraightError("its edge can't be told from the ground")
     points = np.roll(points, -_definite_corner(points), axis=0)
     ring = np.vstack([points, points[:1]])

@@ -20,6 +20,7 @@ from seamsurvey.model import (
     Template,
     TemplateSet,
 )
+from seamsurvey.plane import BARE
 from seamsurvey.templates.allowance import (
     DECIDED,
     GIVEN,
@@ -30,13 +31,14 @@ from seamsurvey.templates.allowance import (
     given_allowance,
     open_allowance,
 )
+from seamsurvey.templates.bare import in_pixels, is_bare, refuse_lengths
 from seamsurvey.templates.budget import edge_bias_mm
 from seamsurvey.templates.cards import TOO_SMALL, place_text
 from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.lines import wobble_of
-from seamsurvey.templates.outlined import Outlined, outlined_cards, pointed, settled
+from seamsurvey.templates.outlined import Outlined, bordered, outlined_cards, pointed, settled
 from seamsurvey.templates.page_or_cards import PageMeasures, page_in, page_note
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.wobble import Wobble
@@ -83,9 +85,20 @@ def measure_templates(
 
     InputError ``no-templates``, ``no-outlines``, ``no-page-measure``, ``template-at-border``, ``templates-touch``,
     ``edge-unclear``, ``no-ground``;
-    UsageError ``unknown-template``, ``allowance-too-large``, ``no-such-part``, ``correction-impossible``;
+    UsageError ``unknown-template``, ``allowance-too-large``, ``no-such-part``, ``correction-impossible``,
+    ``pixels-only``;
     UndecidedError ``cards-or-page``, ``several-measures``.
     """
+    if is_bare(pictures):
+        refuse_lengths(pictures, allowance_mm, corrections)
+        as_seen = finish(
+            outline_cards(pictures, templates_are="cards"),
+            Allowance(0.0, GIVEN),
+            counts=counts,
+            every_card=True,  # what two cards may differ by to be copies is a matter of millimetres
+            corrections=corrections,
+        )
+        return in_pixels(as_seen)
     cards = outline_cards(
         pictures, templates_are=templates_are, thickness_mm=thickness_mm, page_measures=page_measures
     )
@@ -158,6 +171,8 @@ def outline_cards(
             cut, rest = outlined_cards(picture, plane, photo)
             wobble = wobble_of([card.lines for card in cut])
             found = [settled(card, picture, plane, wobble) for card in cut]
+            if plane.kind == BARE:
+                found = bordered(found, picture, plane)
         seen.append((picture, page.plane if page else plane))
         left_out.extend(rest)
         outlined.extend(in_reading_order(found))

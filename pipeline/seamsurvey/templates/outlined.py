@@ -1,6 +1,7 @@
 """From a picture to outlines: each card found, its edges as lines, and what was left out with the reason."""
 
 import math
+from collections.abc import Sequence
 
 import attrs
 import numpy as np
@@ -11,6 +12,8 @@ from shapely import Polygon
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
+from seamsurvey.plane import BARE
+from seamsurvey.templates.bare_cards import find_bare_cards
 from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around
 from seamsurvey.templates.corners import NotStraightError, find_edges, simplified
@@ -18,6 +21,7 @@ from seamsurvey.templates.lamp import find_look
 from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, fit_lines, profiles_of
 from seamsurvey.templates.look import Look
 from seamsurvey.templates.photo_cards import find_cards_in_photo
+from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge
@@ -60,7 +64,8 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
     ``no-ground``.
     """
     photographed = isinstance(plane, PhotoPlane)
-    found = (find_cards_in_photo if photographed else find_cards)(picture, plane, photo)
+    find = find_cards_in_photo if photographed else find_bare_cards if plane.kind == BARE else find_cards
+    found = find(picture, plane, photo)
     left_out = list(found.left_out)
     rough = []
     for card in found.cards:
@@ -75,7 +80,7 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
             outlined.append(_outlined(card, crop, corners, picture=picture, plane=plane, photo=photo, look=look))
         except InputError as error:
             # On a scanner's glass there are templates and nothing else; on a table lies what it lies.
-            if not photographed:
+            if not (photographed or plane.kind == BARE):
                 raise
             left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=_in_a_clause(error)))
     return outlined, left_out
@@ -172,6 +177,16 @@ def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble) -> O
     corners = corners_of(lines)
     seam_line = find_seam_line(crop, corners_of(without_tips(lines, 0.0)), plane)
     return attrs.evolve(card, lines=lines, corners=corners, seam_line=seam_line)
+
+
+def bordered(cards: Sequence[Outlined], picture: Picture, plane: Plane) -> list[Outlined]:
+    """The cards of a set, outlined by their faces, with the border that they carry all round, if any."""
+    rim = rim_of([(_crop(picture, plane, plane.to_px(card.corners)), card.corners) for card in cards], plane)
+    grown = []
+    for card in cards:
+        lines = with_rim(card.lines, rim)
+        grown.append(attrs.evolve(card, lines=lines, corners=corners_of(lines)))
+    return grown
 
 
 def pointed(card: Outlined, allowance_mm: float) -> Outlined:

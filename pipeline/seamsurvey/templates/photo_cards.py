@@ -11,6 +11,7 @@ from scipy.ndimage import binary_dilation
 from seamsurvey.geometry import signed_area
 from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.cards import (
+    AT_BORDER,
     MARKS_PROVE,
     MIN_REPORTED_MM2,
     TOO_SMALL,
@@ -25,7 +26,6 @@ from seamsurvey.templates.ground import Ground
 from seamsurvey.templates.masks import Floats, Mask, closed, contour_of, filled, opened
 from seamsurvey.templates.photo_ground import what_lies_there
 
-AT_BORDER = "it runs off the picture"
 _THREAD_MM = 1.2  # what is narrower hangs on a card by chance: a flower of the cloth, a joint of the planks
 
 _GRAIN_MM = 0.4
