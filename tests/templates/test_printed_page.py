@@ -142,3 +142,11 @@ def test_a_card_on_a_page_is_asked_about() -> None:
     with pytest.raises(UndecidedError) as asked:
         page_in(both, plane, 0, are="auto", thickness_mm=None)
     assert asked.value.code == "cards-or-page"
+
+
+def test_a_grid_of_which_hardly_a_square_is_whole_is_none_the_less_a_grid() -> None:
+    """Inch lines across a small page leave few squares between the templates, and none is measured."""
+    found = measure_templates([scanned(usual_page(grid=25.4, grid_pen=Pen(0.2, None, 0.6)))], allowance_mm=None)
+    assert len(found.templates) == 3
+    for lengths, shape in zip(measured(found), (SQUARE, TRIANGLE, DIAMOND), strict=True):
+        assert lengths == pytest.approx(sides(shape), abs=NEAR_MM)

@@ -12,32 +12,25 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
-from scipy.spatial.distance import cdist
 
 from seamsurvey.geometry import signed_area
 from seamsurvey.light import linear_channels
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.cards import MIN_AREA_MM2, MIN_HALF_WIDTH_MM
 from seamsurvey.templates.contour import stations
-from seamsurvey.templates.masks import Floats, Mask, closed, contour_of, disc, filled, half_width, opened
+from seamsurvey.templates.masks import Floats, Mask, closed, contour_of, filled, half_width, opened
 
 FINE_PER_MM = 6.0  # a line of 0.25 mm is then a pixel and a half wide
 WIDEST_MM = 2.0  # a broad felt pen; what is wider is no line
 LEAST_INK = 0.15  # share of the paper's light that a stroke takes away: noise and creases take less
 LEAST_PAPER = 0.12  # linear light; darker ground is no paper
 _SPREAD_MM = 0.15
-_GAP_MM = 0.5  # breaks up to twice this are bridged: worn print, and the gaps of finely dotted lines
+GAP_MM = 0.5  # breaks up to twice this are bridged: worn print, and the gaps of finely dotted lines
 _SLIT_MM = 1.2  # strokes that hang on an outline from inside (notches, letters) are narrower than twice this
 _OUTWARD_MM = (-0.6, 1.4)  # where the stroke's middle lies from the face's rim: half a bridged gap, half a stroke
 _BESIDE_MM = 0.6  # beyond the stroke's half width the paper shows
 _SAME_TONE = 0.12  # ln of light; paper is that even on both sides of one line
 _PAGE_MM = (8.0, 11.0, 14.0)  # beyond a card with an allowance lies the table, beyond an outline more paper
-_LEAST_CELLS = 6  # so many equal squares, each with two more beside it, are a grid
-_LEAST_BESIDE = 2
-_NEXT_MM = 1.5  # squares that share a line are no farther apart
-_CELL_SHARE = 0.04  # by which the sides of its squares differ
-_SMALLEST_CELL_MM2, _LARGEST_CELL_MM2 = 6.0, 1700.0  # squares of an eighth of an inch to an inch and a half
-_STRONGER, _STRONGEST = 1.3, 0.7
 _SAME_PAGE = 0.2  # ln of light, over that distance
 
 
@@ -105,7 +98,7 @@ def _coarse(pixels: NDArray[Any], factor: int) -> NDArray[np.uint8]:
 
 def faces_of(art: LineArt, plane: Plane, least_ink: float = LEAST_INK) -> list[Face]:
     """Every face as large as a template that strokes of at least this ink enclose, in the picture's whole."""
-    ink = closed(np.asarray(art.ink > least_ink), _GAP_MM * art.per_mm)
+    ink = closed(np.asarray(art.ink > least_ink), GAP_MM * art.per_mm)
     count, labels, stats, _ = cv2.connectedComponentsWithStats((~ink).astype(np.uint8), connectivity=4)
     faces = []
     height, width = ink.shape
@@ -125,53 +118,6 @@ def faces_of(art: LineArt, plane: Plane, least_ink: float = LEAST_INK) -> list[F
         if face is not None:
             faces.append(face)
     return faces
-
-
-@frozen(kw_only=True)
-class Grid:
-    """A page's own grid: ``centres`` (n, 2) of its squares, coarse (x, y); its lines have no more than ``ink``."""
-
-    centres: Floats = field(eq=False, repr=False)
-    ink: float
-
-
-def find_grid(art: LineArt) -> Grid | None:
-    """The page's own grid, known by its many equal squares; None where it has none."""
-    free = ~closed(np.asarray(art.ink > LEAST_INK), _GAP_MM / 2 * art.per_mm)
-    _, labels, stats, centres = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=4)
-    areas = stats[:, cv2.CC_STAT_AREA] / art.per_mm**2
-    label = np.flatnonzero((areas > _SMALLEST_CELL_MM2) & (areas < _LARGEST_CELL_MM2))
-    squares = np.array([k for k in label.tolist() if _is_square(labels, stats[k], k)], dtype=np.intp)
-    if len(squares) < _LEAST_CELLS:
-        return None
-    sizes = np.sqrt(areas[squares])
-    alike = np.abs(sizes[:, None] / sizes[None, :] - 1) < _CELL_SHARE
-    cells = squares[alike[int(np.argmax(alike.sum(axis=1)))]]
-    side = float(np.sqrt(np.median(areas[cells]))) * art.per_mm
-    apart = cdist(centres[cells], centres[cells])
-    beside = (apart > 0) & (apart < side + _NEXT_MM * art.per_mm)
-    cells = cells[beside.sum(axis=1) >= _LEAST_BESIDE]
-    if len(cells) < _LEAST_CELLS:
-        return None
-    round_it = disc(_GAP_MM * art.per_mm)
-    margin = len(round_it)
-    inks = []
-    for k in cells[:: max(1, len(cells) // 200)]:
-        left, top, wide, high = (int(v) for v in stats[k][:4])
-        box = np.s_[max(0, top - margin) : top + high + margin, max(0, left - margin) : left + wide + margin]
-        own = labels[box] == k
-        edge = cv2.dilate(own.astype(np.uint8), round_it).astype(bool) & ~own
-        inks.append(float(np.percentile(art.ink[box][edge], 70)))
-    # Every fourth or fifth line may be a stronger one; a border or a letter touches few squares.
-    strong = min(_STRONGEST, _STRONGER * float(np.percentile(inks, 80)))
-    return Grid(centres=np.asarray(centres[cells], dtype=float), ink=strong)
-
-
-def _is_square(labels: NDArray[Any], stats: NDArray[Any], label: int) -> bool:
-    left, top, wide, high, area = (int(v) for v in stats)
-    contour = contour_of(labels[top : top + high, left : left + wide] == label)
-    _, (one, other), _ = cv2.minAreaRect(contour.astype(np.float32))
-    return bool(abs(one - other) < 0.05 * one + 2 and area > 0.88 * (one + 1) * (other + 1))
 
 
 def _whole(blob: Mask, per_mm: float) -> Mask:

@@ -19,8 +19,9 @@ from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.geometry import edge_vectors, interior_angles
 from seamsurvey.model import PhotoPlane, Picture, Plane, ScanPlane
 from seamsurvey.templates.cards import place_text
-from seamsurvey.templates.line_art import LEAST_INK, LineArt, find_grid
+from seamsurvey.templates.line_art import LEAST_INK, LineArt
 from seamsurvey.templates.outlined import Outlined
+from seamsurvey.templates.page_grid import find_grid
 from seamsurvey.units import mm_text
 
 Floats = NDArray[np.float64]
@@ -113,8 +114,8 @@ def _scan_scaled(plane: ScanPlane, measure: Measure) -> ScanPlane:
 
 def grid_measure(art: LineArt, plane: Plane, step_mm: float, picture: Picture) -> Measure:
     """The page's grid, its squares ``step_mm`` wide, or a whole part of that; InputError ``no-page-measure``."""
-    grid = find_grid(art)
-    if grid is None:
+    grid = find_grid(art, plane)
+    if grid is None or len(grid.centres) < 6:
         raise _nothing(picture, "a grid", step_mm)
     at = plane.to_mm(art.to_px(grid.centres))
     ways, spread = _lattice(at)

@@ -18,9 +18,10 @@ from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.cards import MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS
 from seamsurvey.templates.contour import Crop, crop_around
 from seamsurvey.templates.corners import NotStraightError, find_edges
-from seamsurvey.templates.line_art import LEAST_INK, Face, LineArt, faces_of, find_grid, line_art
+from seamsurvey.templates.line_art import LEAST_INK, Face, LineArt, faces_of, line_art
 from seamsurvey.templates.lines import FittedLine, corners_of
 from seamsurvey.templates.outlined import Outlined
+from seamsurvey.templates.page_grid import find_grid
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine, find_seam_line
 from seamsurvey.templates.stroke_lines import fit_strokes
 from seamsurvey.templates.tips import without_tips
@@ -91,7 +92,7 @@ def printed_templates(picture: Picture, plane: Plane, photo: int = 0) -> Printed
 def _outlines(art: LineArt, plane: Plane) -> tuple[list[_Rough], list[tuple[Face, str]], bool]:
     """The straight-sided outlines; what else is closed, and why it is none; and whether this is a page."""
     # Where the page has a grid of its own, the templates are drawn over it with a stronger line.
-    grid = find_grid(art)
+    grid = find_grid(art, plane)
     faces = _on_paper(art, _without_rulers(faces_of(art, plane, grid.ink if grid else LEAST_INK), plane))
     rough: list[_Rough] = []
     strange: list[tuple[Face, str]] = []
