@@ -22,6 +22,7 @@ _NEXT_MM = 1.5  # squares that share a line are no farther apart
 _CELL_SHARE = 0.04  # by which the sides of its squares differ
 _SMALLEST_CELL_MM2, _LARGEST_CELL_MM2 = 6.0, 1700.0  # squares of an eighth of an inch to an inch and a half
 _STRONGER, _STRONGEST = 1.3, 0.7
+_EDGE_MM = 0.5  # round a square, its line lies within this
 _MOST_POINTS = 60_000
 _BIN_MM = 0.4
 _CELL_MM = 2.0  # a line is followed in steps of this
@@ -46,7 +47,7 @@ def find_grid(art: LineArt, plane: Plane) -> Grid | None:
 
 
 def _by_squares(art: LineArt) -> Grid | None:
-    free = ~closed(np.asarray(art.ink > LEAST_INK), GAP_MM / 2 * art.per_mm)
+    free = ~closed(np.asarray(art.ink > LEAST_INK), GAP_MM * art.per_mm)
     _, labels, stats, centres = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=4)
     areas = stats[:, cv2.CC_STAT_AREA] / art.per_mm**2
     label = np.flatnonzero((areas > _SMALLEST_CELL_MM2) & (areas < _LARGEST_CELL_MM2))
@@ -62,7 +63,7 @@ def _by_squares(art: LineArt) -> Grid | None:
     cells = cells[beside.sum(axis=1) >= _LEAST_BESIDE]
     if len(cells) < _LEAST_CELLS:
         return None
-    round_it = disc(GAP_MM * art.per_mm)
+    round_it = disc(_EDGE_MM * art.per_mm)
     margin = len(round_it)
     inks = []
     for k in cells[:: max(1, len(cells) // 200)]:
