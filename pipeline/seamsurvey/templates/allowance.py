@@ -12,6 +12,7 @@ from seamsurvey.templates.seam_line import SeamLine
 from seamsurvey.units import mm_text
 
 GIVEN, SEAM_LINE, DECIDED, PRINTED, OPEN = "given", "seam line", "decided", "printed", "open"
+WINDOW = "window"
 
 _SHARE_DRAWN = 0.5  # seam lines are drawn on a whole set; a frame or a row of figures only here and there
 _NEAR_MM = 0.4  # a line drawn by hand along a ruler lies this near to where it was meant
@@ -85,6 +86,16 @@ def _on_the_page(distance_mm: float, names: list[str], others: list[str]) -> All
         " size with --finish."
     )
     return Allowance(mm, SEAM_LINE, (*said, off))
+
+
+def window_allowance(frames: Mapping[str, SeamLine | None]) -> Allowance:
+    """Of a set of frames: each card's inner outline is the finished one, whatever the frame's width."""
+    widths = [frame.distance_mm for frame in frames.values() if frame is not None]
+    text = (
+        f"The templates are frames, {mm_text(float(np.median(widths)))} wide, with a window cut out: the window is"
+        " the finished outline."
+    )
+    return Allowance(round(float(np.median(widths)), 1), WINDOW, (text,))
 
 
 def given_allowance(given_mm: float, seam_lines: Mapping[str, SeamLine | None]) -> Allowance:

@@ -93,7 +93,7 @@ def printed_seam(
     name: str,
     said: Correction | None = None,
 ) -> Template:
-    """The template of a printed outline whose seam line is drawn: that is the finished outline, as it stands.
+    """The template of a printed outline whose seam line is drawn, or of a frame with a window: as that stands.
 
     The cut outline lies the drawn distance outside it, or ``allowance_mm`` where that is as good as the same.
     """

@@ -30,6 +30,7 @@ from seamsurvey.templates.allowance import (
     finished_outlines,
     given_allowance,
     open_allowance,
+    window_allowance,
 )
 from seamsurvey.templates.bare import in_pixels, is_bare, refuse_lengths
 from seamsurvey.templates.budget import edge_bias_mm
@@ -116,6 +117,8 @@ def measure_templates(
     as_cut = _inventory(cards, 0.0, every_card=every_card)
     outlined = {card.name: cards.outlined[card.index] for card in as_cut.cards}
     seam_lines = {name: card.seam_line for name, card in outlined.items()}
+    if all(card.window for card in cards.outlined):
+        return finished(window_allowance(seam_lines))
     if allowance_mm is not None:
         return finished(given_allowance(allowance_mm, seam_lines))
     printed = all(card.printed for card in cards.outlined)
@@ -254,14 +257,18 @@ def _inventory(
 ) -> Inventory:
     """Every card finished, its tips made up; copies gathered, and what a person corrects put in place.
 
-    ``by_seam``: a printed seam line is the finished outline.
+    ``by_seam``: a printed seam line is the finished outline, as a window always is.
     """
 
     def finished(index: int, name: str, said: Correction | None = None) -> Template:
         # How far a tip is made up follows from what is taken off beside it: the set's allowance, or the card's own.
         own = said.allowance_mm if said is not None else None
         whole = cards.outlined[index]
-        if by_seam and whole.seam and not (said and (said.corners or said.allowances_mm or own is not None)):
+        if (
+            (by_seam or whole.window)
+            and whole.seam
+            and not (said and (said.corners or said.allowances_mm or own is not None))
+        ):
             return printed_seam(
                 whole, cards.pictures, cards.wobbles[whole.photo], allowance_mm, name=name, said=said
             )

@@ -25,6 +25,7 @@ from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge
+from seamsurvey.templates.windows import find_window
 from seamsurvey.templates.wobble import Wobble
 
 Floats = NDArray[np.float64]
@@ -45,7 +46,8 @@ _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
 class Outlined:
     """A card with its edges as lines, not yet finished or named; ``corners`` (n, 2) plane mm, as cut.
 
-    ``printed``: the lines are the middles of strokes on a page; ``seam`` are those of its seam line, if drawn.
+    ``printed``: the lines are the middles of strokes on a page; ``seam`` are those of its seam line, if drawn, or
+    of the window that a frame has (``window``): the finished outline.
     """
 
     photo: int
@@ -55,6 +57,7 @@ class Outlined:
     look: Look | None = None
     printed: bool = False
     seam: tuple[FittedLine, ...] = ()
+    window: bool = False
 
 
 def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Outlined], list[LeftOut]]:
@@ -169,12 +172,17 @@ def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
 
 
 def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble) -> Outlined:
-    """The card without corners that are only wobble, and its seam line if any."""
+    """The card without corners that are only wobble, and its seam line or its window if any."""
     crop = _crop(picture, plane, plane.to_px(card.corners))
     lines = card.lines
     while (k := doubtful_corner(lines, wobble)) is not None:
         lines = fit_lines(crop, np.delete(corners_of(lines), k, axis=0), plane, picture, card.look)
     corners = corners_of(lines)
+    window = find_window(crop, corners, plane, picture)
+    if window is not None:
+        return attrs.evolve(
+            card, lines=lines, corners=corners, seam_line=window.frame, seam=window.lines, window=True
+        )
     seam_line = find_seam_line(crop, corners_of(without_tips(lines, 0.0)), plane)
     return attrs.evolve(card, lines=lines, corners=corners, seam_line=seam_line)
 

@@ -1,0 +1,121 @@
+"""Window templates: a frame as wide as the allowance, with the finished outline cut out of it.
+
+Through the window one sees what lies under the card, so that its middle has the ground's colour and its border the
+card's. The window's own edges are measured, as the card's are: the inner outline is the finished one.
+"""
+
+import math
+
+import cv2
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from seamsurvey.errors import InputError
+from seamsurvey.geometry import edge_vectors
+from seamsurvey.model import Picture, Plane
+from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.corners import NotStraightError, find_edges
+from seamsurvey.templates.lines import FittedLine, corners_of, fit_lines
+from seamsurvey.templates.masks import contour_of, filled, largest_part
+from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine
+
+Floats = NDArray[np.float64]
+
+_RIM_MM = (0.8, 2.0)  # inside the card's edge there is card, in every window template
+_BEYOND_MM = 1.5  # outside it there is ground, past the worst of the shadow
+_LEAST_CONTRAST = 0.15  # ln: of card and ground, of light or of a colour; a hole must show
+_SEEN_THROUGH = 0.8  # of the card's middle has the ground's colour
+_PARALLEL_DEG = 3.0
+_EVEN_MM = 1.5  # a frame cut by hand is as even as this
+_TRACE_MM = 0.25  # between points along the hole's rough outline
+
+
+@frozen(kw_only=True)
+class Window:
+    """The inner outline as ``lines``, and how far it lies inside the card's edges."""
+
+    lines: tuple[FittedLine, ...]
+    frame: SeamLine
+
+
+def find_window(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> Window | None:
+    """The window cut out of a card (``corners`` (n, 2) plane mm), or None where it has none."""
+    hole = _hole(crop, corners, plane)
+    if hole is None:
+        return None
+    try:
+        rough = find_edges(plane.to_mm(hole)).corners
+        if len(rough) != len(corners):
+            return None
+        lines = fit_lines(crop, rough, plane, picture)
+    except (NotStraightError, InputError):
+        return None
+    inner = corners_of(lines)
+    first = int(np.argmin(np.hypot(*(inner - corners[0]).T)))
+    lines = (*lines[first:], *lines[:first])
+    frame = _frame(lines, corners)
+    return None if frame is None else Window(lines=lines, frame=frame)
+
+
+def _hole(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
+    """(m, 2) image px along the rough outline of what one sees through; None where one sees the card."""
+    light = np.log(np.asarray(crop.light, dtype=float) + 0.01)
+    height, width = light.shape[:2]
+    px = plane.to_px(corners) - np.array(crop.corner, dtype=float)
+    inside = np.zeros((height, width), np.uint8)
+    cv2.fillPoly(inside, [np.round(px).astype(np.int32)], 1)
+    per_mm = 1 / plane.mm_per_px
+    depth = cv2.distanceTransform(np.pad(inside, 1), cv2.DIST_L2, 5)[1:-1, 1:-1] / per_mm
+    away = cv2.distanceTransform(np.pad(1 - inside, 1, constant_values=1), cv2.DIST_L2, 5)[1:-1, 1:-1] / per_mm
+    rim = (depth > _RIM_MM[0]) & (depth < _RIM_MM[1])
+    ground = away > _BEYOND_MM
+    deep = depth > max(0.6 * float(depth.max()), NEAREST_MM)
+    if not (rim.any() and ground.any() and deep.any()):
+        return None
+    of_card, of_ground = np.median(light[rim], axis=0), np.median(light[ground], axis=0)
+    way = of_ground - of_card
+    if np.abs(way).max() < _LEAST_CONTRAST:
+        return None
+    # How far each pixel's colour has gone from the card's to the ground's: 0 to 1.
+    share = cv2.GaussianBlur((light - of_card) @ way / float(way @ way), (0, 0), 0.15 * per_mm)
+    through = np.asarray((share > 0.5) & (depth > _RIM_MM[1]))
+    if np.mean(through[deep]) < _SEEN_THROUGH:
+        return None
+    blob = filled(largest_part(through))
+    outline = contour_of(np.pad(blob, 1)) - 1 + np.array(crop.corner, dtype=float)
+    return _evenly(outline, max(1.0, _TRACE_MM * per_mm))
+
+
+def _evenly(outline: Floats, step: float) -> Floats:
+    """The closed outline smoothed over its pixels' steps, in points ``step`` px apart, counter-clockwise in mm."""
+    closed = np.vstack([outline, outline[:1]])
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    at = np.arange(0, run[-1], step)
+    points = np.column_stack([np.interp(at, run, closed[:, k]) for k in range(2)])
+    smooth: Floats = np.mean([np.roll(points, shift, axis=0) for shift in (-2, -1, 0, 1, 2)], axis=0)
+    # With y down, an outline that runs clockwise as seen runs counter-clockwise in the plane.
+    x, y = smooth.T
+    turned = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) > 0
+    return np.asarray(smooth[::-1] if turned else smooth)
+
+
+def _frame(lines: tuple[FittedLine, ...], corners: Floats) -> SeamLine | None:
+    """The frame's width; None where the hole is not the card's shape at one distance."""
+    ways = edge_vectors(corners)
+    ways = ways / np.hypot(*ways.T)[:, None]
+    inner = corners_of(lines)
+    if not Polygon(corners).buffer(-NEAREST_MM / 2).contains(Polygon(inner)):
+        return None
+    widths = []
+    for k, line in enumerate(lines):
+        turn = math.degrees(math.asin(min(1.0, abs(float(ways[k] @ line.outward)))))
+        if turn > _PARALLEL_DEG or float(ways[k] @ line.along) < 0:
+            return None
+        outward = np.array([ways[k][1], -ways[k][0]])
+        widths.append(float((corners[k] - line.middle) @ outward))
+    width = float(np.mean(widths))
+    if not NEAREST_MM <= width <= FARTHEST_MM or np.ptp(widths) > 2 * _EVEN_MM:
+        return None
+    return SeamLine(width, 2 * float(np.std(widths, ddof=1)) / math.sqrt(len(widths)))
