@@ -95,6 +95,9 @@ def assemble(
 
     finder = Finder(shapes, known, symmetry, outlines, deadline)
     climb = Climb(finder, ladder(shapes), offered, say)
+    sewn = climb.sewn()
+    if sewn:
+        return sewn
     for group in finder.groups():
         blocks = climb.blocks(group)
         if blocks:

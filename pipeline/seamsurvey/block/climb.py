@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from seamsurvey.block.find import Finder, Found
+from seamsurvey.block.rank import same_layout
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.model import Block, TemplateSet
@@ -19,6 +20,7 @@ _SNAP_SIGMAS = (6.0, 9.0)
 _SNAPS_MM = (0.5, 1.0, 1.6, 2.5)
 _LEAST_SNAP_MM = 0.3
 _SNAP_OF_SHORTEST = 0.2  # a snap wider than this share of the shortest edge takes a neighbour for the true corner
+_MORE_SEWN = 12  # layouts that are looked at for rivals, sewn from below, once there is one
 _STEP = 1.25  # rungs nearer to one another than this ratio are one
 
 
@@ -56,6 +58,25 @@ class Climb:
         self.fullest = Found()
         self.open_mm = math.inf
         self._finder, self._rungs, self._close, self._say = finder, rungs, close, say
+
+    def sewn(self) -> tuple[Block, ...]:
+        """The blocks that whole edges sewn together come to, where they fit as well as they were measured."""
+        self._say("sewing pieces together along whole edges")
+        good: list[Layout] = []
+        more = _MORE_SEWN
+        for layout in self._finder.sewn():
+            if not any(same_layout(self._finder.shapes, layout, other) for other in good):
+                self._finder.judge([layout])
+                offer = self._close(self._finder.found)
+                good += [layout] if offer.blocks and not offer.doubtful else []
+            more -= bool(good)
+            if not more:
+                break
+        if not good:
+            return ()
+        self._finder.judge(good)
+        self._say(f"{len(good)} layout(s) fit, sewn from below")
+        return self._close(self._finder.found).blocks
 
     def blocks(self, group: tuple[str, ...]) -> tuple[Block, ...]:
         """The blocks of a group of symmetries that fit as well as they were measured; empty when there is none."""

@@ -14,6 +14,7 @@ from seamsurvey.block.beam import Beam
 from seamsurvey.block.hypotheses import Known, possible, same_area, tasks
 from seamsurvey.block.outlines import RECTANGLE, SQUARE, Outline
 from seamsurvey.block.rank import Ranked, close_rivals, ranked
+from seamsurvey.block.relaid import sewn_layouts
 from seamsurvey.block.search import Best, Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.symmetry import AUTO, ORDER
@@ -27,6 +28,8 @@ _HARDER = 3  # steps for a task without quarter turns, against one with
 _RIVALS_S = 3.0
 _WEAK_RIVALS_S = 8.0
 _MORE_LEVELS = 3
+_MANY = 10  # templates, from which on a block is sewn from below before it is searched
+_SEWING_S = 10.0
 _ENOUGH_RIVALS = 7  # a person must choose anyhow; searching on would only add to the list
 _MOST_LAYOUTS = 64  # of one task; more are not looked for, and the proof says so
 _MOST_LEVELS = 8
@@ -85,6 +88,15 @@ class Finder:
             if self.found.searched_all or self.late() or enough:
                 break
         return self.found
+
+    def sewn(self) -> Iterator[Layout]:
+        """Layouts that sewing whole edges together comes to: for large blocks, where the search is slow."""
+        self.found = Found(searched_all=False)
+        if self.counted and self.symmetries == AUTO and len(self.known) >= _MANY:
+            until = min(self.deadline, time.monotonic() + _SEWING_S)
+            for layout in sewn_layouts(self.shapes, self.known, self.outlines, until):
+                self.found.tried += 1
+                yield layout
 
     # --- counts known -------------------------------------------------------------------------------------
 

@@ -264,7 +264,7 @@ class Search:
         here = child.frontier.at[child.frontier.loops[where[0]][where[1]]]
         pivot = face.corners[choice.corner]
         corners = [here + choice.turn * (c - pivot) for c in face.corners]
-        if not self._lay(child, face, corners):
+        if not self.lay_face(child, face, corners):
             return False
         if child.sized:
             return self._lay_images(child, face, corners)
@@ -283,7 +283,8 @@ class Search:
             child.middle = child.middle or middle
         return not child.middle or child.reach[0] <= 2 * child.middle + 2 * self.snap
 
-    def _lay(self, child: Partial, face: Face, corners: list[complex]) -> bool:
+    def lay_face(self, child: Partial, face: Face, corners: list[complex]) -> bool:
+        """Lay a face with its corners at ``corners``, complex mm; whether it is in stock and fits."""
         if not self._in_stock(child, face):
             return False
         known = len(child.frontier.at)
@@ -315,7 +316,7 @@ class Search:
             other = self.shapes.face(face.template, face.reversed != flipped)
             # Of a template whose faces are the same the face up is laid again: its corners in their order.
             start = len(image) - self.shapes.flips[face.template] if flipped else 0
-            if not self._lay(child, other, image[start:] + image[:start]):
+            if not self.lay_face(child, other, image[start:] + image[:start]):
                 return False
         return True
 

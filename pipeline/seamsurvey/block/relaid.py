@@ -1,0 +1,153 @@
+"""From a block of few sewn parts to the layout of all its pieces.
+
+The parts fill the block as pieces do, by the same search. Then every piece is laid where its part has it, one
+after the other from a corner on, so that it meets the vertices and edges of those that lie there already.
+"""
+
+import itertools
+import math
+import time
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+
+from seamsurvey.block.frontier import Frontier
+from seamsurvey.block.hypotheses import Known
+from seamsurvey.block.joined import Joined, Placed, Rigid, single
+from seamsurvey.block.joining import Joining, Parts
+from seamsurvey.block.outlines import RECTANGLE, Outline
+from seamsurvey.block.search import Budget, Layout, Partial, Search, Task
+from seamsurvey.block.shapes import Face, Shapes
+from seamsurvey.block.spring import Spring
+
+_FEW = 6  # parts that the search lays in no time
+_STEPS = 400  # for each set of parts
+_EACH_ROUND = 10  # sets of parts that are tried, of as many seams
+_MOST_COARSE = 4  # ways to lay one set of parts in one outline
+_TRUE = 5.0  # standard deviations of chi-square by which a layout may fit worse than it was measured
+_SNAP_SIGMAS = (6.0, 9.0)
+_LEAST_SNAP_MM = 0.4
+_SNAP_OF_SHORTEST = 0.2
+_SETTLED_EVERY = 6  # pieces laid between one settling and the next
+
+
+def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], deadline: float) -> Iterator[Layout]:
+    """Layouts of a block whose counts are known, found by sewing parts together; none where it can't be done.
+
+    Only for pieces that are convex and straight. More layouts may fit.
+    """
+    parts = [single(shapes, t, (up or 0) + (over or 0), over) for t, (up, over) in enumerate(known)]
+    if any(part is None for part in parts):
+        return
+    tried: Counter[int] = Counter()
+    for state in Joining([part for part in parts if part], deadline).run():
+        if state.pieces <= _FEW and tried[len(state.parts)] < _EACH_ROUND:
+            tried[len(state.parts)] += 1
+            yield from _filled(shapes, known, state, outlines, deadline)
+        if time.monotonic() >= deadline:
+            return
+
+
+def _filled(
+    shapes: Shapes, known: Known, state: Parts, outlines: tuple[Outline, ...], deadline: float
+) -> Iterator[Layout]:
+    """Layouts of all pieces from those of a few parts."""
+    large = _shapes(state)
+    counts = tuple(part.count for part in state.parts)
+    area = sum(count * a for count, a in zip(counts, large.areas, strict=True))
+    over = tuple(part.over for part in state.parts)
+    snap = min(max(_SNAP_SIGMAS[0] * large.sigma, _LEAST_SNAP_MM), _SNAP_OF_SHORTEST * large.shortest_edge)
+    stock = tuple((up or 0) + (o or 0) for up, o in known), tuple(o for _, o in known)
+    square = False
+    for outline in outlines:
+        if outline is RECTANGLE and square:
+            continue
+        search = Search(large, Task(counts, over, "none", outline, area), snap, Budget(deadline, _STEPS))
+        for coarse in itertools.islice(search.run(), _MOST_COARSE):
+            task = Task(*stock, "none", outline, area)
+            layout = relaid(shapes, task, coarse.size, _placed(shapes, state, coarse))
+            if layout:
+                square = square or outline.aspect == 1.0
+                yield layout
+
+
+def _shapes(state: Parts) -> Shapes:
+    """Parts as the search sees pieces: both faces, no symmetry of their own."""
+    faces: list[Face] = []
+    for p, part in enumerate(state.parts):
+        for reversed_, side in ((False, part), (True, part.turned_over())):
+            corners = tuple(side.corners.tolist())
+            faces.append(Face(len(faces), p, reversed_, corners, (0.0,) * len(corners)))
+    number = len(state.parts)
+    sigmas = [math.sqrt(float(part.known[:, 0, 0].max())) for part in state.parts]
+    return Shapes(
+        names=tuple(str(p) for p in range(number)),
+        faces=tuple(faces),
+        sigma=max(sigmas),
+        turns=(1,) * number,
+        mirrored=(False,) * number,
+        flips=(0,) * number,
+        areas=tuple(face.area for face in faces if not face.reversed),
+    )
+
+
+def _placed(shapes: Shapes, state: Parts, coarse: Layout) -> list[Placed]:
+    """Where every piece lies in the block, by the parts' layout."""
+    placed: list[Placed] = []
+    for p, reversed_, corners in coarse.pieces:
+        part: Joined = state.parts[p].turned_over() if reversed_ else state.parts[p]
+        place = Rigid(part.corners, np.array([coarse.at[v] for v in corners]))
+        for t, over, spots in part.pieces:
+            shift = shapes.flips[t] if over and shapes.mirrored[t] else 0
+            n = len(spots)
+            there = tuple(place(spots[(k - shift) % n]) for k in range(n))
+            placed.append((t, over and not shapes.mirrored[t], there))
+    return placed
+
+
+def relaid(shapes: Shapes, task: Task, size: tuple[float, float], placed: list[Placed]) -> Layout | None:
+    """The layout of pieces that lie about where ``placed`` has them; None where they don't fill the block so."""
+    for sigmas in _SNAP_SIGMAS:
+        snap = min(max(sigmas * shapes.sigma, _LEAST_SNAP_MM), _SNAP_OF_SHORTEST * shapes.shortest_edge)
+        search = Search(shapes, task, snap, Budget(math.inf, 1))
+        full = _laid(search, size, placed)
+        if full and _fits(search, full):
+            return search.layout(full)
+    return None
+
+
+def _fits(search: Search, full: Partial) -> bool:
+    """Whether the misfit is about what the measurements have; copies of a template have one error in common."""
+    sides = sum(flags.bit_count() for flags in full.frontier.sides)
+    seen = {v for _, _, corners in full.pieces for v in corners}
+    spare = 2 * full.corners + len(full.meetings) + sides - 2 * len(seen) - 3 * len(full.pieces) - 2
+    chi_square = full.misfit / (search.shapes.sigma**2 / 2)
+    return chi_square <= spare + _TRUE * math.sqrt(2 * max(spare, 1) * max(search.task.counts))
+
+
+def _laid(search: Search, size: tuple[float, float], placed: list[Placed]) -> Partial | None:
+    outline = search.task.outline
+    spring = Spring(outline)
+    spring.size = list(size)
+    spring.hold_shape()
+    frontier = Frontier(outline.at(*size), outline.flags(), [list(range(len(outline.corners)))])
+    partial = Partial(frontier, spring, list(search.task.counts), list(search.task.reversed_counts), sized=True)
+    spring.sides(frontier)
+    waiting = sorted(placed, key=lambda piece: sum((c.real + c.imag) for c in piece[2]) / len(piece[2]))
+    while waiting:
+        before = len(waiting)
+        later: list[Placed] = []
+        for piece in waiting:
+            t, over, spots = piece
+            child = partial.copy()
+            if search.lay_face(child, search.shapes.face(t, over), list(spots)):
+                partial = child
+                if len(partial.pieces) % _SETTLED_EVERY == 0:
+                    partial.spring.settle(partial.frontier)
+            else:
+                later.append(piece)
+        waiting = later
+        if len(waiting) == before:
+            return None
+    return partial if not partial.frontier.loops and search.settles(partial) else None
