@@ -11,6 +11,7 @@ from tests.benchmarks import (
     layouts,
     photos,
     planes,
+    printed_pages,
     rulers,
     scans,
     sections,
@@ -27,6 +28,7 @@ BENCHMARKS = {
     "photos": photos.photos,
     "allowances": allowances.allowances,
     "planes": planes.planes,
+    "printed-pages": printed_pages.printed_pages,
     "rulers": rulers.rulers,
     "stage-one": stage_one.stage_one,
     "sections": sections.sections,
@@ -52,7 +54,7 @@ def main() -> None:
         counted: dict[str, Callable[[int], Table]] = {
             "rulers": rulers.rulers, "photos": photos.photos, "archive": archive.archive, "checks": checks.checks,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
-            "allowances": allowances.allowances,
+            "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         table = quick[name](arguments.count) if name in quick else BENCHMARKS[name]()
