@@ -17,21 +17,31 @@ SAME_PIECE = 1 / 16
 
 @dataclass(frozen=True)
 class EdgeError:
-    """One edge: measured minus true length of the cut edge, and the stated expanded uncertainty, mm."""
+    """One edge: measured minus true length of the cut edge, and the stated expanded uncertainty, mm.
+
+    ``off_meant`` is the measured length minus the one that was meant, from which the cut strays.
+    """
 
     template: str
     length: float
     error: float
     u: float
+    off_meant: float = 0.0
 
 
 @dataclass(frozen=True)
 class Compared:
-    """A measured set against its truth: edges of all templates found, and templates not found or made up."""
+    """A measured set against its truth: edges of all templates found, and templates not found or made up.
+
+    ``missing`` are those not found, or found with the wrong number of edges (``miscounted``); ``corners`` are
+    the distances of measured corners from the true ones, mm on the cards' faces.
+    """
 
     edges: tuple[EdgeError, ...]
     missing: tuple[str, ...]
     invented: tuple[str, ...]
+    miscounted: tuple[str, ...] = ()
+    corners: tuple[float, ...] = ()
 
 
 def compare_templates(found: TemplateSet, truth: Truth) -> Compared:
@@ -43,35 +53,48 @@ def compare_templates(found: TemplateSet, truth: Truth) -> Compared:
     edges: list[EdgeError] = []
     used: set[str] = set()
     missing: list[str] = []
-    for placed in (_untrimmed(each, truth) for each in truth.placed):
+    miscounted: list[str] = []
+    corners: list[float] = []
+    for placed, meant in (_untrimmed(each, truth) for each in truth.placed):
         match = [t for t in found.templates if _overlap(t.corners_px, placed.as_cut_corners_px) > 0.9]
+        used.update(template.name for template in match)
         if len(match) != 1 or len(match[0].corners_px) != len(placed.as_cut_corners_px):
             missing.append(placed.template)
+            miscounted += [placed.template] if match else []
             continue
         template = match[0]
-        used.add(template.name)
         true_lengths = _lengths(placed.as_cut_corners)
         order = _corner_order(template.corners_px, placed)
-        true_of = [true_lengths[_edge_between(order, k, len(order))] for k in range(len(order))]
+        corners += _off_corners(template.corners_px, order, placed)
+        meant_lengths = _lengths(meant)
+        edge_of = [_edge_between(order, k, len(order)) for k in range(len(order))]
         lengths = _lengths(template.cut_outline)
         edges += [
-            EdgeError(placed.template, true, float(length) - true, edge.u_mm)
-            for true, length, edge in zip(true_of, lengths, template.edges, strict=True)
+            EdgeError(
+                placed.template,
+                float(true_lengths[k]),
+                float(length - true_lengths[k]),
+                edge.u_mm,
+                float(length - meant_lengths[k]),
+            )
+            for k, length, edge in zip(edge_of, lengths, template.edges, strict=True)
         ]
     invented = tuple(t.name for t in found.templates if t.name not in used)
-    return Compared(tuple(edges), tuple(missing), invented)
+    return Compared(tuple(edges), tuple(missing), invented, tuple(miscounted), tuple(corners))
 
 
-def _untrimmed(placed: PlacedTruth, truth: Truth) -> PlacedTruth:
-    """The card before its tips were trimmed: its long edges prolonged until they meet, in mm and in the picture."""
-    extra = len(placed.as_cut_corners) - len(truth.template(placed.template).finished)
-    if truth.tips_trimmed is None or extra < 1:
-        return placed
-    outline, outline_px = placed.as_cut_corners, placed.as_cut_corners_px
+def _untrimmed(placed: PlacedTruth, truth: Truth) -> tuple[PlacedTruth, Points]:
+    """The card before its tips were trimmed: its long edges prolonged until they meet, in mm and in the picture.
+
+    Also the outline that was meant, mm, corner for corner.
+    """
+    template = truth.template(placed.template)
+    outline, outline_px, meant = placed.as_cut_corners, placed.as_cut_corners_px, template.cut
+    extra = len(outline) - len(template.finished) if truth.tips_trimmed is not None else 0
     for _ in range(extra):
         k = int(np.argmin(_lengths(outline)))
-        outline, outline_px = _without_edge(outline, k), _without_edge(outline_px, k)
-    return replace(placed, as_cut_corners=outline, as_cut_corners_px=outline_px)
+        outline, outline_px, meant = (_without_edge(each, k) for each in (outline, outline_px, meant))
+    return replace(placed, as_cut_corners=outline, as_cut_corners_px=outline_px), meant
 
 
 def _without_edge(outline: Points, k: int) -> Points:
@@ -149,6 +172,13 @@ def _corner_order(corners_px: Points, placed: PlacedTruth) -> list[int]:
     """Which true corner each measured corner is."""
     gaps = np.hypot(*(corners_px[:, None, :] - placed.as_cut_corners_px[None, :, :]).transpose(2, 0, 1))
     return [int(k) for k in np.argmin(gaps, axis=1)]
+
+
+def _off_corners(corners_px: Points, order: list[int], placed: PlacedTruth) -> list[float]:
+    """How far each measured corner lies from its true one, mm, by the true map from the picture to the card."""
+    seen = np.column_stack([placed.as_cut_corners_px, np.ones(len(placed.as_cut_corners_px))])
+    to_card = np.linalg.lstsq(seen, placed.as_cut_corners)[0][:2]
+    return [float(d) for d in np.hypot(*((corners_px - placed.as_cut_corners_px[order]) @ to_card).T)]
 
 
 def _edge_between(order: list[int], k: int, count: int) -> int:

@@ -106,12 +106,12 @@ def pencil(room: tuple[float, float], rng: np.random.Generator) -> Thing:
 
 
 def hand(room: tuple[float, float], rng: np.random.Generator) -> Thing:
-    """A finger and the hand behind it, from beyond the border."""
-    shape = polygon([(0, -42), (70, -38), (84, -8), (128, -8), (135, 0), (128, 8), (84, 10), (70, 30), (0, 34)])
-    hull = polygon([(0, -42), (70, -38), (135, 0), (70, 30), (0, 34)])
+    """A hand, its fingers together, that reaches in from beyond the border."""
+    shape = polygon([(0, -42), (70, -38), (118, -9), (131, -7), (135, 0), (131, 8), (118, 11), (70, 30), (0, 34)])
     to_table = _from_border(shape, room, rng, 25.0)
     skin = colour(str(rng.choice(["#c68e6f", "#8d5a3c", "#e2b798"])))
-    return Thing("hand", move(to_table, hull), 3.0, ((move(to_table, shape), skin),))
+    outline = move(to_table, shape)
+    return Thing("hand", outline, 3.0, ((outline, skin),))
 
 
 THINGS = {"coin": coin, "pencil": pencil, "hand": hand}

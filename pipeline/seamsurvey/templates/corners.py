@@ -6,11 +6,14 @@ programming over all cuts). The number of runs is at first the one with the lowe
 """
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
+import shapely
 from attrs import field, frozen
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 from shapely import Polygon
 
 from seamsurvey.geometry import Points, centroid, counter_clockwise, edge_lengths, interior_angles, intersect_lines
@@ -33,6 +36,8 @@ _CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neigh
 _NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
 _SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
+_OFF_MM = 0.6  # farther from the outline a point lies on something else: a letter, a side, a shadow
+_CLEARLY_BETTER = 0.04  # of all points: an outline cut more coarsely must explain so many more
 _BOW_MM = 0.12  # three neighbouring edges bowed the same way by more are the chords of a curve
 
 
@@ -66,7 +71,18 @@ def find_edges(points: Points) -> Outline:
     cuts = _best_cuts(cost, MOST_EDGES + _SPARE_RUNS)
     effective = _independent_points(ring, cuts[max(cuts)], trim)
     best = min(cuts, key=lambda k: _criterion(_total(cost, cuts[k]), len(ring), effective, k))
-    runs = _with_kinks(ring, _clear_corners(ring, cuts[best], trim), trim)
+    # Cut most finely, then more coarsely: where many points lie on a letter, a side or a shadow, they must not cut.
+    tried = [cuts[best], *(cuts[k] for k in sorted(cuts, reverse=True) if k < best)]
+    outlines: list[tuple[float, list[int]]] = []
+    for some in tried:
+        clear = _clear_corners(ring, some, trim)
+        if all(clear != known for _, known in outlines):
+            margin = _CLEARLY_BETTER * len(ring) if some is not cuts[best] else 0.0
+            outlines.append((_unexplained(ring, clear, trim) + margin, clear))
+    coarse = min(outlines)[1]
+    runs = _with_kinks(ring, coarse, trim)
+    if math.isinf(_unexplained(ring, runs, trim)):
+        runs = coarse
     if len(runs) - 1 > MOST_EDGES:
         raise NotStraightError("its outline is not made of straight edges")
     lines = [_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
@@ -75,16 +91,34 @@ def find_edges(points: Points) -> Outline:
         for (point, along), (a, b) in zip(lines, pairwise(runs), strict=True)
     ]
     rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
-    if len(lines) < 3 or rms > WOBBLIEST_MM or _is_bowed(residuals):
-        raise NotStraightError("its outline is not made of straight edges")
-    try:
-        corners = np.array([intersect_lines(*lines[k - 1], *lines[k]) for k in range(len(lines))])
-    except ValueError as error:
-        raise NotStraightError("its outline is not made of straight edges") from error
-    reach = np.ptp(points, axis=0).max()
-    if np.any(np.abs(corners - centroid(points)) > 2 * reach) or not _is_sound(corners):
+    corners = _corners(lines, points)
+    if corners is None or rms > WOBBLIEST_MM or _is_bowed(residuals):
         raise NotStraightError("its outline is not made of straight edges")
     return Outline(corners=corners, rms=rms)
+
+
+def _corners(lines: Sequence[tuple[Floats, Floats]], points: Points) -> Floats | None:
+    """(n, 2) where lines, each a point and a direction, meet their neighbours; None where that is no outline."""
+    if len(lines) < 3:
+        return None
+    try:
+        corners = np.array([intersect_lines(*lines[k - 1], *lines[k]) for k in range(len(lines))])
+    except ValueError:
+        return None
+    reach = np.ptp(points, axis=0).max()
+    if np.any(np.abs(corners - centroid(points)) > 2 * reach) or not _is_sound(corners):
+        return None
+    return corners
+
+
+def _unexplained(ring: Points, cuts: list[int], trim: int) -> float:
+    """How many points lie off the outline of these cuts, and for each edge as many as the shortest edge has."""
+    corners = _corners([_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts)], ring[:-1])
+    if corners is None:
+        return math.inf
+    off = np.asarray(shapely.distance(shapely.LinearRing(corners), shapely.points(ring)))
+    spacing = float(np.median(np.hypot(*np.diff(ring, axis=0).T)))
+    return float(np.minimum((off / _OFF_MM) ** 2, 1.0).sum()) + len(corners) * MIN_EDGE_MM / spacing
 
 
 def simplified(corners: Points) -> Floats | None:
@@ -124,7 +158,9 @@ def _clean(points: Points) -> Points:
     windows = (here - steps, here + steps, np.concatenate([here - half, here + half], axis=1))
     off: Floats = np.min([_off_line(points, points[window % count]) for window in windows], axis=0)
     limit = max(4 * 1.4826 * float(np.median(off)), 3 * _NOISE_MM)
-    return np.asarray(points[off <= limit])
+    # An edge on a patterned cloth shows less clearly than the others: it has a limit of its own, up to a letter's.
+    nearby: Floats = median_filter(off, 4 * reach + 1, mode="wrap")
+    return np.asarray(points[off <= np.clip(4 * 1.4826 * nearby, limit, max(limit, _OFF_MM))])
 
 
 def _off_line(points: Points, neighbours: Floats) -> Floats:
@@ -247,6 +283,8 @@ def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
             at, design = kink(places, off, LONG_MM)
             bent = [*straight[:k], evidence(places, off, design), *straight[k + 1 :]]
             sigmas = turn_in_sigmas(places, off, design, estimate(bent))
+            if sigmas > clearest:  # an edge that shows less clearly than the others is judged by itself, too
+                sigmas = min(sigmas, turn_in_sigmas(places, off, design, estimate([bent[k]])))
             turn = np.linalg.lstsq(design, off, rcond=None)[0][2]
             if sigmas > clearest and abs(turn) > math.radians(LEAST_TURN_DEG):
                 first = cuts[k] + trim
