@@ -61,8 +61,17 @@ def find_edges(points: Points) -> Outline:
 
     Raises NotStraightError when there is none.
     """
-    if len(points) >= _LEAST_POINTS:
-        points = _clean(_clean(points))
+    if len(points) < _LEAST_POINTS:
+        raise NotStraightError("its edge can't be told from the ground")
+    try:
+        return _through(_clean(_clean(points)))
+    except NotStraightError:
+        # An edge on a patterned cloth shows less clearly than the others: judged by their measure nothing is left.
+        return _through(_clean(_clean(points, forgiving=True), forgiving=True))
+
+
+def _through(points: Points) -> Outline:
+    """As ``find_edges``, of points that all lie on the edge but for some."""
     if len(points) < _LEAST_POINTS:
         raise NotStraightError("its edge can't be told from the ground")
     points = np.roll(points, -_definite_corner(points), axis=0)
@@ -145,8 +154,11 @@ def simplified(corners: Points) -> Floats | None:
     return np.asarray(np.delete(shorter, (k + 1) % len(corners), axis=0))
 
 
-def _clean(points: Points) -> Points:
-    """The points without those that fit neither the line through their neighbours before, after nor around."""
+def _clean(points: Points, *, forgiving: bool = False) -> Points:
+    """The points without those that fit neither the line through their neighbours before, after nor around.
+
+    ``forgiving``: each edge has a limit of its own, up to a letter's.
+    """
     count = len(points)
     spacing = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
     reach = max(4, round(_CLEAN_MM / spacing))
@@ -158,9 +170,11 @@ def _clean(points: Points) -> Points:
     windows = (here - steps, here + steps, np.concatenate([here - half, here + half], axis=1))
     off: Floats = np.min([_off_line(points, points[window % count]) for window in windows], axis=0)
     limit = max(4 * 1.4826 * float(np.median(off)), 3 * _NOISE_MM)
-    # An edge on a patterned cloth shows less clearly than the others: it has a limit of its own, up to a letter's.
-    nearby: Floats = median_filter(off, 4 * reach + 1, mode="wrap")
-    return np.asarray(points[off <= np.clip(4 * 1.4826 * nearby, limit, max(limit, _OFF_MM))])
+    limits = np.full(count, limit)
+    if forgiving:
+        nearby: Floats = median_filter(off, 4 * reach + 1, mode="wrap")
+        limits = np.clip(4 * 1.4826 * nearby, limit, max(limit, _OFF_MM))
+    return np.asarray(points[off <= limits])
 
 
 def _off_line(points: Points, neighbours: Floats) -> Floats:

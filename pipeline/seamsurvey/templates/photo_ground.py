@@ -15,19 +15,24 @@ from scipy.ndimage import gaussian_filter
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.cards import UNDERLAYS
 from seamsurvey.templates.ground import Floats, Ground, Mask, coarse_light, spread
-from seamsurvey.templates.masks import disc
+from seamsurvey.templates.masks import disc, opened
 
 PHOTO_PER_MM = 2.5  # coarse pixels: fine enough to start an edge within 0.4 mm, coarse enough to average noise away
 MARGIN_MM = 3.0  # round a reference: a millimetre for its outline's own error, two for its side and shadow
 _RING = 0.05  # of the picture's shorter side: how deep its border is looked at
 _STRETCHES = 24  # of the border
 _LONELY = 2  # a colour met in so many stretches only belongs to a thing that runs off the picture
+_LINE_MM = 1.5  # half of it: what is narrower is a line of the paper, no card
 _BLUR_MM = 0.8  # deviation of the neighbourhood that votes: the grain of wood and the threads of cloth are finer
 _LEAST_BIN, _MOST_BIN = 0.016, 0.05  # ln: a step of the count of colours; the ground's own noise, in these bounds
 _REACH = (1.6, 0.6)  # ln: lightness and colour beyond this from the ground's are counted as this
 _RARE = 0.02  # the share of a ground's colours that is not met along its border
 _SURE = 1.5  # ln odds
 _TURNS = 3
+_SHADES = (-0.25, -0.55, -0.95)  # ln: how deep a shadow across the table may be, to begin with
+_LEAST_SHADED = 0.05  # of the ground: a smaller shadow leaves the surface alone
+_LIT = 0.8  # of the ground's light: in half a shadow this still is a lit one's
+_CLEARLY, _MODERATE = 0.5, 0.3  # a shadow must explain so much more; ln: what differs by more is another thing
 
 
 @frozen
@@ -74,7 +79,8 @@ def _odds(
     ring, stretch = _ring(domain, covered)
     ground, odds = ring, np.zeros(domain.shape)
     for turn in range(_TURNS):
-        relative = light - _surface(light, ground)
+        surface, shade = _surface(light, ground)
+        relative = light - surface
         lightness = relative.mean(axis=2)
         chroma = relative - lightness[..., None]
         noise = (spread(lightness[ground]), spread(chroma[ground]))
@@ -89,7 +95,18 @@ def _odds(
         ratio = np.log(of_other) - np.log((1 - _RARE) * of_ground + _RARE / cells.size)
         odds = np.asarray(cv2.GaussianBlur(cells.at(ratio), (0, 0), _BLUR_MM * per_mm), dtype=float)
         ground = domain & ~covered & (odds < 0)
+    if shade is not None:
+        odds = np.where(_no_shadow(ground, lightness, ring, shade, per_mm), _SURE, odds)
     return odds, lightness, chroma, noise
+
+
+def _no_shadow(ground: Mask, lightness: Floats, ring: Mask, shade: float, per_mm: float) -> Mask:
+    """Where a card has the shaded ground's own colour: the shadow comes in over the border, a card lies inside."""
+    blurred = cv2.GaussianBlur(lightness, (0, 0), _BLUR_MM * per_mm)
+    dark = opened(ground & (blurred < shade / 2), _LINE_MM * per_mm)
+    _, labels = cv2.connectedComponents(dark.astype(np.uint8), connectivity=4)
+    from_border = np.unique(labels[ring & dark])
+    return np.asarray(dark & ~np.isin(labels, from_border))
 
 
 def _ring(domain: Mask, covered: Mask) -> tuple[Mask, NDArray[np.int64]]:
@@ -105,23 +122,50 @@ def _ring(domain: Mask, covered: Mask) -> tuple[Mask, NDArray[np.int64]]:
     return ring, np.minimum(_STRETCHES - 1, ((angle / np.pi + 1) / 2 * _STRETCHES).astype(int))
 
 
-def _surface(light: Floats, ground: Mask) -> Floats:
-    """(h, w, 3): a smooth surface through the ground's light, which a lamp to one side and a lens leave uneven."""
+def _surface(light: Floats, ground: Mask) -> tuple[Floats, float | None]:
+    """(h, w, 3): a smooth surface through the ground's light, which a lamp to one side and a lens leave uneven.
+
+    Also the depth of a hard shadow that falls across it (ln), None without one.
+    """
     step = max(1, min(light.shape[:2]) // 120)
     y, x = (2 * axis / size - 1 for axis, size in zip(np.indices(light.shape[:2]), light.shape[:2], strict=True))
     terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2)
     few = np.zeros_like(ground)
     few[::step, ::step] = ground[::step, ::step]
-    design, values = terms[few], light[few].mean(axis=1)
-    weight = np.ones(len(values))
-    for _ in range(8):
-        fit = np.linalg.lstsq(design * weight[:, None], values * weight, rcond=None)[0]
-        off = values - design @ fit
-        weight = 1 / np.maximum(1.0, np.abs(off) / (1.4826 * float(np.median(np.abs(off))) + 1e-3))
+    fit, _, least = _fitted(terms[few], light[few].mean(axis=1), None)
+    depth = None
+    # A hard shadow across the ground: one surface for all of it runs between the two, and fits neither.
+    for shade in _SHADES:
+        of_lit, fitted_shade, misfit = _fitted(terms[few], light[few].mean(axis=1), shade)
+        if misfit < _CLEARLY * least:
+            fit, depth, least = of_lit, fitted_shade, misfit / _CLEARLY
     # One surface of lightness, and one colour: light is uneven, its colour hardly is.
     level = terms @ fit
     colour = np.median(light[few] - light[few].mean(axis=1, keepdims=True), axis=0)
-    return np.asarray(level[..., None] + colour)
+    return np.asarray(level[..., None] + colour), depth
+
+
+def _fitted(terms: Floats, values: Floats, shade: float | None) -> tuple[Floats, float | None, float]:
+    """A surface's coefficients, robust, the shadow's depth, and the mean of the values' moderate distances from it.
+
+    ``shade``: where the values lie nearer to the surface plus this, they are in a shadow, whose depth is fitted.
+    """
+    weight, shaded, off = np.ones(len(values)), np.zeros(len(values)), np.zeros(len(values))
+    fit: Floats = np.zeros(terms.shape[1])
+    for turn in range(8 if shade is None else 16):
+        if shade is not None:
+            level = terms @ fit if turn else np.full(len(values), np.quantile(values, _LIT))
+            shaded = (values - level < shade / 2).astype(float)
+            if not _LEAST_SHADED < shaded.mean() < 1 - _LEAST_SHADED:
+                return fit, None, np.inf
+        design = np.column_stack([terms, shaded]) if shade is not None else terms
+        solved = np.asarray(np.linalg.lstsq(design * weight[:, None], values * weight, rcond=None)[0])
+        fit = solved[: terms.shape[1]]
+        if shade is not None:
+            shade = float(min(solved[-1], _SHADES[0]))
+        off = np.asarray(np.abs(values - design @ solved))
+        weight = 1 / np.maximum(1.0, off / (1.4826 * float(np.median(off)) + 1e-3))
+    return fit, shade, float(np.minimum(off, _MODERATE).mean())
 
 
 class _Cells:
