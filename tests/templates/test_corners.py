@@ -78,3 +78,17 @@ def test_worn_corner_is_no_edge() -> None:
     points = outline(square, 0.0, 8.0, 2)
     worn = np.any(np.max(np.abs(points[:, None] - square), axis=2) < 1.0, axis=1)
     np.testing.assert_allclose(find_edges(points[~worn]).corners, square, atol=0.02)
+
+
+def test_edge_on_a_patterned_cloth_is_not_taken_away() -> None:
+    """A dart whose one edge shows far less clearly than the others still has its four edges and corners."""
+    dart = np.array([[0.0, 0], [60, 9], [95, 45], [35, 30]])
+    for seed in range(4):
+        points = outline(dart, 0.02, 8.0, seed)
+        along = np.array([35.0, 36.0]) / np.hypot(35, 36)
+        unclear = np.abs((points - dart[1]) @ np.array([along[1], -along[0]])) < 0.3
+        unclear &= np.cumsum(unclear) > 2
+        noise = np.random.default_rng(seed).normal(0, 0.45, len(points)) * unclear
+        found = find_edges(points + noise[:, None] * np.array([along[1], -along[0]])).corners
+        assert len(found) == 4
+        assert np.max(np.min(np.hypot(*(found[:, None] - dart).transpose(2, 0, 1)), axis=1)) < 0.6

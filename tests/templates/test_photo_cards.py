@@ -123,3 +123,17 @@ def test_what_is_no_template_is_left_out_with_the_reason() -> None:
     reasons = {each.why for each in found.left_out}
     assert "its outline is not made of straight edges" in reasons
     assert "it is too narrow for a template" in reasons
+
+
+def test_cards_as_dark_as_a_hard_shadow_on_their_ground() -> None:
+    """Cards that have just the colour white paper has in a hard shadow are cards: the shadow crosses the border."""
+    paper = np.full((SIZE[1], SIZE[0], 3), (0.74, 0.73, 0.70))
+    paper *= 1 + np.random.default_rng(3).normal(0, 0.01, paper.shape[:2])[..., None]
+    view = plane()
+    shapes = [(card, 0.45 * np.array([0.74, 0.73, 0.70])) for card in (SQUARE, TRIANGLE)]
+    found = measured(photo(paper, shapes, view, shadow=True), view)
+    lengths = [np.sort([edge.length_mm for edge in template.edges]) for template in found.templates]
+    assert len(lengths) == 2
+    for card in (SQUARE, TRIANGLE):
+        true = np.sort(edge_lengths(card))
+        assert any(len(seen) == len(true) and np.all(np.abs(seen - true) < TOLERANCE_MM) for seen in lengths)
