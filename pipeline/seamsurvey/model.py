@@ -13,7 +13,7 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-from seamsurvey.arcs import drawn_out
+from seamsurvey.arcs import bulge_of, drawn_out
 from seamsurvey.foundation_model import (
     AddedSeam,
     Advice,
@@ -155,6 +155,7 @@ class Template:
     name: str
     photo: int  # index into TemplateSet.photos
     cut_outline: Array = array_field()  # (n, 2) plane
+    cut_bulges: tuple[float, ...] = ()  # of the cut outline's edges, see arcs.py; empty when all are straight
     finished_outline: Array = array_field()  # (n, 2) plane; corner k belongs to cut corner k
     corners_px: Array = array_field()  # (n, 2) image: the cut corners
     edges: tuple[Edge, ...] = ()
@@ -170,6 +171,13 @@ class Template:
     found_as: str = ""  # the name its card was given by the first measuring, where a person named it otherwise
     copies: tuple[CopySeen, ...] = ()  # the other cards of its shape, where they were seen in photos
     edge_allowances_mm: tuple[float, ...] = ()  # of each edge, where a person set them; empty: all ``allowance_mm``
+
+    @property
+    def bulges(self) -> tuple[float, ...]:
+        """Of the finished outline's edges, see arcs.py; empty when all are straight."""
+        if all(edge.curve is None for edge in self.edges):
+            return ()
+        return tuple(bulge_of(edge.curve.sweep_deg) if edge.curve else 0.0 for edge in self.edges)
 
     @property
     def first_name(self) -> str:

@@ -12,12 +12,14 @@ import skimage.draw
 from numpy.typing import ArrayLike, NDArray
 
 from seamsurvey.model import Picture, Plane, ScanPlane
+from tests.scene.coverage import cover
 
 Floats = NDArray[np.float64]
 
 DPI = 300
 PX_PER_MM = DPI / 25.4
 _FINE = 8
+_FEW = 16
 
 WHITE, GREY, BLACK = (0.80, 0.80, 0.79), (0.26, 0.27, 0.27), (0.008, 0.008, 0.009)
 CREAM, CHIPBOARD, BLUE, DARK = (0.77, 0.70, 0.54), (0.34, 0.33, 0.31), (0.16, 0.29, 0.48), (0.02, 0.02, 0.022)
@@ -45,6 +47,11 @@ class Covered(NamedTuple):
 def coverage(polygon: ArrayLike, shape: tuple[int, int], plane: Plane) -> Covered:
     """What a polygon ((n, 2) plane mm) covers of a picture of this (height, width)."""
     px = plane.to_px(np.asarray(polygon, dtype=float))
+    if len(px) > _FEW:
+        patch = cover([px], shape[::-1])  # exact, and quicker for an arc drawn as many chords
+        inside = np.zeros(shape)
+        inside[patch.window] = patch.alpha
+        return Covered(patch.window, patch.alpha.astype(float), inside)
     low = np.floor(px.min(axis=0)).astype(int) - 2
     size = np.ceil(px.max(axis=0)).astype(int) + 3 - low
     fine = np.zeros((size[1] * _FINE, size[0] * _FINE))

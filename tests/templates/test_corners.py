@@ -5,7 +5,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from seamsurvey.templates.corners import NotStraightError, find_edges
+from seamsurvey.templates.corners import NoOutlineError
+from seamsurvey.templates.sides import find_edges
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +59,7 @@ def test_circle_has_no_edges(radius: float) -> None:
     """A round thing, a coin or a jar's lid, is not broken into chords."""
     angle = np.linspace(0, 2 * np.pi, int(2 * np.pi * radius / SPACING), endpoint=False)
     noise = np.random.default_rng(1).normal(scale=0.01, size=len(angle))
-    with pytest.raises(NotStraightError):
+    with pytest.raises(NoOutlineError):
         find_edges((radius + noise)[:, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
 
 
@@ -68,7 +69,7 @@ def test_quarter_round_side_is_refused() -> None:
     arc = 50 * np.column_stack([np.cos(angle), np.sin(angle)])
     sides = outline(np.array([[0.0, 50], [0, 0], [50, 0]]), 0.0, 8.0, 3)
     straight = sides[np.min(np.abs(sides), axis=1) < 0.1]
-    with pytest.raises(NotStraightError):
+    with pytest.raises(NoOutlineError):
         find_edges(np.vstack([straight, arc]))
 
 

@@ -7,7 +7,7 @@ from scipy.special import ndtr
 
 from seamsurvey.errors import InputError
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.lines import corners_of
+from seamsurvey.templates.fitted import corners_of
 from seamsurvey.templates.stroke_lines import fit_strokes
 from tests.templates import drawing as d
 

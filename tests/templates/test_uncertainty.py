@@ -6,7 +6,7 @@ import pytest
 from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, offset_polygon
-from seamsurvey.templates.lines import FittedLine, corners_of
+from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.outline import corner_moves, own_covariance, shared_sensitivity
 from seamsurvey.templates.wobble import Wobble, estimate, evidence, line_design
@@ -18,7 +18,7 @@ TRUTH = np.array([[0.0, 0], [70, 0], [50, 45], [0, 60]])
 WOBBLE = Wobble(0.09**2, 6.0, 0.02)
 
 
-def wobbly_lines(corners: Floats, seed: int) -> list[FittedLine]:
+def wobbly_lines(corners: Floats, seed: int) -> list[FittedEdge]:
     """Least-squares lines through points that wander about the edges as the model says."""
     rng = np.random.default_rng(seed)
     lines = []
@@ -35,7 +35,7 @@ def wobbly_lines(corners: Floats, seed: int) -> list[FittedLine]:
         points = start + places[:, None] * along + off[:, None] * outward - middle
         side = np.array([turned[1], -turned[0]])
         lines.append(
-            FittedLine(
+            FittedEdge(
                 middle=middle,
                 along=turned,
                 places=points @ turned,

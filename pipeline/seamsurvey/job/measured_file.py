@@ -3,15 +3,19 @@
 A file written by hand needs no more than ``format`` and ``templates[]`` {name, finished_outline_mm}.
 """
 
+import math
+from collections.abc import Sequence
+
 import attrs
 import numpy as np
 from attrs import field, frozen
 from shapely import Polygon
 
 from seamsurvey import geometry
+from seamsurvey.arcs import arc_length, bulge_of, drawn_out, radius_of
 from seamsurvey.job.conversion import SELDOM, from_json, to_json
 from seamsurvey.job.photo_entries import PhotoEntry, photo_entry, photo_of, unreadable
-from seamsurvey.model import Array, CopySeen, Edge, LeftOut, Template, TemplateSet
+from seamsurvey.model import Arc, Array, CopySeen, Edge, LeftOut, Template, TemplateSet
 from seamsurvey.units import nearest
 
 FORMAT = "seamsurvey.measured/1"
@@ -28,13 +32,24 @@ class NearestEntry:
 
 
 @frozen
+class CurveEntry:
+    """The arc an edge follows; ``sweep_deg`` above 0 bulges out. By hand, two corners and the sweep are enough."""
+
+    sweep_deg: float
+    kind: str = "arc"
+    radius_mm: float | None = None
+    u_radius_mm: float | None = None
+    u_sweep_deg: float | None = None
+
+
+@frozen
 class EdgeEntry:
     """One side; ``along`` is its angle to the reference in degrees, 0 along it, 90 across."""
 
     length_mm: float | None = None
     u_mm: float | None = None
     along: float | None = None
-    curve: None = None
+    curve: CurveEntry | None = None
     nearest: NearestEntry | None = None
     dominant_term: str | None = None
     budget_mm: dict[str, float] = field(factory=dict)
@@ -65,6 +80,7 @@ class TemplateEntry:
     allowance_from: str = "given"
     thickness_mm: float | None = None
     cut_outline_mm: Array | None = None
+    cut_bulges: tuple[float, ...] = field(default=(), metadata={SELDOM: True})
     corners_px: Array | None = None
     edges: list[EdgeEntry] = field(factory=list)
     own_covariance_mm2: Array | None = None
@@ -158,6 +174,7 @@ def _template_entry(template: Template, units: str) -> TemplateEntry:
         allowance_from=template.allowance_from,
         thickness_mm=template.thickness_mm,
         cut_outline_mm=template.cut_outline,
+        cut_bulges=template.cut_bulges,
         finished_outline_mm=template.finished_outline,
         corners_px=template.corners_px,
         edges=[
@@ -165,6 +182,7 @@ def _template_entry(template: Template, units: str) -> TemplateEntry:
                 length_mm=edge.length_mm,
                 u_mm=edge.u_mm,
                 along=edge.along_deg,
+                curve=_curve_entry(edge.curve),
                 nearest=None if units == "px" else NearestEntry(*nearest(edge.length_mm, units, edge.u_mm)),
                 dominant_term=edge.dominant_term,
                 budget_mm=dict(edge.budget_mm),
@@ -186,7 +204,7 @@ def _template(entry: TemplateEntry, shared: int, file: str) -> Template:
         entry = _turned_counter_clockwise(entry, file)
     outline = entry.finished_outline_mm
     count = len(outline)
-    edges = _edges(entry, outline, file)
+    edges = _edges(entry, outline)
     own = entry.own_covariance_mm2
     if own is None:
         # An edge of length u(k = 2) has two ends, each with half its variance, alike in every direction.
@@ -199,6 +217,7 @@ def _template(entry: TemplateEntry, shared: int, file: str) -> Template:
         name=entry.name,
         photo=entry.photo,
         cut_outline=entry.cut_outline_mm if entry.cut_outline_mm is not None else outline,
+        cut_bulges=_cut_bulges(entry, edges, file),
         finished_outline=outline,
         corners_px=entry.corners_px if entry.corners_px is not None else np.zeros((0, 2)),
         edges=edges,
@@ -221,8 +240,61 @@ def _check_outline(entry: TemplateEntry, file: str) -> None:
     outline = entry.finished_outline_mm
     if outline.ndim != 2 or outline.shape[1:] != (2,) or len(outline) < 3:
         raise unreadable(file, f"the outline of {entry.name} needs at least three corners [x, y]")
-    if not Polygon(outline).is_valid or geometry.signed_area(outline) == 0:
+    if entry.edges and len(entry.edges) != len(outline):
+        raise unreadable(file, f"{entry.name} has {len(outline)} corners but {len(entry.edges)} edges")
+    for number, edge in enumerate(entry.edges, 1):
+        if edge.curve is not None and (edge.curve.kind != "arc" or not 0 < abs(edge.curve.sweep_deg) < 350):
+            raise unreadable(
+                file,
+                f'the curve of edge {number} of {entry.name} must be {{"kind": "arc", "sweep_deg": ...}}, the sweep'
+                " between 0 and 350 degrees, below 0 where the edge is hollow",
+            )
+    drawn = drawn_out(outline, _bulges(entry.edges))
+    if not Polygon(drawn).is_valid or geometry.signed_area(outline) == 0:
         raise unreadable(file, f"the outline of {entry.name} crosses itself or has no area")
+
+
+def _bulges(edges: Sequence[EdgeEntry]) -> tuple[float, ...]:
+    """Of each edge, as the file has them; empty when all are straight."""
+    bulges = tuple(bulge_of(edge.curve.sweep_deg) if edge.curve else 0.0 for edge in edges)
+    return bulges if any(bulges) else ()
+
+
+def _cut_bulges(entry: TemplateEntry, edges: tuple[Edge, ...], file: str) -> tuple[float, ...]:
+    if entry.cut_outline_mm is None:
+        return (
+            tuple(bulge_of(edge.curve.sweep_deg) if edge.curve else 0.0 for edge in edges)
+            if any(edge.curve for edge in edges)
+            else ()
+        )
+    if entry.cut_bulges and len(entry.cut_bulges) != len(entry.cut_outline_mm):
+        raise unreadable(file, f"{entry.name} has {len(entry.cut_bulges)} cut bulges, one for each edge is needed")
+    return entry.cut_bulges
+
+
+def _curve_entry(arc: Arc | None) -> CurveEntry | None:
+    if arc is None:
+        return None
+    return CurveEntry(
+        sweep_deg=arc.sweep_deg, radius_mm=arc.radius_mm, u_radius_mm=arc.u_radius_mm, u_sweep_deg=arc.u_sweep_deg
+    )
+
+
+def _arc(entry: CurveEntry | None, chord: float) -> Arc | None:
+    """The arc over a chord; what is not written of its uncertainty is that of a rise read off by hand."""
+    if entry is None:
+        return None
+    bulge = bulge_of(entry.sweep_deg)
+    # A rise h = chord * bulge / 2 wrong by u turns the sweep by 4 d(atan bulge) = 8 u / (chord (1 + bulge²)), and
+    # the radius, c (1 + b²) / 4 |b|, by u |b² - 1| / 2 b².
+    u_sweep = math.degrees(8 * HAND_U_MM / (chord * (1 + bulge**2)))
+    u_radius = HAND_U_MM * math.hypot(abs(bulge**2 - 1) / (2 * bulge**2), (1 + bulge**2) / (4 * abs(bulge)))
+    return Arc(
+        radius_mm=entry.radius_mm if entry.radius_mm is not None else radius_of(chord, bulge),
+        u_radius_mm=entry.u_radius_mm if entry.u_radius_mm is not None else u_radius,
+        sweep_deg=entry.sweep_deg,
+        u_sweep_deg=entry.u_sweep_deg if entry.u_sweep_deg is not None else u_sweep,
+    )
 
 
 def _turned_counter_clockwise(entry: TemplateEntry, file: str) -> TemplateEntry:
@@ -233,18 +305,20 @@ def _turned_counter_clockwise(entry: TemplateEntry, file: str) -> TemplateEntry:
     return attrs.evolve(entry, finished_outline_mm=outline, edges=entry.edges[::-1])
 
 
-def _edges(entry: TemplateEntry, outline: Array, file: str) -> tuple[Edge, ...]:
-    if entry.edges and len(entry.edges) != len(outline):
-        raise unreadable(file, f"{entry.name} has {len(outline)} corners but {len(entry.edges)} edges")
+def _edges(entry: TemplateEntry, outline: Array) -> tuple[Edge, ...]:
     given = entry.edges or [EdgeEntry() for _ in outline]
+    chords = [float(chord) for chord in geometry.edge_lengths(outline)]
     return tuple(
         Edge(
-            length_mm=edge.length_mm if edge.length_mm is not None else float(length),
+            length_mm=edge.length_mm
+            if edge.length_mm is not None
+            else arc_length(chord, bulge_of(edge.curve.sweep_deg) if edge.curve else 0.0),
             u_mm=edge.u_mm if edge.u_mm is not None else HAND_U_MM,
             along_deg=edge.along if edge.along is not None else 0.0,
             dominant_term=edge.dominant_term or "as given by hand",
             budget_mm=dict(edge.budget_mm),
+            curve=_arc(edge.curve, chord),
             set_by_person=edge.set_by_person,
         )
-        for edge, length in zip(given, geometry.edge_lengths(outline), strict=True)
+        for edge, chord in zip(given, chords, strict=True)
     )

@@ -7,6 +7,7 @@ Colours are told apart by place and dash as well: solid is a card's cut edge, da
 
 import numpy as np
 
+from seamsurvey.arcs import along_arc, drawn_out
 from seamsurvey.model import Array, Edge, PhotoPlane, Picture, Plane, Template, TemplateSet
 from seamsurvey.sheets.canvas import Canvas
 from seamsurvey.sheets.overlay_grid import GRID, Grid
@@ -111,9 +112,10 @@ def _has_margin(template: Template) -> bool:
 def _outline(canvas: Canvas, template: Template, plane: Plane) -> None:
     width = max(1, canvas.text_px // 8)
     corners = canvas.at(template.corners_px)
-    canvas.line(corners, CUT, width, closed=True, edge=1)
+    cut = plane.to_px(drawn_out(template.cut_outline, template.cut_bulges)) if template.cut_bulges else None
+    canvas.line(corners if cut is None else canvas.at(cut), CUT, width, closed=True, edge=1)
     if _has_margin(template):
-        finished = canvas.at(plane.to_px(template.finished_outline))
+        finished = canvas.at(plane.to_px(drawn_out(template.finished_outline, template.bulges)))
         canvas.dashes(finished, FINISHED, width, canvas.text_px * 0.6)
     for corner in corners:
         canvas.dot(corner, CUT, canvas.text_px / 6)
@@ -126,6 +128,10 @@ def _lengths(canvas: Canvas, template: Template, plane: Plane, unit: str) -> Non
     for k, edge in enumerate(template.edges):
         start, end = corners[k], corners[(k + 1) % len(corners)]
         middle, normal = (start + end) / 2, inwards[k]
+        if edge.curve is not None:
+            ends = template.finished_outline[[k, (k + 1) % len(corners)]]
+            on = along_arc(ends[0], ends[1], template.bulges[k], np.array([0.5]))
+            middle = canvas.at(plane.to_px(on))[0]
         turn = reading_turn(end - start)
         step = canvas.text_px
         places = [(middle + normal * step * reach, turn) for reach in (0.9, -0.9, 1.9, -1.9)]

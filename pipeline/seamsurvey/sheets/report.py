@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from seamsurvey.model import Block, FoundationPlan, PhotoReport, Template, TemplateSet
+from seamsurvey.model import Arc, Block, FoundationPlan, PhotoReport, Template, TemplateSet
 from seamsurvey.sheets.block_figure import block_marks, piece_colours, step_marks
 from seamsurvey.sheets.drawing import Drawing, Mark, placed
 from seamsurvey.sheets.edges_table import edges_table
@@ -94,6 +94,17 @@ def _photo(report: PhotoReport, templates: Sequence[Template], overlay: bytes | 
     return joined(parts)
 
 
+def curve_text(arc: Arc, units: str) -> str:
+    """An edge's arc in words; its uncertainties are k = 2."""
+    radius = (
+        f"{arc.radius_mm / INCH:.3f} ± {arc.u_radius_mm / INCH:.3f} in"
+        if units == "inch"
+        else f"{arc.radius_mm:.2f} ± {arc.u_radius_mm:.2f} mm"
+    )
+    hollow = ", hollow" if arc.sweep_deg < 0 else ""
+    return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{hollow}"
+
+
 def _measured(templates: TemplateSet, units: str) -> Html:
     """Every edge with its uncertainty, and the nearest length a ruler has; of a set without a scale, its pixels."""
     if templates.in_px:
@@ -112,7 +123,8 @@ def _measured(templates: TemplateSet, units: str) -> Html:
             off_text = _signed(off / INCH, 3) + " in" if units == "inch" else _signed(off, 2) + " mm"
             inside = "" if abs(off) <= edge.u_mm else ", outside ±"
             name = template.name if k == 0 else ""
-            rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.limited_by])
+            curve = f"; {curve_text(edge.curve, units)}" if edge.curve else ""
+            rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.limited_by + curve])
     allowances = {_allowance(template) for template in templates.templates}
     alike = len(allowances) == 1
     facts = [f"All templates: {allowances.pop()}."] if alike else []

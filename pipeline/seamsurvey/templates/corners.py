@@ -1,4 +1,4 @@
-"""How many straight edges an outline has, and which points belong to which: decided by evidence.
+"""How many edges an outline of straight edges has, and which points belong to which: decided by evidence.
 
 The outline is cut into runs so that the straight lines through them explain the points best (dynamic
 programming over all cuts). The number of runs is at first the one with the lowest Bayesian information criterion
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 from shapely import Polygon
 
+from seamsurvey.arcs import SAGITTA_MM, drawn_out
 from seamsurvey.geometry import Points, centroid, counter_clockwise, edge_lengths, interior_angles, intersect_lines
 from seamsurvey.templates.wobble import estimate, evidence, kink, line_design, thinned, turn_in_sigmas
 
@@ -33,7 +34,7 @@ WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line 
 WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn tip
 _LEAST_POINTS = 24
 _CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neighbours
-_NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
+NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
 _SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
 _OFF_MM = 0.6  # farther from the outline a point lies on something else: a letter, a side, a shadow
@@ -43,40 +44,46 @@ _BOW_MM = 0.12  # three neighbouring edges bowed the same way by more are the ch
 
 @frozen(kw_only=True)
 class Outline:
-    """A polygon through points: corner k is where line k - 1 meets line k.
+    """An outline through points: corner k is where edge k - 1 meets edge k.
 
-    ``corners`` is (n, 2) plane mm, counter-clockwise; ``rms`` is the points' distance from their lines, mm.
+    ``corners`` is (n, 2) plane mm, counter-clockwise; ``bulges`` of each edge as in ``arcs``, empty when all are
+    straight; ``rms`` is the points' distance from their edges, mm.
     """
 
     corners: Floats = field(eq=False, repr=False)
-    rms: float
+    bulges: tuple[float, ...] = ()
+    rms: float = 0.0
+
+    def drawn(self, sagitta_mm: float = SAGITTA_MM) -> Floats:
+        """(m, 2) plane mm: the corners, arcs as chords no further from them than this."""
+        return drawn_out(self.corners, self.bulges, sagitta_mm)
 
 
-class NotStraightError(Exception):
-    """The points are not explained by at most MOST_EDGES straight edges; the message says why, in words."""
+class NoOutlineError(Exception):
+    """The points are not explained by at most MOST_EDGES edges; the message says why, in words."""
 
 
-def find_edges(points: Points) -> Outline:
+def straight_outline(points: Points) -> Outline:
     """The straight-edged outline of (n, 2) points in plane mm, counter-clockwise along a card's edge.
 
-    Raises NotStraightError when there is none.
+    Raises NoOutlineError when there is none.
     """
     if len(points) < _LEAST_POINTS:
-        raise NotStraightError("its edge can't be told from the ground")
+        raise NoOutlineError("its edge can't be told from the ground")
     try:
-        return _through(_clean(_clean(points)))
-    except NotStraightError:
+        return _through(cleaned(cleaned(points)))
+    except NoOutlineError:
         # An edge on a patterned cloth shows less clearly than the others: judged by their measure nothing is left.
-        return _through(_clean(_clean(points, forgiving=True), forgiving=True))
+        return _through(cleaned(cleaned(points, forgiving=True), forgiving=True))
 
 
 def _through(points: Points) -> Outline:
-    """As ``find_edges``, of points that all lie on the edge but for some."""
+    """As ``straight_outline``, of points that all lie on the edge but for some."""
     if len(points) < _LEAST_POINTS:
-        raise NotStraightError("its edge can't be told from the ground")
-    points = np.roll(points, -_definite_corner(points), axis=0)
+        raise NoOutlineError("its edge can't be told from the ground")
+    points = np.roll(points, -definite_corner(points), axis=0)
     ring = np.vstack([points, points[:1]])
-    cost, trim = _run_costs(ring)
+    cost, trim = run_costs(ring)
     cuts = _best_cuts(cost, MOST_EDGES + _SPARE_RUNS)
     effective = _independent_points(ring, cuts[max(cuts)], trim)
     best = min(cuts, key=lambda k: _criterion(_total(cost, cuts[k]), len(ring), effective, k))
@@ -93,8 +100,8 @@ def _through(points: Points) -> Outline:
     if math.isinf(_unexplained(ring, runs, trim)):
         runs = coarse
     if len(runs) - 1 > MOST_EDGES:
-        raise NotStraightError("its outline is not made of straight edges")
-    lines = [_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
+        raise NoOutlineError("its outline is not made of straight edges")
+    lines = [line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
     residuals = [
         (ring[a + trim : b - trim + 1] - point) @ np.array([along[1], -along[0]])
         for (point, along), (a, b) in zip(lines, pairwise(runs), strict=True)
@@ -102,7 +109,7 @@ def _through(points: Points) -> Outline:
     rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
     corners = _corners(lines, points)
     if corners is None or rms > WOBBLIEST_MM or _is_bowed(residuals):
-        raise NotStraightError("its outline is not made of straight edges")
+        raise NoOutlineError("its outline is not made of straight edges")
     return Outline(corners=corners, rms=rms)
 
 
@@ -115,14 +122,14 @@ def _corners(lines: Sequence[tuple[Floats, Floats]], points: Points) -> Floats |
     except ValueError:
         return None
     reach = np.ptp(points, axis=0).max()
-    if np.any(np.abs(corners - centroid(points)) > 2 * reach) or not _is_sound(corners):
+    if np.any(np.abs(corners - centroid(points)) > 2 * reach) or not is_sound(corners):
         return None
     return corners
 
 
 def _unexplained(ring: Points, cuts: list[int], trim: int) -> float:
     """How many points lie off the outline of these cuts, and for each edge as many as the shortest edge has."""
-    corners = _corners([_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts)], ring[:-1])
+    corners = _corners([line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts)], ring[:-1])
     if corners is None:
         return math.inf
     off = np.asarray(shapely.distance(shapely.LinearRing(corners), shapely.points(ring)))
@@ -154,10 +161,11 @@ def simplified(corners: Points) -> Floats | None:
     return np.asarray(np.delete(shorter, (k + 1) % len(corners), axis=0))
 
 
-def _clean(points: Points, *, forgiving: bool = False) -> Points:
+def cleaned(points: Points, *, bent: bool = False, forgiving: bool = False) -> Points:
     """The points without those that fit neither the line through their neighbours before, after nor around.
 
-    ``forgiving``: each edge has a limit of its own, up to a letter's.
+    With ``bent``, nor the parabola through those around. ``forgiving``: each edge has a limit of its own, up to a
+    letter's.
     """
     count = len(points)
     spacing = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
@@ -169,7 +177,9 @@ def _clean(points: Points, *, forgiving: bool = False) -> Points:
     half = steps[: reach // 2 + 1]
     windows = (here - steps, here + steps, np.concatenate([here - half, here + half], axis=1))
     off: Floats = np.min([_off_line(points, points[window % count]) for window in windows], axis=0)
-    limit = max(4 * 1.4826 * float(np.median(off)), 3 * _NOISE_MM)
+    if bent:
+        off = np.minimum(off, _off_parabola(points, here, half))
+    limit = max(4 * 1.4826 * float(np.median(off)), 3 * NOISE_MM)
     limits = np.full(count, limit)
     if forgiving:
         nearby: Floats = median_filter(off, 4 * reach + 1, mode="wrap")
@@ -189,12 +199,23 @@ def _off_line(points: Points, neighbours: Floats) -> Floats:
     return np.asarray(np.abs(gap[:, 1] * np.cos(turn) - gap[:, 0] * np.sin(turn)))
 
 
-def _definite_corner(points: Points) -> int:
+def _off_parabola(points: Points, here: Indices, half: Indices) -> Floats:
+    """(n,) distance of each point from the parabola through as many neighbours before as after."""
+    steps = np.concatenate([-half[::-1], half]).astype(float)
+    shares = np.linalg.pinv(np.column_stack([np.ones_like(steps), steps, steps**2]))[0]
+    neighbours = points[(here + np.concatenate([-half[::-1], half])) % len(points)]
+    along = neighbours[:, -1] - neighbours[:, 0]
+    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    gap = points - np.einsum("j,njk->nk", shares, neighbours)
+    return np.asarray(np.abs(gap[:, 1] * along[:, 0] - gap[:, 0] * along[:, 1]))
+
+
+def definite_corner(points: Points) -> int:
     """The point farthest from the middle: on a polygon it lies at a corner."""
     return int(np.argmax(np.hypot(*(points - centroid(points)).T)))
 
 
-def _run_costs(ring: Points) -> tuple[Floats, int]:
+def run_costs(ring: Points) -> tuple[Floats, int]:
     """(n, n): the squared distances of points i..j, without their ends, from their line; infinite if too short.
 
     Also the number of points left out at each end. Those count as fitting as well as the noise allows.
@@ -231,7 +252,7 @@ def _best_cuts(cost: Floats, most: int) -> dict[int, list[int]]:
             cuts.append(int(step[cuts[-1]]))
         result[runs] = [0, *reversed(cuts)]
     if not result:
-        raise NotStraightError("it has no three straight edges")
+        raise NoOutlineError("it has no three straight edges")
     return result
 
 
@@ -240,7 +261,7 @@ def _total(cost: Floats, cuts: list[int]) -> float:
 
 
 def _criterion(squares: float, count: int, effective: float, runs: int) -> float:
-    noise = squares / count + _NOISE_MM**2
+    noise = squares / count + NOISE_MM**2
     return effective * math.log(noise) + _TERMS_PER_EDGE * runs * math.log(effective)
 
 
@@ -250,7 +271,7 @@ def _independent_points(ring: Points, cuts: list[int], trim: int) -> float:
     products, weights = np.zeros(lags), np.zeros(lags)
     for a, b in pairwise(cuts):
         part = ring[a + trim : b - trim + 1]
-        point, along = _line(part)
+        point, along = line_through(part)
         off = (part - point) @ np.array([along[1], -along[0]])
         for lag in range(min(lags, len(off) - 1)):
             products[lag] += float(off[lag:] @ off[: len(off) - lag])
@@ -262,7 +283,7 @@ def _independent_points(ring: Points, cuts: list[int], trim: int) -> float:
     return max(12.0, len(ring) / (1 + 2 * float(correlation[:last].sum())))
 
 
-def _line(points: Points) -> tuple[Floats, Floats]:
+def line_through(points: Points) -> tuple[Floats, Floats]:
     """A point on the line nearest to the points, and its direction, pointing the way they run."""
     middle = points.mean(axis=0)
     along = np.linalg.svd(points - middle, full_matrices=False)[2][0]
@@ -273,7 +294,7 @@ def _clear_corners(ring: Points, cuts: list[int], trim: int) -> list[int]:
     """The cuts where the outline turns so much that no wobble explains it."""
     cuts = list(cuts)
     while len(cuts) > 4:
-        lines = [_line(ring[a + trim : b - trim + 1])[1] for a, b in pairwise(cuts)]
+        lines = [line_through(ring[a + trim : b - trim + 1])[1] for a, b in pairwise(cuts)]
         excess = [turn_deg(before, after) - CLEAR_TURN_DEG for before, after in pairwise(lines)]
         if min(excess) > 0:
             break
@@ -287,7 +308,7 @@ def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
         edges = []
         for a, b in pairwise(cuts):
             part = ring[a + trim : b - trim + 1]
-            point, along = _line(part)
+            point, along = line_through(part)
             edges.append(thinned((part - point) @ along, (part - point) @ np.array([along[1], -along[0]])))
         straight = [evidence(places, off, line_design(places)) for places, off in edges]
         best, clearest = 0, KINK_SIGMAS
@@ -302,7 +323,9 @@ def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
             turn = np.linalg.lstsq(design, off, rcond=None)[0][2]
             if sigmas > clearest and abs(turn) > math.radians(LEAST_TURN_DEG):
                 first = cuts[k] + trim
-                here = (ring[first : cuts[k + 1] - trim + 1] - ring[first]) @ _line(ring[first : cuts[k + 1]])[1]
+                here = (ring[first : cuts[k + 1] - trim + 1] - ring[first]) @ line_through(
+                    ring[first : cuts[k + 1]]
+                )[1]
                 best, clearest = first + int(np.argmin(np.abs(here - (at - places[0])))), sigmas
         if not best or min(abs(best - cut) for cut in cuts) < 2 * trim + 2:
             break
@@ -327,7 +350,7 @@ def _is_bowed(residuals: list[Floats]) -> bool:
     return any(signs[k] != 0 and signs[k - 1] == signs[k] == signs[(k + 1) % len(signs)] for k in range(len(signs)))
 
 
-def _is_sound(corners: Points) -> bool:
+def is_sound(corners: Points) -> bool:
     """Whether the corners make a simple polygon, the right way round."""
     angles = interior_angles(corners)
     return bool(

@@ -26,7 +26,7 @@ from scipy.special import ndtr
 
 from seamsurvey.light import LUMINANCE
 from seamsurvey.templates.contour import Crop, shadow_blind
-from seamsurvey.templates.strips import Strip, strip_along
+from seamsurvey.templates.strips import Path, Strip, strip_along
 
 Floats = NDArray[np.float64]
 
@@ -72,7 +72,7 @@ class EdgePoints:
 
 def measure_edge(
     crop: Crop,
-    ends: Floats,
+    path: Path,
     *,
     trims: Floats,
     stretch: float,
@@ -80,17 +80,17 @@ def measure_edge(
     first_look: bool,
     side_px: float = 0.0,
 ) -> EdgePoints:
-    """The edge that runs near the line between two ``ends`` ((2, 2) image pixels; the card to the right of it).
+    """The edge that runs near a path.
 
-    ``trims`` (2,) are the lengths at its start and end that are left out, ``stretch`` the length of each stretch,
-    all in pixels; ``side_px`` is how wide the card's side shows beyond the edge, 0 or less where it does not.
+    ``trims`` (2,) are the lengths at a line's start and end that are left out, ``stretch`` the length of each
+    stretch, all in pixels; ``side_px`` is how wide the card's side shows beyond the edge, 0 or less where it does not.
     At the ``first_look`` it is looked for more widely, but for the usual blur only. An edge without one clear
     stretch has no points.
     """
     inside, outside = (max(_LEAST_REACH_PX, mm * px_per_mm) for mm in (_INSIDE_MM, _OUTSIDE_MM))
     side = side_px if side_px >= _LEAST_SIDE_PX else 0.0
     outside += side
-    strip = strip_along(crop, ends, trims, (-inside, outside), stretch)
+    strip = strip_along(crop, path, trims, (-inside, outside), stretch)
     if strip is None:
         return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=USUAL_BLUR_PX)
     colour = _by_colour(strip, side)

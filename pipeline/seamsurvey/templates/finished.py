@@ -1,21 +1,34 @@
 """From an outlined card to its template: the allowance off, corners with their errors, edges with their budgets."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import attrs
 import numpy as np
-from attrs import frozen
+from attrs import field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.errors import UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Correction, Picture, Plane, Template
+from seamsurvey.templates.bowed import (
+    Bowed,
+    finished_bowed,
+    moves_with_edges,
+    own_row_covariance,
+    shared_row_sensitivity,
+)
 from seamsurvey.templates.budget import budgeted_edges
 from seamsurvey.templates.cards import place_text
-from seamsurvey.templates.lines import corners_of
+from seamsurvey.templates.fitted import corners_of
 from seamsurvey.templates.outline import corner_moves, finishing, own_covariance, shared_sensitivity
 from seamsurvey.templates.outlined import Outlined
-from seamsurvey.templates.said import edge_allowances, placed_corners, with_said
+from seamsurvey.templates.said import (
+    PlacedCorner,
+    edge_allowances,
+    placed_corners,
+    refuse_said_of_arcs,
+    with_said,
+)
 from seamsurvey.templates.wobble import Wobble
 from seamsurvey.units import mm_text
 
@@ -25,11 +38,19 @@ _NOMINAL_MM = 0.1  # a page printed a percent too small has its 1/4 inch this mu
 
 
 @frozen(kw_only=True)
-class CardErrors:
-    """Errors of a card's finished corners: ``own`` (2n, 2n) mm², ``shared`` (2n, p + 1) of plane and edge bias."""
+class FinishedShape:
+    """A finished outline, corner for corner of the cut one; an outline of two arcs has their middles for corners.
 
-    own: Floats
-    shared: Floats
+    ``own`` (m, m) mm² and ``shared`` (m, p + 1), of plane and edge bias, are the errors of its corners and, after
+    them, of its arcs' rises (``bowed``).
+    """
+
+    cut: Floats = field(eq=False)
+    cut_bulges: tuple[float, ...]
+    corners: Floats = field(eq=False)
+    bulges: tuple[float, ...]
+    own: Floats = field(eq=False)
+    shared: Floats = field(eq=False)
 
 
 def finished_card(
@@ -44,16 +65,45 @@ def finished_card(
     """The template of a card, with what a person ``said`` of it; the errors of ``measure_templates``."""
     picture, plane = pictures[card.photo]
     said = said or Correction()
-    placed = placed_corners(said, card.corners, plane, name)
+    distances = edge_allowances(said, allowance_mm, len(card.corners), name)
+    try:
+        if card.bulges:
+            refuse_said_of_arcs(said, name)
+            shape = _with_arcs(card, distances, wobble, plane)
+        else:
+            shape = _straight(card, placed_corners(said, card.corners, plane, name), distances, wobble, plane)
+    except ValueError as error:
+        raise _no_room(card, float(distances.max()), picture, plane) from error
+    rows = shape.corners.size
+    template = Template(
+        name=name,
+        photo=card.photo,
+        cut_outline=shape.cut,
+        cut_bulges=shape.cut_bulges,
+        finished_outline=shape.corners,
+        corners_px=plane.to_px(shape.cut),
+        edges=budgeted_edges(
+            shape.corners, shape.own, shape.shared[:, :-1], shape.shared[:, -1], plane, shape.bulges
+        ),
+        own_covariance=shape.own[:rows, :rows],
+        sensitivity=_in_the_set(shape.shared[:rows], card.photo, pictures),
+        allowance_mm=allowance_mm if said.allowance_mm is None else said.allowance_mm,
+        edge_allowances_mm=tuple(float(d) for d in distances) if said.allowances_mm else (),
+    )
+    return with_said(template, said, shape.shared, plane)
+
+
+def _straight(
+    card: Outlined, placed: Mapping[int, PlacedCorner], distances: Floats, wobble: Wobble, plane: Plane
+) -> FinishedShape:
     cut = card.corners.copy()
     for k, corner in placed.items():
         cut[k] = corner.at
-    distances = edge_allowances(said, allowance_mm, len(cut), name)
-    finished = _taken_off(cut, distances, picture, plane)
+    finished = offset_polygon(cut, -distances)
     if placed:
         # What a person put does not move with the fitted lines, nor with the bias they are fitted with.
-        own = own_covariance(card.lines, cut, wobble)
-        bias = corner_moves(card.lines, cut)[:, ::2].sum(axis=1)
+        own = own_covariance(card.edges, cut, wobble)
+        bias = corner_moves(card.edges, cut)[:, ::2].sum(axis=1)
         for k, corner in placed.items():
             rows = slice(2 * k, 2 * k + 2)
             own[rows, :] = own[:, rows] = 0.0
@@ -61,27 +111,28 @@ def finished_card(
             bias[rows] = 0.0
         moves = finishing(cut, distances)
         of_plane = plane.sensitivity(plane.to_px(cut)).reshape(cut.size, -1)
-        errors = CardErrors(own=moves @ own @ moves.T, shared=np.column_stack([moves @ of_plane, moves @ bias]))
+        own, shared = moves @ own @ moves.T, np.column_stack([moves @ of_plane, moves @ bias])
     else:
-        errors = CardErrors(
-            own=own_covariance(card.lines, finished, wobble),
-            shared=shared_sensitivity(card.lines, cut, distances, plane),
-        )
+        own = own_covariance(card.edges, finished, wobble)
+        shared = shared_sensitivity(card.edges, cut, distances, plane)
     if card.printed:
-        errors.shared[:, -1] = 0.0  # the middle of a stroke has no bias: ink and blur move both its sides alike
-    template = Template(
-        name=name,
-        photo=card.photo,
-        cut_outline=cut,
-        finished_outline=finished,
-        corners_px=plane.to_px(cut),
-        edges=budgeted_edges(finished, errors.own, errors.shared[:, :-1], errors.shared[:, -1], plane),
-        own_covariance=errors.own,
-        sensitivity=_in_the_set(errors.shared, card.photo, pictures),
-        allowance_mm=allowance_mm if said.allowance_mm is None else said.allowance_mm,
-        edge_allowances_mm=tuple(float(d) for d in distances) if said.allowances_mm else (),
+        shared[:, -1] = 0.0  # the middle of a stroke has no bias: ink and blur move both its sides alike
+    return FinishedShape(cut=cut, cut_bulges=(), corners=finished, bulges=(), own=own, shared=shared)
+
+
+def _with_arcs(card: Outlined, distances: Floats, wobble: Wobble, plane: Plane) -> FinishedShape:
+    cut = Bowed(corners=card.corners, bulges=card.bulges)
+    finished = finished_bowed(card.edges, card.corners, list(distances))
+    moves = moves_with_edges(card.edges, finished, list(distances))
+    whole_cut, whole = cut.with_three_corners(), finished.with_three_corners()
+    return FinishedShape(
+        cut=whole_cut.corners,
+        cut_bulges=whole_cut.bulges,
+        corners=whole.corners,
+        bulges=whole.bulges,
+        own=own_row_covariance(card.edges, moves, wobble),
+        shared=shared_row_sensitivity(moves, cut, list(distances), plane),
     )
-    return with_said(template, said, errors.shared, plane)
 
 
 def printed_seam(
@@ -98,7 +149,7 @@ def printed_seam(
     The cut outline lies the drawn distance outside it, or ``allowance_mm`` where that is as good as the same.
     """
     corners = corners_of(card.seam)
-    inner = attrs.evolve(card, lines=card.seam, corners=corners, seam=())
+    inner = attrs.evolve(card, edges=card.seam, corners=corners, seam=())
     template = finished_card(inner, pictures, wobble, 0.0, name=name, said=said)
     drawn = card.seam_line.distance_mm if card.seam_line is not None else allowance_mm
     if abs(drawn - allowance_mm) < _NOMINAL_MM:
@@ -109,18 +160,15 @@ def printed_seam(
     )
 
 
-def _taken_off(cut: Floats, distances: Floats, picture: Picture, plane: Plane) -> Floats:
-    try:
-        return offset_polygon(cut, -distances)
-    except ValueError as error:
-        raise UsageError(
-            "allowance-too-large",
-            f"A template has no room for an allowance of {mm_text(float(distances.max()), 2)} on every side: its"
-            f" shortest edge measures {mm_text(float(edge_lengths(cut).min()))}.",
-            where=place_text(plane.to_px(cut), picture),
-            likely="The templates are finished size, or the allowance is smaller.",
-            todo="Run again with --allowance none, or with the right allowance.",
-        ) from error
+def _no_room(card: Outlined, allowance_mm: float, picture: Picture, plane: Plane) -> UsageError:
+    return UsageError(
+        "allowance-too-large",
+        f"A template has no room for an allowance of {mm_text(allowance_mm, 2)} on every side: its"
+        f" shortest edge measures {mm_text(float(edge_lengths(card.corners).min()))}.",
+        where=place_text(plane.to_px(card.corners), picture),
+        likely="The templates are finished size, or the allowance is smaller.",
+        todo="Run again with --allowance none, or with the right allowance.",
+    )
 
 
 def _in_the_set(shared: Floats, photo: int, pictures: Sequence[tuple[Picture, Plane]]) -> Floats:

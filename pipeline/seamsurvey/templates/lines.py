@@ -1,27 +1,27 @@
-"""A straight line through each edge's measured points, and how well it is known.
-
-Robust (worn ends, nicks and dust do not pull it), in the plane frame, in mm. Two numbers describe a line's error:
-its offset outwards at ``middle`` and its slope.
-"""
+"""A line or an arc through each edge's measured points: robust, worn ends, nicks and dust do not pull it."""
 
 import math
 from collections.abc import Sequence
 
 import numpy as np
-from attrs import field, frozen
+from attrs import frozen
 from numpy.typing import NDArray
 
+from seamsurvey.arcs import arc_length
+from seamsurvey.curves import Curve, curves_of
 from seamsurvey.errors import InputError
-from seamsurvey.geometry import edge_lengths, interior_angles, intersect_lines
+from seamsurvey.geometry import edge_lengths, interior_angles
 from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import CLEAR_TURN_DEG, CORNER_MM, KINK_SIGMAS, turn_deg
+from seamsurvey.templates.corners import CLEAR_TURN_DEG, CORNER_MM, KINK_SIGMAS, Outline, turn_deg
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
+from seamsurvey.templates.fitted import FittedEdge, bulges_of, corner_of, corners_of, fitted_arc
 from seamsurvey.templates.lit_edges import measure_lit_edge
 from seamsurvey.templates.look import Look, slope_of
 from seamsurvey.templates.profiles import EdgeProfile, best_place, edge_profile
-from seamsurvey.templates.wobble import Wobble, bent_design, estimate, evidence, line_design, turn_in_sigmas
+from seamsurvey.templates.strips import Path, RoundPath
+from seamsurvey.templates.wobble import Wobble, bent_design, estimate, evidence, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 
@@ -33,89 +33,50 @@ _MOST_MOVE_MM = 12.0  # of a corner: in a tip of 20 degrees an edge 2 mm off mov
 _WORN_STRETCHES = 2  # at each end, beyond what is never looked at: a corner worn by more is another shape
 _LEAST_STRETCHES = 3
 _FIRST_REACH_MM, _REACH_MM = 1.0, 0.5  # how far from where it is expected an edge is looked for
+_PART_DEG, _PART_MM = 25.0, 8.0  # an arc is measured in parts that turn by no more, and are no shorter
 _CLEAR_SHARE, _CLEAR_SHARE_LIT = 0.4, 0.25  # of an edge's stretches must show it; on a patterned cloth fewer do
 
 
-@frozen(kw_only=True)
-class FittedLine:
-    """One edge as a line: ``middle`` (2,) on it, ``along`` (2,) unit, the card to the left (plane mm).
-
-    ``places`` (n,) mm along it from ``middle`` and ``off`` (n,) mm outwards from it are the measured points,
-    ``u`` (n,) one standard deviation of each, as its light shows it, ``weights`` (n,) what each counted for;
-    ``own_bias_mm`` is one standard deviation of the whole line's offset.
-    """
-
-    middle: Floats = field(eq=False, repr=False)
-    along: Floats = field(eq=False, repr=False)
-    places: Floats = field(eq=False, repr=False)
-    off: Floats = field(eq=False, repr=False)
-    weights: Floats = field(eq=False, repr=False)
-    u: Floats = field(eq=False, repr=False)
-    own_bias_mm: float = 0.0
-
-    @property
-    def points(self) -> Floats:
-        """(m, 2) plane mm: the measured points that counted."""
-        used = self.weights > 0
-        return np.asarray(self.middle + self.places[used, None] * self.along + self.off[used, None] * self.outward)
-
-    @property
-    def outward(self) -> Floats:
-        """(2,) unit normal, away from the card."""
-        return np.array([self.along[1], -self.along[0]])
-
-    def covariance(self, wobble: Wobble) -> Floats:
-        """(2, 2) of the offset outwards (mm) and the slope, for points that wander like this."""
-        design = line_design(self.places)
-        gain = np.linalg.solve(design.T @ (design * self.weights[:, None]), (design * self.weights[:, None]).T)
-        result = gain @ (wobble.covariance(self.places) + np.diag(self.u**2)) @ gain.T
-        result[0, 0] += self.own_bias_mm**2
-        return np.asarray(result)
-
-
-def corners_of(lines: Sequence[FittedLine]) -> Floats:
-    """(n, 2) plane mm: corner k is where line k - 1 meets line k."""
-    return np.array(
-        [
-            intersect_lines(lines[k - 1].middle, lines[k - 1].along, lines[k].middle, lines[k].along)
-            for k in range(len(lines))
-        ]
-    )
-
-
-def fit_lines(
-    crop: Crop, corners: Floats, plane: Plane, picture: Picture, look: Look | None = None
-) -> tuple[FittedLine, ...]:
-    """A line through each edge of an outline whose ``corners`` (n, 2) plane mm are roughly known.
+def fit_edges(
+    crop: Crop, outline: Outline, plane: Plane, picture: Picture, look: Look | None = None
+) -> tuple[FittedEdge, ...]:
+    """A line or an arc through each edge of an outline that is roughly known.
 
     ``look`` is what all the edges of a photo have in common.
 
     InputError ``edge-unclear`` when an edge can't be told from the ground or its shadow.
     """
-    lines: tuple[FittedLine, ...] = ()
+    edges: tuple[FittedEdge, ...] = ()
     for first_look in (True, False):  # the second time every edge is looked for where it is, and its ends are known
-        measured = _measure(crop, corners, plane, look, first_look=first_look)
+        corners = outline.corners
+        measured = _measure(crop, outline, plane, look, first_look=first_look)
         for k, (points, stretches) in enumerate(measured):
             share = _CLEAR_SHARE if look is None else _CLEAR_SHARE_LIT
             if len(points.points) < max(_LEAST_STRETCHES, share * stretches):
                 ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
                 raise edge_unclear(ends, picture)
-        lines = tuple(robust_line(points, plane) for points, _ in measured)
-        moved = corners_of(lines)
+        middles = [_middle_of(outline, k) for k in range(len(corners))]
+        edges = tuple(
+            robust_edge(points, plane, middle) for (points, _), middle in zip(measured, middles, strict=True)
+        )
+        try:
+            moved = corners_of(edges, corners)
+        except ValueError as error:
+            raise edge_unclear(plane.to_px(corners), picture) from error
         if np.hypot(*(moved - corners).T).max() > _MOST_MOVE_MM:
             k = int(np.argmax(np.hypot(*(moved - corners).T)))
             raise edge_unclear(plane.to_px(corners[[k - 1, k]]), picture)
-        corners = moved
-    return lines
+        outline = Outline(corners=moved, bulges=bulges_of(edges, moved))
+    return edges
 
 
-def wobble_of(outlines: Sequence[Sequence[FittedLine]]) -> Wobble:
+def wobble_of(outlines: Sequence[Sequence[FittedEdge]]) -> Wobble:
     """The wobble of all edges of one picture: cut by one hand, and too few each to tell it alone."""
     edges = []
-    for line in (line for lines in outlines for line in lines):
-        used = line.weights > 0
-        if used.sum() >= 4:
-            edges.append(evidence(line.places[used], line.off[used], line_design(line.places[used])))
+    for edge in (edge for each in outlines for edge in each):
+        used = edge.weights > 0
+        if used.sum() >= (5 if edge.bend else 4):
+            edges.append(evidence(edge.places[used], edge.off[used], edge.design[used]))
     return estimate(edges)
 
 
@@ -130,63 +91,122 @@ def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
     )
 
 
-def profiles_of(crop: Crop, corners: Floats, plane: PhotoPlane) -> list[EdgeProfile]:
-    """The profiles of an outline's edges, but for those too short; ``corners`` (n, 2) plane mm, roughly known."""
-    corners_px = plane.to_px(corners)
-    trims = _trims(corners)
+def profiles_of(crop: Crop, outline: Outline, plane: PhotoPlane) -> list[EdgeProfile]:
+    """The profiles of an outline's edges, of an arc's parts, but for those too short."""
+    trims = _trims(outline)
     profiles = []
-    for k in range(len(corners)):
-        pair = [k, (k + 1) % len(corners)]
-        slope = slope_of(corners[pair], plane)
-        profiles.append(edge_profile(crop, corners_px[pair], trims[k] * slope.px_per_mm, slope, plane.face_mm))
+    for k in range(len(outline.corners)):
+        for part in _parts(outline, k, trims[k], plane):
+            slope = slope_of(part.ends, plane)
+            profiles.append(edge_profile(crop, part.path, part.trims * slope.px_per_mm, slope, plane.face_mm))
     return [profile for profile in profiles if profile is not None]
 
 
-def _trims(corners: Floats) -> Floats:
+def _trims(outline: Outline) -> Floats:
     """(n, 2) mm: what of each edge's start and end is left out."""
-    lengths = edge_lengths(corners)
+    corners = outline.corners
+    curves = curves_of(corners, outline.bulges)
+    if outline.bulges:
+        turns = [turn_left_deg(curves[k - 1].along_at(at), curves[k].along_at(at)) for k, at in enumerate(corners)]
+        angles = np.radians(180 - np.array(turns))
+    else:
+        angles = np.radians(interior_angles(corners))
+    lengths = _lengths(outline)
     # In a sharp corner the other edge comes within the profile: stay so far away that it does not.
-    angles = np.radians(interior_angles(corners))
     keep = np.array([max(CORNER_MM, 0.5 + 0.7 / math.tan(a)) if a < math.pi / 2 else CORNER_MM for a in angles])
     trims = np.column_stack([keep, np.roll(keep, -1)])
     return np.asarray(trims * np.minimum(1.0, 0.5 * lengths / trims.sum(axis=1))[:, None])
 
 
+def _lengths(outline: Outline) -> Floats:
+    chords = edge_lengths(outline.corners)
+    bulges = outline.bulges or [0.0] * len(chords)
+    return np.array([arc_length(float(chord), bulge) for chord, bulge in zip(chords, bulges, strict=True)])
+
+
+@frozen(kw_only=True)
+class _Part:
+    """What of an edge is measured at once: a line whole, an arc in parts that face one way each.
+
+    ``ends`` (2, 2) plane mm; ``trims`` (2,) mm that ``path`` still has to leave out; ``length`` mm that is left.
+    """
+
+    path: Path
+    ends: Floats
+    trims: Floats
+    length: float
+
+
+def _parts(outline: Outline, k: int, trims: Floats, plane: Plane) -> list[_Part]:
+    ends = outline.corners[[k, (k + 1) % len(outline.corners)]]
+    usable = float(_lengths(outline)[k] - trims.sum())
+    if not outline.bulges or not outline.bulges[k]:
+        return [_Part(path=plane.to_px(ends), ends=ends, trims=trims, length=usable)]
+    curve = curves_of(outline.corners, outline.bulges)[k]
+    turn = math.degrees(usable * abs(curve.bend))
+    count = max(1, min(math.ceil(turn / _PART_DEG), int(usable / _PART_MM)))
+    half = usable / count / 2
+    parts = []
+    for middle in trims[0] + half * (1 + 2 * np.arange(count)):
+        at = curve.at([middle])[0]
+        here = Curve(at, curve.along_at(at), curve.bend)
+        chord = here.at([-half, half])
+        scale = slope_of(chord, plane).px_per_mm if isinstance(plane, PhotoPlane) else 1 / plane.mm_per_px
+        path = RoundPath(curve=here, start_mm=-half, end_mm=half, plane=plane, px_per_mm=scale)
+        parts.append(_Part(path=path, ends=chord, trims=np.zeros(2), length=2 * half))
+    return parts
+
+
 def _measure(
-    crop: Crop, corners: Floats, plane: Plane, look: Look | None, *, first_look: bool
+    crop: Crop, outline: Outline, plane: Plane, look: Look | None, *, first_look: bool
 ) -> list[tuple[EdgePoints, int]]:
     """The measured points of each edge, and how many stretches it was measured in."""
-    corners_px = plane.to_px(corners)
-    px_per_mm = 1 / float(plane.mm_per_px_at(corners_px.mean(axis=0)[None])[0])
-    lengths = edge_lengths(corners)
-    all_trims = _trims(corners)
+    corners = outline.corners
+    px_per_mm = 1 / float(plane.mm_per_px_at(plane.to_px(corners).mean(axis=0)[None])[0])
+    all_trims = _trims(outline)
     result = []
     for k in range(len(corners)):
-        after = (k + 1) % len(corners)
-        trims = all_trims[k]
-        usable = lengths[k] - trims.sum()
-        stretch = min(STRETCH_MM, usable / (_LEAST_STRETCHES + 1))
-        if look is not None and isinstance(plane, PhotoPlane):
-            slope = slope_of(corners[[k, after]], plane)
-            ends, trims_px = corners_px[[k, after]], trims * px_per_mm
-            reach = _FIRST_REACH_MM if first_look else _REACH_MM
-            start, _ = best_place(crop, ends, trims_px, slope=slope, look=look, reach_mm=reach)
-            points = measure_lit_edge(
-                crop, ends, trims_px, stretch=stretch * px_per_mm, slope=slope, look=look, start_px=start
-            )
-            result.append((points, int(usable / stretch)))
-            continue
-        points = measure_edge(
-            crop,
-            corners_px[[k, after]],
-            trims=trims * px_per_mm,
-            stretch=stretch * px_per_mm,
-            px_per_mm=px_per_mm,
-            first_look=first_look,
-            side_px=_side_px(corners[[k, after]], plane),
+        found, stretches = [], 0
+        for part in _parts(outline, k, all_trims[k], plane):
+            stretch = min(STRETCH_MM, part.length / (_LEAST_STRETCHES + 1))
+            found.append(_measured_part(crop, part, plane, look, stretch * px_per_mm, px_per_mm, first_look))
+            stretches += int(part.length / stretch)
+        points = EdgePoints(
+            points=np.vstack([each.points for each in found]),
+            u_px=np.concatenate([each.u_px for each in found]),
+            blur_px=found[0].blur_px,
         )
-        result.append((points, int(usable / stretch)))
+        result.append((points, stretches))
     return result
+
+
+def _measured_part(
+    crop: Crop, part: _Part, plane: Plane, look: Look | None, stretch_px: float, px_per_mm: float, first_look: bool
+) -> EdgePoints:
+    trims_px = part.trims * px_per_mm
+    if look is not None and isinstance(plane, PhotoPlane):
+        slope = slope_of(part.ends, plane)
+        reach = _FIRST_REACH_MM if first_look else _REACH_MM
+        start, _ = best_place(crop, part.path, trims_px, slope=slope, look=look, reach_mm=reach)
+        return measure_lit_edge(
+            crop, part.path, trims_px, stretch=stretch_px, slope=slope, look=look, start_px=start
+        )
+    return measure_edge(
+        crop,
+        part.path,
+        trims=trims_px,
+        stretch=stretch_px,
+        px_per_mm=px_per_mm,
+        first_look=first_look,
+        side_px=_side_px(part.ends, plane),
+    )
+
+
+def _middle_of(outline: Outline, k: int) -> Curve:
+    """The curve of an edge, from its middle on."""
+    curve = curves_of(outline.corners, outline.bulges)[k]
+    at = curve.at([float(_lengths(outline)[k]) / 2])[0]
+    return Curve(at, curve.along_at(at), curve.bend)
 
 
 def _side_px(ends: Floats, plane: Plane) -> float:
@@ -197,39 +217,41 @@ def _side_px(ends: Floats, plane: Plane) -> float:
     return float((plane.below_px(middle) - plane.to_px(middle))[0] @ np.array([-way[1], way[0]]))
 
 
-def robust_line(points: EdgePoints, plane: Plane) -> FittedLine:
-    """The line through an edge's measured stretches; nicks, dust and worn ends do not pull it."""
+def robust_edge(points: EdgePoints, plane: Plane, rough: Curve | None = None) -> FittedEdge:
+    """The line through an edge's points, or the arc where ``rough`` is one; nicks and worn ends do not pull it."""
     at = plane.to_mm(points.points)
     mm_per_px = float(plane.mm_per_px_at(points.points.mean(axis=0)[None])[0])
     known = 1 / (_POINT_PX**2 + points.u_px**2)
     known /= known.max()
     weights = known
     for _ in range(6):
-        middle, along = _through(at, weights)
-        off = (at - middle) @ np.array([along[1], -along[0]])
+        curve = _through(at, weights, rough)
+        off = curve.off(at)
         used = weights > 0
         scatter = max(float(np.sqrt(np.average(off[used] ** 2, weights=weights[used]))), _POINT_PX * mm_per_px)
         weights = known * ~(_stands_out(off, _NICK_PX * mm_per_px) | _worn_ends(off, scatter))
         if np.count_nonzero(weights) < _LEAST_STRETCHES:
             weights = known
-    middle, along = _through(at, weights)
-    gap = at - middle
-    return FittedLine(
-        middle=middle,
-        along=along,
-        places=gap @ along,
-        off=gap @ np.array([along[1], -along[0]]),
+    curve = _through(at, weights, rough)
+    return FittedEdge(
+        middle=curve.point,
+        along=curve.along,
+        bend=curve.bend,
+        places=curve.places(at),
+        off=curve.off(at),
         weights=weights,
         u=points.u_px * mm_per_px,
         own_bias_mm=OWN_BIAS_PX * mm_per_px,
     )
 
 
-def _through(at: Floats, weights: Floats) -> tuple[Floats, Floats]:
-    """The weighted middle of points in order, and the direction of the line through them."""
+def _through(at: Floats, weights: Floats, rough: Curve | None) -> Curve:
+    """The line through points in order, from their weighted middle on; the arc where ``rough`` is one."""
+    if rough is not None and rough.bend:
+        return fitted_arc(at, weights, rough)
     middle: Floats = np.average(at, axis=0, weights=weights)
     direction = np.linalg.svd((at - middle) * np.sqrt(weights)[:, None], full_matrices=False)[2][0]
-    return middle, direction * math.copysign(1.0, float(direction @ (at[-1] - at[0])))
+    return Curve(middle, direction * math.copysign(1.0, float(direction @ (at[-1] - at[0]))))
 
 
 def _stands_out(off: Floats, least: float) -> NDArray[np.bool_]:
@@ -248,21 +270,37 @@ def _worn_ends(off: Floats, scatter: float) -> NDArray[np.bool_]:
     return worn if np.count_nonzero(~worn) >= _LEAST_STRETCHES else np.zeros(len(off), dtype=bool)
 
 
-def doubtful_corner(lines: Sequence[FittedLine], wobble: Wobble) -> int | None:
-    """The shallow corner (line k - 1 to line k) that wobble explains best, if it does; None when all are clear.
+def doubtful_corner(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:
+    """The shallow corner (edge k - 1 to edge k) that wobble explains best, if it does; None when all are clear.
 
     Every corner was found on its own card; the wobble of all the picture's cards together judges it better.
     """
     weakest, least = None, KINK_SIGMAS
-    for k, line in enumerate(lines):
-        before = lines[k - 1]
-        if turn_deg(before.along, line.along) > CLEAR_TURN_DEG or len(lines) < 4:
+    for k, edge in enumerate(edges):
+        before = edges[k - 1]
+        if edge.bend or before.bend or turn_deg(before.along, edge.along) > CLEAR_TURN_DEG or len(edges) < 4:
             continue
-        corner = intersect_lines(before.middle, before.along, line.middle, line.along)
-        points = np.vstack([each.points for each in (before, line)])
+        corner = corner_of(before, edge, edge.middle)
+        points = np.vstack([each.points for each in (before, edge)])
         along = (points - corner) @ before.along
         off = (points - corner) @ before.outward
         sigmas = turn_in_sigmas(along, off, bent_design(along, 0.0), wobble)
         if sigmas < least:
             weakest, least = k, sigmas
     return weakest
+
+
+def doubtful_arc(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:
+    """The arc whose bend wobble explains best, if it does; None when all are clear."""
+    sigmas = {
+        k: abs(edge.bend) / math.sqrt(float(edge.covariance(wobble)[2, 2]))
+        for k, edge in enumerate(edges)
+        if edge.bend
+    }
+    weakest = min(sigmas, key=lambda k: sigmas[k], default=None)
+    return weakest if weakest is not None and sigmas[weakest] < KINK_SIGMAS else None
+
+
+def turn_left_deg(before: Floats, after: Floats) -> float:
+    """By how much a direction turns to the left into another, -180 to 180 degrees."""
+    return math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after)))

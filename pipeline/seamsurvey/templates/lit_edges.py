@@ -11,7 +11,7 @@ from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.edges import EdgePoints
 from seamsurvey.templates.look import Look, Slope, at, tables
-from seamsurvey.templates.strips import strip_along
+from seamsurvey.templates.strips import Path, strip_along
 
 Floats = NDArray[np.float64]
 
@@ -39,18 +39,18 @@ class _Stretches:
 
 
 def measure_lit_edge(
-    crop: Crop, ends: Floats, trims: Floats, *, stretch: float, slope: Slope, look: Look, start_px: float
+    crop: Crop, path: Path, trims: Floats, *, stretch: float, slope: Slope, look: Look, start_px: float
 ) -> EdgePoints:
-    """The edge near the line between two ``ends`` ((2, 2) px, card to the right), ``start_px`` outwards from it.
+    """The edge near a path, ``start_px`` outwards from it.
 
-    ``trims`` (2,) px are left out at the ends, ``stretch`` is the length of a stretch in px.
+    ``trims`` (2,) px are left out at a line's ends, ``stretch`` is the length of a stretch in px.
     """
     seen = max(0.0, slope.side_px * look.height)
     limits = (
         start_px - _INSIDE_MM * slope.px_per_mm - _REACH_PX,
         start_px + _OUTSIDE_MM * slope.px_per_mm + _REACH_PX + seen,
     )
-    strip = strip_along(crop, ends, trims, limits, stretch)
+    strip = strip_along(crop, path, trims, limits, stretch)
     if strip is None:
         return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=look.blur_px)
     table = tables(look, slope, False)

@@ -129,7 +129,7 @@ def measure_templates(
         finished_outlines()
         if printed
         else open_allowance(
-            seam_lines, {name: looks_trimmed(pointed(card, 0.0).lines) for name, card in outlined.items()}
+            seam_lines, {name: looks_trimmed(pointed(card, 0.0).edges) for name, card in outlined.items()}
         )
     )
     if closes is None:
@@ -168,11 +168,11 @@ def outline_cards(
         page = page_in(picture, plane, photo, are=templates_are, thickness_mm=thickness_mm, measures=page_measures)
         if page is not None:
             found, rest = list(page.printed.outlined), list(page.printed.left_out)
-            wobble = wobble_of([card.lines for card in found])
+            wobble = wobble_of([card.edges for card in found])
             notes.append(page_note(picture, page.printed))
         else:
             cut, rest = outlined_cards(picture, plane, photo)
-            wobble = wobble_of([card.lines for card in cut])
+            wobble = wobble_of([card.edges for card in cut])
             found = [settled(card, picture, plane, wobble) for card in cut]
             if plane.kind == BARE:
                 found = bordered(found, picture, plane)
@@ -352,7 +352,7 @@ def _no_templates(pictures: Sequence[tuple[Picture, Plane]], left_out: Sequence[
     reasons = sorted({each.why for each in left_out})
     return InputError(
         "no-templates",
-        "There is no template in the picture: nothing in it is a card with straight edges.",
+        "There is no template in the picture: nothing in it is a card with straight or evenly curved edges.",
         where=", ".join(picture.name for picture, _ in pictures),
         likely=f"What was looked at and left out: {'; '.join(reasons)}." if reasons else "",
         todo="Lay the templates on a plain ground that differs from them, at least 5 mm apart, and take the picture"

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.geometry import offset_polygon
 from seamsurvey.model import Plane
-from seamsurvey.templates.lines import FittedLine
+from seamsurvey.templates.fitted import FittedEdge
 from seamsurvey.templates.wobble import Wobble
 
 Floats = NDArray[np.float64]
@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 _STEP_MM = 1e-4  # of the difference quotients; corners are nearly linear in one another over this
 
 
-def corner_moves(lines: Sequence[FittedLine], corners: Floats) -> Floats:
+def corner_moves(lines: Sequence[FittedEdge], corners: Floats) -> Floats:
     """(2n, 2n): how corners (x0, y0, x1, ...) move with each line's offset and slope (o0, b0, o1, ...).
 
     ``corners`` (n, 2) may be the cut or the finished ones: the offset's lines are parallel to the edges. Corner k
@@ -33,7 +33,7 @@ def corner_moves(lines: Sequence[FittedLine], corners: Floats) -> Floats:
     return result
 
 
-def own_covariance(lines: Sequence[FittedLine], corners: Floats, wobble: Wobble) -> Floats:
+def own_covariance(lines: Sequence[FittedEdge], corners: Floats, wobble: Wobble) -> Floats:
     """(2n, 2n) mm²: of the corners, from the errors of this template's own lines."""
     moves = corner_moves(lines, corners)
     total = np.zeros_like(moves)
@@ -44,7 +44,7 @@ def own_covariance(lines: Sequence[FittedLine], corners: Floats, wobble: Wobble)
 
 
 def shared_sensitivity(
-    lines: Sequence[FittedLine], cut: Floats, allowance_mm: float | Floats, plane: Plane
+    lines: Sequence[FittedEdge], cut: Floats, allowance_mm: float | Floats, plane: Plane
 ) -> Floats:
     """(2n, p + 1): how the finished corners move with the plane's p parameters and the edge bias (mm)."""
     of_plane = plane.sensitivity(plane.to_px(cut)).reshape(cut.size, -1)

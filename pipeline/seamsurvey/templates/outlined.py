@@ -16,13 +16,15 @@ from seamsurvey.plane import BARE
 from seamsurvey.templates.bare_cards import find_bare_cards
 from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around
-from seamsurvey.templates.corners import NotStraightError, find_edges, simplified
+from seamsurvey.templates.corners import NoOutlineError, Outline, simplified
+from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
-from seamsurvey.templates.lines import FittedLine, corners_of, doubtful_corner, fit_lines, profiles_of
+from seamsurvey.templates.lines import doubtful_arc, doubtful_corner, fit_edges, profiles_of
 from seamsurvey.templates.look import Look
 from seamsurvey.templates.photo_cards import find_cards_in_photo
 from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
+from seamsurvey.templates.sides import find_edges
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge
 from seamsurvey.templates.windows import find_window
@@ -39,25 +41,31 @@ _CLAUSES = {
     "outline-unclear": "its edges do not add up to its shape",
     "edge-unclear": "an edge can't be told from the ground or from its shadow",
 }
+_SEAM_CHORD_MM = 0.1  # along an arc a seam line is looked for by chords that lie this near to it
 _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
 
 
 @frozen(kw_only=True)
 class Outlined:
-    """A card with its edges as lines, not yet finished or named; ``corners`` (n, 2) plane mm, as cut.
+    """A card with its edges as lines and arcs, not yet finished or named; ``corners`` (n, 2) plane mm, as cut.
 
-    ``printed``: the lines are the middles of strokes on a page; ``seam`` are those of its seam line, if drawn, or
+    ``printed``: the edges are the middles of strokes on a page; ``seam`` are those of its seam line, if drawn, or
     of the window that a frame has (``window``): the finished outline.
     """
 
     photo: int
-    lines: tuple[FittedLine, ...]
+    edges: tuple[FittedEdge, ...]
     corners: Floats = field(eq=False)
     seam_line: SeamLine | None
     look: Look | None = None
     printed: bool = False
-    seam: tuple[FittedLine, ...] = ()
+    seam: tuple[FittedEdge, ...] = ()
     window: bool = False
+
+    @property
+    def bulges(self) -> tuple[float, ...]:
+        """Of each edge as cut; empty when all are straight."""
+        return bulges_of(self.edges, self.corners)
 
 
 def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Outlined], list[LeftOut]]:
@@ -74,13 +82,13 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
     for card in found.cards:
         try:
             rough.append(_rough(card, picture, plane))
-        except NotStraightError as error:
+        except NoOutlineError as error:
             left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=str(error)))
     look = _look(rough, plane) if isinstance(plane, PhotoPlane) else None
     outlined = []
-    for card, crop, corners in rough:
+    for card, crop, outline in rough:
         try:
-            outlined.append(_outlined(card, crop, corners, picture=picture, plane=plane, photo=photo, look=look))
+            outlined.append(_outlined(card, crop, outline, picture=picture, plane=plane, photo=photo, look=look))
         except InputError as error:
             # On a scanner's glass there are templates and nothing else; on a table lies what it lies.
             if not (photographed or plane.kind == BARE):
@@ -89,37 +97,42 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
     return outlined, left_out
 
 
-def _rough(card: Card, picture: Picture, plane: Plane) -> tuple[Card, Crop, Floats]:
-    """The card, the picture round it, and its corners (n, 2) plane mm, roughly; raises NotStraightError."""
+def _rough(card: Card, picture: Picture, plane: Plane) -> tuple[Card, Crop, Outline]:
+    """The card, the picture round it, and its outline, roughly; raises NoOutlineError."""
     crop = _crop(picture, plane, card.contour)
-    return card, crop, find_edges(plane.to_mm(boundary_points(crop, card.contour, plane))).corners
+    return card, crop, find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
 
 
-def _look(rough: list[tuple[Card, Crop, Floats]], plane: PhotoPlane) -> Look:
+def _look(rough: list[tuple[Card, Crop, Outline]], plane: PhotoPlane) -> Look:
     """What all the edges of a photo have in common."""
-    profiles = [profile for _, crop, corners in rough for profile in profiles_of(crop, corners, plane)]
+    profiles = [profile for _, crop, outline in rough for profile in profiles_of(crop, outline, plane)]
     return find_look(profiles, plane.face_mm, math.sqrt(plane.covariance[-1, -1]))
 
 
 def _outlined(
-    card: Card, crop: Crop, rough: Floats, *, picture: Picture, plane: Plane, photo: int, look: Look | None
+    card: Card, crop: Crop, rough: Outline, *, picture: Picture, plane: Plane, photo: int, look: Look | None
 ) -> Outlined:
-    """The card's edges as lines; raises InputError as ``outlined_cards``."""
+    """The card's edges as lines and arcs; raises InputError as ``outlined_cards``."""
     try:
-        lines = _lines_that_follow(crop, rough, card, plane=plane, picture=picture, look=look)
+        edges = _edges_that_follow(crop, rough, card, plane=plane, picture=picture, look=look)
     except InputError as error:
         _refuse_touching(crop, rough, plane, picture)
-        if np.any(interior_angles(rough) > HOLLOW_DEG):
+        if np.any(interior_angles(rough.corners) > HOLLOW_DEG):
             # A hollow corner is more often another card that touches it than a template's own shape.
             raise _outline_unclear(card.contour, picture) from error
         raise
-    corners = corners_of(lines)
-    _refuse_touching(crop, corners, plane, picture)
-    return Outlined(photo=photo, lines=lines, corners=corners, seam_line=None, look=look)
+    outline = _outline_of(edges)
+    _refuse_touching(crop, outline, plane, picture)
+    return Outlined(photo=photo, edges=edges, corners=outline.corners, seam_line=None, look=look)
 
 
-def _refuse_touching(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> None:
-    hidden = hidden_edge(crop, corners, plane)
+def _outline_of(edges: tuple[FittedEdge, ...]) -> Outline:
+    corners = corners_of(edges)
+    return Outline(corners=corners, bulges=bulges_of(edges, corners))
+
+
+def _refuse_touching(crop: Crop, outline: Outline, plane: Plane, picture: Picture) -> None:
+    hidden = hidden_edge(crop, outline.drawn(), plane)
     if hidden is not None:
         raise templates_touch(plane.to_px(hidden[None]), picture)
 
@@ -129,28 +142,28 @@ def _in_a_clause(error: InputError) -> str:
     return _CLAUSES.get(error.code, error.what.rstrip("."))
 
 
-def _lines_that_follow(
-    crop: Crop, corners: Floats, card: Card, *, plane: Plane, picture: Picture, look: Look | None
-) -> tuple[FittedLine, ...]:
-    """A line through each edge. Where that fails, a shallow corner or a tip's width was wear, or the ground's."""
+def _edges_that_follow(
+    crop: Crop, outline: Outline, card: Card, *, plane: Plane, picture: Picture, look: Look | None
+) -> tuple[FittedEdge, ...]:
+    """A line or an arc through each edge. Where that fails, a shallow corner or a tip's width was wear."""
     seen = plane.to_mm(card.contour)
     while True:
         problem = _outline_unclear(card.contour, picture)
         try:
-            lines = fit_lines(crop, corners, plane, picture, look)
-            if _follows(corners_of(lines), seen):
-                return lines
+            edges = fit_edges(crop, outline, plane, picture, look)
+            if _follows(_outline_of(edges), seen):
+                return edges
         except InputError as error:
             problem = error
-        simpler = simplified(corners)
-        if simpler is None or not _follows(simpler, seen):
+        simpler = None if outline.bulges else simplified(outline.corners)
+        if simpler is None or not _follows(Outline(corners=simpler), seen):
             raise problem
-        corners = simpler
+        outline = Outline(corners=simpler)
 
 
-def _follows(corners: Floats, contour: Floats) -> bool:
-    """Whether an outline of fitted edges is a polygon, and the shape that was seen ((m, 2) plane mm, roughly)."""
-    fitted, seen = Polygon(corners), Polygon(contour).buffer(0)
+def _follows(outline: Outline, contour: Floats) -> bool:
+    """Whether an outline of fitted edges is sound, and the shape that was seen ((m, 2) plane mm, roughly)."""
+    fitted, seen = Polygon(outline.drawn()), Polygon(contour).buffer(0)
     if not fitted.is_valid:
         return False
     grown = (seen.buffer(by, join_style="mitre") for by in _GROWN_MM)
@@ -172,19 +185,32 @@ def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
 
 
 def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble) -> Outlined:
-    """The card without corners that are only wobble, and its seam line or its window if any."""
-    crop = _crop(picture, plane, plane.to_px(card.corners))
-    lines = card.lines
-    while (k := doubtful_corner(lines, wobble)) is not None:
-        lines = fit_lines(crop, np.delete(corners_of(lines), k, axis=0), plane, picture, card.look)
-    corners = corners_of(lines)
-    window = find_window(crop, corners, plane, picture)
+    """The card without corners and arcs that are only wobble, and its seam line or its window if any."""
+    crop = _crop(picture, plane, plane.to_px(_outline_of(card.edges).drawn()))
+    edges = card.edges
+    while (simpler := _without_doubt(_outline_of(edges), edges, wobble)) is not None:
+        edges = fit_edges(crop, simpler, plane, picture, card.look)
+    corners = corners_of(edges)
+    window = find_window(crop, corners, plane, picture) if not any(edge.bend for edge in edges) else None
     if window is not None:
         return attrs.evolve(
-            card, lines=lines, corners=corners, seam_line=window.frame, seam=window.lines, window=True
+            card, edges=edges, corners=corners, seam_line=window.frame, seam=window.lines, window=True
         )
-    seam_line = find_seam_line(crop, corners_of(without_tips(lines, 0.0)), plane)
-    return attrs.evolve(card, lines=lines, corners=corners, seam_line=seam_line)
+    pointed_edges = _outline_of(without_tips(edges, 0.0))
+    seam_line = find_seam_line(crop, pointed_edges.drawn(_SEAM_CHORD_MM), plane)
+    return attrs.evolve(card, edges=edges, corners=corners, seam_line=seam_line)
+
+
+def _without_doubt(outline: Outline, edges: tuple[FittedEdge, ...], wobble: Wobble) -> Outline | None:
+    """The outline without its most doubtful corner or arc; None when there is none."""
+    if (k := doubtful_arc(edges, wobble)) is not None:
+        straight = (*outline.bulges[:k], 0.0, *outline.bulges[k + 1 :])
+        return attrs.evolve(outline, bulges=straight if any(straight) else ())
+    if (k := doubtful_corner(edges, wobble)) is not None:
+        # Both edges at it are straight, and so is the one that is left.
+        kept = (*outline.bulges[:k], *outline.bulges[k + 1 :])
+        return attrs.evolve(outline, corners=np.delete(outline.corners, k, axis=0), bulges=kept)
+    return None
 
 
 def bordered(cards: Sequence[Outlined], picture: Picture, plane: Plane) -> list[Outlined]:
@@ -192,12 +218,12 @@ def bordered(cards: Sequence[Outlined], picture: Picture, plane: Plane) -> list[
     rim = rim_of([(_crop(picture, plane, plane.to_px(card.corners)), card.corners) for card in cards], plane)
     grown = []
     for card in cards:
-        lines = with_rim(card.lines, rim)
-        grown.append(attrs.evolve(card, lines=lines, corners=corners_of(lines)))
+        edges = with_rim(card.edges, rim)
+        grown.append(attrs.evolve(card, edges=edges, corners=corners_of(edges, card.corners)))
     return grown
 
 
 def pointed(card: Outlined, allowance_mm: float) -> Outlined:
     """The card with its worn and trimmed tips prolonged to points; how far is known with the allowance."""
-    lines = without_tips(card.lines, allowance_mm)
-    return attrs.evolve(card, lines=lines, corners=corners_of(lines))
+    edges = without_tips(card.edges, allowance_mm)
+    return attrs.evolve(card, edges=edges, corners=corners_of(edges))

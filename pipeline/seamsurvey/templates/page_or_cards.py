@@ -10,7 +10,7 @@ from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import find_cards, place_text
 from seamsurvey.templates.contour import boundary_points, crop_around
-from seamsurvey.templates.corners import NotStraightError, find_edges
+from seamsurvey.templates.corners import NoOutlineError, straight_outline
 from seamsurvey.templates.line_art import line_art
 from seamsurvey.templates.page_scale import bar_measure, grid_measure, is_measure, scaled
 from seamsurvey.templates.photo_cards import find_cards_in_photo
@@ -112,8 +112,8 @@ def _card_beside(printed: Printed, picture: Picture, plane: Plane) -> Floats | N
             continue
         crop = crop_around(picture, card.contour, _MARGIN_MM / plane.mm_per_px)
         try:
-            find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
-        except NotStraightError:
+            straight_outline(plane.to_mm(boundary_points(crop, card.contour, plane)))
+        except NoOutlineError:
             continue
         return card.contour
     return None

@@ -201,7 +201,7 @@ def _squares(outlines: tuple[Outlined, ...], plane: Plane, true_mm: float) -> li
         ways = edge_vectors(card.corners)
         pair = np.column_stack([(ways[0] - ways[2]) / 2, (ways[1] - ways[3]) / 2])
         if np.abs(np.hypot(*pair) / true_mm - 1).max() < MOST_OFF:
-            u = max(line.own_bias_mm for line in card.lines) * math.sqrt(2)
+            u = max(line.own_bias_mm for line in card.edges) * math.sqrt(2)
             found.append(
                 Measure(way=pair, true_mm=true_mm, u_mm=u, both=True, what=SQUARE,
                         at_px=plane.to_px(card.corners))

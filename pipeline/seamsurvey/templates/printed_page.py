@@ -17,9 +17,9 @@ from seamsurvey.geometry import edge_lengths, edge_vectors, offset_polygon
 from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.cards import MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS
 from seamsurvey.templates.contour import Crop, crop_around
-from seamsurvey.templates.corners import NotStraightError, find_edges
+from seamsurvey.templates.corners import NoOutlineError, straight_outline
+from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.line_art import LEAST_INK, Face, LineArt, faces_of, line_art
-from seamsurvey.templates.lines import FittedLine, corners_of
 from seamsurvey.templates.outlined import Outlined
 from seamsurvey.templates.page_grid import find_grid
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine, find_seam_line
@@ -98,8 +98,8 @@ def _outlines(art: LineArt, plane: Plane) -> tuple[list[_Rough], list[tuple[Face
     strange: list[tuple[Face, str]] = []
     for face in faces:
         try:
-            corners = find_edges(plane.to_mm(face.middle)).corners
-        except NotStraightError as error:
+            corners = straight_outline(plane.to_mm(face.middle)).corners
+        except NoOutlineError as error:
             strange.append((face, str(error)))
             continue
         rough.append(_Rough(face=face, corners=corners))
@@ -235,12 +235,12 @@ def _outlined(each: _Rough, inner: _Rough | None, picture: Picture, plane: Plane
         raise InputError("edge-unclear", UNCLEAR)
     seam = _seam(crop, lines, inner, picture, plane)
     drawn = _distance(seam, lines) if seam else None
-    return Outlined(photo=photo, lines=lines, corners=corners, seam_line=drawn, printed=True, seam=seam)
+    return Outlined(photo=photo, edges=lines, corners=corners, seam_line=drawn, printed=True, seam=seam)
 
 
 def _seam(
-    crop: Crop, lines: tuple[FittedLine, ...], inner: _Rough | None, picture: Picture, plane: Plane
-) -> tuple[FittedLine, ...]:
+    crop: Crop, lines: tuple[FittedEdge, ...], inner: _Rough | None, picture: Picture, plane: Plane
+) -> tuple[FittedEdge, ...]:
     """The lines of the seam drawn inside an outline; none where there is none, or it can't be followed."""
     if inner is not None:
         try:
@@ -260,7 +260,7 @@ def _seam(
     return seam if _runs_along(corners_of(lines), corners_of(seam)) else ()
 
 
-def _distance(seam: tuple[FittedLine, ...], lines: tuple[FittedLine, ...]) -> SeamLine:
+def _distance(seam: tuple[FittedEdge, ...], lines: tuple[FittedEdge, ...]) -> SeamLine:
     """How far the seam lies inside the outline: the mean over its edges, and how well that is known."""
     gaps = []
     for line in seam:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.look import Look, Slope, at, tables
-from seamsurvey.templates.strips import strip_along
+from seamsurvey.templates.strips import Path, beside, strip_along
 
 Floats = NDArray[np.float64]
 
@@ -47,14 +47,14 @@ def in_colours(light: Floats) -> Floats:
     return np.stack([luminance, light[..., 0] - luminance, light[..., 2] - luminance], axis=-1)
 
 
-def edge_profile(crop: Crop, ends: Floats, trims: Floats, slope: Slope, height_mm: float) -> EdgeProfile | None:
-    """The profile along the line between two ``ends`` ((2, 2) px, card to the right); None where it is too short.
+def edge_profile(crop: Crop, path: Path, trims: Floats, slope: Slope, height_mm: float) -> EdgeProfile | None:
+    """The profile along a path; None where it is too short.
 
-    ``trims`` (2,) px are left out at the ends.
+    ``trims`` (2,) px are left out at a line's ends.
     """
     outside = OUTSIDE_MM * slope.px_per_mm + max(0.0, slope.side_px * height_mm)
     limits = (-INSIDE_MM * slope.px_per_mm, outside)
-    strip = strip_along(crop, ends, trims, limits, _STRETCH_MM * slope.px_per_mm)
+    strip = strip_along(crop, path, trims, limits, _STRETCH_MM * slope.px_per_mm)
     if strip is None or len(strip.light) < _LEAST_STRETCHES:
         return None
     light = in_colours(strip.light)
@@ -111,24 +111,22 @@ def _left_over(front: Floats, back: Floats, light: Floats, counted: Floats, posi
 
 
 def best_place(
-    crop: Crop, ends: Floats, trims: Floats, *, slope: Slope, look: Look, reach_mm: float
+    crop: Crop, path: Path, trims: Floats, *, slope: Slope, look: Look, reach_mm: float
 ) -> tuple[float, float]:
-    """Where the whole edge lies, px outwards from the line between two ``ends``, and how badly that explains it.
+    """Where the whole edge lies, px outwards from a path, and how badly that explains it.
 
     Where nothing near the line explains the light well, it is looked for farther away.
     """
     best, least = 0.0, math.inf
-    along = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
-    outward = np.array([-along[1], along[0]])
-    for beside in (0.0, -_BESIDE_MM, _BESIDE_MM):
-        by = beside * slope.px_per_mm
-        profile = edge_profile(crop, ends + by * outward, trims, slope, look.height)
+    for away_mm in (0.0, -_BESIDE_MM, _BESIDE_MM):
+        by = away_mm * slope.px_per_mm
+        profile = edge_profile(crop, beside(path, by), trims, slope, look.height)
         if profile is None:
             continue
         tried = places_tried(profile, reach_mm)
         misfits = explained(profile, look, tried, forgiving=True)
         # Farther away it must be clearly better.
-        if float(misfits.min()) < least * (_CLEARLY if beside else 1.0):
+        if float(misfits.min()) < least * (_CLEARLY if away_mm else 1.0):
             best, least = by + float(tried[np.argmin(misfits)]), float(misfits.min())
         if least < _WELL:
             break

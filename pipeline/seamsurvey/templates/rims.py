@@ -19,7 +19,7 @@ from scipy.ndimage import gaussian_filter1d, map_coordinates
 
 from seamsurvey.model import Plane
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.lines import FittedLine
+from seamsurvey.templates.fitted import FittedEdge
 
 Floats = NDArray[np.float64]
 
@@ -126,7 +126,7 @@ def _before_dip(profile: Floats) -> float | None:
     return None
 
 
-def with_rim(lines: Sequence[FittedLine], rim: Rim) -> tuple[FittedLine, ...]:
+def with_rim(lines: Sequence[FittedEdge], rim: Rim) -> tuple[FittedEdge, ...]:
     """The lines of a face as those of its card."""
     return tuple(
         attrs.evolve(

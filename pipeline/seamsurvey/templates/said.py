@@ -68,6 +68,16 @@ def edge_allowances(said: Correction, allowance_mm: float, count: int, name: str
     return distances
 
 
+def refuse_said_of_arcs(said: Correction, name: str) -> None:
+    """UsageError ``correction-impossible`` where a corner or a length is set on a template with curved edges."""
+    if said.corners or said.edges:
+        raise _impossible(
+            name,
+            f"{name} has curved edges: its corners and lengths follow from its arcs, and can't be set.",
+            "An allowance can be set, also one of each edge.",
+        )
+
+
 def with_said(template: Template, said: Correction, shared: Floats, plane: Plane) -> Template:
     """The template with the lengths that were set, and the marks of all that is a person's.
 

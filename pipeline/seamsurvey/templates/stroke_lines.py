@@ -19,7 +19,8 @@ from seamsurvey.geometry import edge_lengths, interior_angles
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.edges import EdgePoints
-from seamsurvey.templates.lines import FittedLine, corners_of, edge_unclear, robust_line
+from seamsurvey.templates.fitted import FittedEdge, corners_of
+from seamsurvey.templates.lines import edge_unclear, robust_edge
 from seamsurvey.templates.strips import Strip, strip_along
 
 Floats = NDArray[np.float64]
@@ -45,19 +46,19 @@ OWN_BIAS_PX = 0.03  # standard: uneven ink, a printer's steps; they differ from 
 
 def fit_strokes(
     crop: Crop, corners: Floats, plane: Plane, picture: Picture, *, dashed: bool = False
-) -> tuple[FittedLine, ...]:
+) -> tuple[FittedEdge, ...]:
     """A line along each stroke of an outline whose ``corners`` (n, 2) plane mm are roughly known.
 
     ``dashed``: it may be broken. InputError ``edge-unclear`` when a stroke can't be followed.
     """
-    lines: tuple[FittedLine, ...] = ()
+    lines: tuple[FittedEdge, ...] = ()
     for reach_mm, turns in ((_FIRST_REACH_MM, 1), (_REACH_MM, 1), (_REACH_MM, 2)):
         fitted = []
         for k in range(len(corners)):
             points, count = _stroke(crop, corners, k, plane, reach_mm=reach_mm, turns=turns)
             if len(points.points) < max(_LEAST_STRETCHES, _CLEAR_SHARE[dashed] * count):
                 raise edge_unclear(plane.to_px(corners[[k, (k + 1) % len(corners)]]), picture)
-            line = robust_line(points, plane)
+            line = robust_edge(points, plane)
             mm_per_px = float(plane.mm_per_px_at(points.points[:1])[0])
             fitted.append(attrs.evolve(line, own_bias_mm=OWN_BIAS_PX * mm_per_px))
         lines = tuple(fitted)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, interior_angles
 from seamsurvey.templates.corners import MIN_EDGE_MM
-from seamsurvey.templates.lines import FittedLine, corners_of
+from seamsurvey.templates.fitted import FittedEdge, corners_of
 
 Floats = NDArray[np.float64]
 
@@ -20,7 +20,7 @@ SHARP_DEG = 62.0  # tips are trimmed where they are long and sharp: 45 and 60 de
 _SQUARE_DEG = 8.0  # a trimming cut is made square to the tip's middle line, by eye
 
 
-def without_tips(lines: Sequence[FittedLine], allowance_mm: float) -> tuple[FittedLine, ...]:
+def without_tips(lines: Sequence[FittedEdge], allowance_mm: float) -> tuple[FittedEdge, ...]:
     """The lines without those that cut off a point.
 
     With an allowance that is certain: an edge of which less than MIN_EDGE_MM is left when the allowance is taken
@@ -38,7 +38,7 @@ def without_tips(lines: Sequence[FittedLine], allowance_mm: float) -> tuple[Fitt
     return tuple(lines)
 
 
-def looks_trimmed(lines: Sequence[FittedLine]) -> list[int]:
+def looks_trimmed(lines: Sequence[FittedEdge]) -> list[int]:
     """The short edges square to the middle line of a sharp tip: maybe trimmed, if there is an allowance at all."""
     corners = corners_of(lines)
     lengths = edge_lengths(corners)
@@ -64,8 +64,10 @@ def finished_lengths(corners: Floats, allowance_mm: float) -> Floats:
     return edge_lengths(corners) - lost - np.roll(lost, -1)
 
 
-def tip_angle_deg(lines: Sequence[FittedLine], k: int) -> float | None:
-    """The angle at which the neighbours of edge k meet beyond it; None when they do not."""
+def tip_angle_deg(lines: Sequence[FittedEdge], k: int) -> float | None:
+    """The angle at which the neighbours of edge k meet beyond it; None when they do not, or one is an arc."""
+    if any(lines[i % len(lines)].bend for i in (k - 1, k, k + 1)):
+        return None
     before, after = lines[k - 1].along, lines[(k + 1) % len(lines)].along
     turns = [_turn(before, lines[k].along), _turn(lines[k].along, after)]
     if min(turns) <= 0 or sum(turns) >= 175:

@@ -12,7 +12,8 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
-from seamsurvey.geometry import reversed_face
+from seamsurvey.arcs import bulge_of
+from seamsurvey.geometry import edge_lengths, reversed_face
 from seamsurvey.model import Template
 from seamsurvey.plane import COVERAGE
 
@@ -69,7 +70,7 @@ def compare(first: Template, second: Template, shared: Floats) -> Comparison:
     better, likeness = min(
         ((upright, Likeness.NEARLY_EQUAL), (turned, Likeness.NEARLY_MIRRORED)), key=lambda pair: pair[0].worst_edge
     )
-    near = better.worst_edge <= NEARLY_MM and better.off_shape <= NEARLY_MM
+    near = better.curved_alike and better.worst_edge <= NEARLY_MM and better.off_shape <= NEARLY_MM
     return better.comparison(likeness if near else Likeness.DIFFERENT)
 
 
@@ -81,14 +82,15 @@ class _Arranged:
     u: Floats
     off_shape: float
     partners: tuple[int, ...]
+    curved_alike: bool  # an arc never meets a straight edge, nor one that bulges the other way
 
     @property
     def equal(self) -> bool:
-        return bool(np.all(self.off <= COPY_MM) and np.all(self.off + self.u <= TRAP_MM))
+        return self.curved_alike and bool(np.all(self.off <= COPY_MM) and np.all(self.off + self.u <= TRAP_MM))
 
     @property
     def unsure(self) -> bool:
-        return bool(np.all(self.off <= np.maximum(COPY_MM, self.u)))
+        return self.curved_alike and bool(np.all(self.off <= np.maximum(COPY_MM, self.u)))
 
     @property
     def worst_edge(self) -> float:
@@ -112,7 +114,10 @@ def _arranged(first: Template, second: Template, shared: Floats, *, mirrored: bo
     laid = reversed_face(outline) if mirrored else outline
     turn, off_shape = min(
         ((turn, _procrustes(first.finished_outline, np.roll(laid, -turn, axis=0))) for turn in range(count)),
-        key=lambda pair: pair[1],
+        key=lambda pair: (
+            _bent_otherwise(first, second, [edges[(k + pair[0]) % count] for k in range(count)]),
+            pair[1],
+        ),
     )
     partners = [corners[(k + turn) % count] for k in range(count)]
     pairs = [(k, (k + 1) % count) for k in range(count)]
@@ -125,12 +130,36 @@ def _arranged(first: Template, second: Template, shared: Floats, *, mirrored: bo
         + np.einsum("mi,ij,mj->m", other_moves, second.own_covariance, other_moves)
         + np.einsum("mi,ij,mj->m", of_shared, shared, of_shared)
     )
+    meeting = tuple(edges[(k + turn) % count] for k in range(count))
+    rises, u_rises = _rises(first)
+    others, u_others = _rises(second)
     return _Arranged(
-        off=np.abs(one - other),
-        u=COVERAGE * np.sqrt(np.maximum(variance, 0.0)),
+        off=np.concatenate([np.abs(one - other), np.abs(rises - others[list(meeting)])]),
+        u=np.concatenate(
+            [COVERAGE * np.sqrt(np.maximum(variance, 0.0)), np.hypot(u_rises, u_others[list(meeting)])]
+        ),
         off_shape=off_shape,
-        partners=tuple(edges[(k + turn) % count] for k in range(count)),
+        partners=meeting,
+        curved_alike=bool(np.array_equal(np.sign(rises), np.sign(others[list(meeting)]))),
     )
+
+
+def _rises(template: Template) -> tuple[Floats, Floats]:
+    """(n,) mm: how far each edge's middle lies outwards of its chord, and U (k = 2) of that; 0 where straight."""
+    chords = edge_lengths(template.finished_outline)
+    rises, u = np.zeros(len(chords)), np.zeros(len(chords))
+    for k, edge in enumerate(template.edges):
+        if edge.curve is not None:
+            bulge = bulge_of(edge.curve.sweep_deg)
+            rises[k] = bulge * chords[k] / 2
+            u[k] = chords[k] / 8 * (1 + bulge**2) * np.radians(edge.curve.u_sweep_deg)
+    return rises, u
+
+
+def _bent_otherwise(first: Template, second: Template, partners: list[int]) -> int:
+    """How many edges of the first bend another way than their partners of the second."""
+    one, other = np.sign(_rises(first)[0]), np.sign(_rises(second)[0])
+    return int(np.count_nonzero(one != other[partners]))
 
 
 def _distances(outline: Floats, pairs: list[tuple[int, int]]) -> tuple[Floats, Floats]:

@@ -16,8 +16,9 @@ from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_vectors
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import NotStraightError, find_edges
-from seamsurvey.templates.lines import FittedLine, corners_of, fit_lines
+from seamsurvey.templates.corners import NoOutlineError, Outline, straight_outline
+from seamsurvey.templates.fitted import FittedEdge, corners_of
+from seamsurvey.templates.lines import fit_edges
 from seamsurvey.templates.masks import contour_of, filled, largest_part
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine
 
@@ -36,7 +37,7 @@ _TRACE_MM = 0.25  # between points along the hole's rough outline
 class Window:
     """The inner outline as ``lines``, and how far it lies inside the card's edges."""
 
-    lines: tuple[FittedLine, ...]
+    lines: tuple[FittedEdge, ...]
     frame: SeamLine
 
 
@@ -46,11 +47,11 @@ def find_window(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> 
     if hole is None:
         return None
     try:
-        rough = find_edges(plane.to_mm(hole)).corners
+        rough = straight_outline(plane.to_mm(hole)).corners
         if len(rough) != len(corners):
             return None
-        lines = fit_lines(crop, rough, plane, picture)
-    except (NotStraightError, InputError):
+        lines = fit_edges(crop, Outline(corners=rough), plane, picture)
+    except (NoOutlineError, InputError):
         return None
     inner = corners_of(lines)
     first = int(np.argmin(np.hypot(*(inner - corners[0]).T)))
@@ -101,7 +102,7 @@ def _evenly(outline: Floats, step: float) -> Floats:
     return np.asarray(smooth[::-1] if turned else smooth)
 
 
-def _frame(lines: tuple[FittedLine, ...], corners: Floats) -> SeamLine | None:
+def _frame(lines: tuple[FittedEdge, ...], corners: Floats) -> SeamLine | None:
     """The frame's width; None where the hole is not the card's shape at one distance."""
     ways = edge_vectors(corners)
     ways = ways / np.hypot(*ways.T)[:, None]
