@@ -171,7 +171,7 @@ def test_values_survive_the_disk_unchanged() -> None:
     assert read_foundation(FILES["foundation"]) == plan()
 
 
-SELDOM = {"bulge", "bulges", "set_by_person", "found_as", "edge_allowances_mm", "copies", "unit"}
+SELDOM = {"bulge", "bulges", "set_by_person", "found_as", "edge_allowances_mm", "copies", "unit", "cut_bulges"}
 """Fields that are written of curved edges, copies, corrections and pixels only."""
 
 

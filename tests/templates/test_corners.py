@@ -63,14 +63,16 @@ def test_circle_has_no_edges(radius: float) -> None:
         find_edges((radius + noise)[:, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
 
 
-def test_quarter_round_side_is_refused() -> None:
-    """A shape with one curved side is left out whole, not measured by its chords."""
+def test_quarter_round_side_is_an_arc() -> None:
+    """A quarter of a disc has two straight edges and one arc of 90 degrees, never chords."""
     angle = np.linspace(0, np.pi / 2, 160)
     arc = 50 * np.column_stack([np.cos(angle), np.sin(angle)])
     sides = outline(np.array([[0.0, 50], [0, 0], [50, 0]]), 0.0, 8.0, 3)
     straight = sides[np.min(np.abs(sides), axis=1) < 0.1]
-    with pytest.raises(NoOutlineError):
-        find_edges(np.vstack([straight, arc]))
+    # From (0, 50) down, along to (50, 0), and back along the arc.
+    found = find_edges(np.vstack([straight, arc]))
+    assert len(found.corners) == 3
+    assert sorted(np.degrees(4 * np.arctan(found.bulges))) == pytest.approx([0, 0, 90], abs=0.5)
 
 
 def test_worn_corner_is_no_edge() -> None:

@@ -121,7 +121,7 @@ def test_what_is_no_template_is_left_out_with_the_reason() -> None:
     found = measured(photo(checks(np.random.default_rng(6)), shapes, view), view)
     assert_all_found(found)
     reasons = {each.why for each in found.left_out}
-    assert "its outline is not made of straight edges" in reasons
+    assert "it is round: without a corner no edge has a beginning" in reasons
     assert "it is too narrow for a template" in reasons
 
 

@@ -37,6 +37,7 @@ def budgeted_edges(
     of_plane: Floats,
     of_bias: Floats,
     plane: Plane,
+    *,
     bulges: Sequence[float] = (),
 ) -> tuple[Edge, ...]:
     """The edges of a finished outline (n, 2), each with its budget; ``bulges`` as in ``arcs``.

@@ -83,7 +83,7 @@ def finished_card(
         finished_outline=shape.corners,
         corners_px=plane.to_px(shape.cut),
         edges=budgeted_edges(
-            shape.corners, shape.own, shape.shared[:, :-1], shape.shared[:, -1], plane, shape.bulges
+            shape.corners, shape.own, shape.shared[:, :-1], shape.shared[:, -1], plane, bulges=shape.bulges
         ),
         own_covariance=shape.own[:rows, :rows],
         sensitivity=_in_the_set(shape.shared[:rows], card.photo, pictures),

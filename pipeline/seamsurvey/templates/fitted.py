@@ -25,10 +25,10 @@ _TURNS = 8  # of Gauss-Newton; from a rough arc two or three are enough
 class FittedEdge:
     """One edge: ``middle`` (2,) on it, ``along`` (2,) unit there, the card to the left (plane mm).
 
-    ``bend`` is 0 for a line, else the arc's curvature, 1/mm, positive where it bulges out. ``places`` (n,) mm along
-    it from ``middle`` and ``off`` (n,) mm outwards from it are the measured points, ``u`` (n,) one standard
-    deviation of each, as its light shows it, ``weights`` (n,) what each counted for; ``own_bias_mm`` is one standard
-    deviation of the whole edge's offset.
+    ``bend`` is 0 for a line, else the arc's curvature, 1/mm, positive where it bulges out. ``places`` (n,) mm
+    along it from ``middle`` and ``off`` (n,) mm outwards from it are the measured points, ``u`` (n,) one standard
+    deviation of each, as its light shows it, ``weights`` (n,) what each counted for; ``own_bias_mm`` is one
+    standard deviation of the whole edge's offset.
     """
 
     middle: Floats = field(eq=False, repr=False)
@@ -87,7 +87,7 @@ class FittedEdge:
 
 
 def corners_of(edges: Sequence[FittedEdge], near: Floats | None = None) -> Floats:
-    """(n, 2) plane mm: corner k is where edge k - 1 meets edge k; of an arc's two crossings that ``near`` (n, 2).
+    """(n, 2) plane mm: corner k is where edge k - 1 meets edge k; of two crossings the one ``near`` (n, 2).
 
     Without ``near``, which outlines of straight edges do not need, the one that the edges' points come closest to.
     ValueError when two do not meet.
@@ -157,7 +157,7 @@ def fitted_arc(at: Floats, weights: Floats, start: Curve) -> Curve:
         design = arc_design(curve.places(at), curve.bend)
         change = np.asarray(np.linalg.lstsq(design * root, curve.off(at) * root[:, 0], rcond=None)[0], dtype=float)
         # A first step from a rough arc may not turn it inside out.
-        change = change * min(1.0, 0.5 / max(1e-12, abs(curve.bend * (change[0] + change[2] / curve.bend**2))))
+        change *= min(1.0, 0.5 / max(1e-12, abs(curve.bend * (change[0] + change[2] / curve.bend**2))))
         curve = moved_curve(curve, change)
         if np.abs(change * [1.0, 1.0, 1 / abs(curve.bend)]).max() < 1e-10:
             break

@@ -169,7 +169,9 @@ def _measure(
         found, stretches = [], 0
         for part in _parts(outline, k, all_trims[k], plane):
             stretch = min(STRETCH_MM, part.length / (_LEAST_STRETCHES + 1))
-            found.append(_measured_part(crop, part, plane, look, stretch * px_per_mm, px_per_mm, first_look))
+            found.append(
+                _measured_part(crop, part, plane, look, stretch=stretch, px_per_mm=px_per_mm, first_look=first_look)
+            )
             stretches += int(part.length / stretch)
         points = EdgePoints(
             points=np.vstack([each.points for each in found]),
@@ -181,9 +183,9 @@ def _measure(
 
 
 def _measured_part(
-    crop: Crop, part: _Part, plane: Plane, look: Look | None, stretch_px: float, px_per_mm: float, first_look: bool
+    crop: Crop, part: _Part, plane: Plane, look: Look | None, *, stretch: float, px_per_mm: float, first_look: bool
 ) -> EdgePoints:
-    trims_px = part.trims * px_per_mm
+    trims_px, stretch_px = part.trims * px_per_mm, stretch * px_per_mm
     if look is not None and isinstance(plane, PhotoPlane):
         slope = slope_of(part.ends, plane)
         reach = _FIRST_REACH_MM if first_look else _REACH_MM

@@ -48,6 +48,7 @@ _LEAST_VARIANCE = 0.01**2  # mm²; as in ``wobble``
 _STANDS_OUT = 2.5  # times what other runs leave over: short runs tell too little of the wobble
 _OFF_JOINT_MM = 8.0  # a corner lies this near to where the points turn; a smooth joint is known no better
 
+CORNER_DEG = 20.0  # an outline that nowhere turns by more at once has no corner to begin from
 ROUND = "it is round: without a corner no edge has a beginning"
 FREE_CURVE = "its edge is curved, but not along arcs of circles"
 TWO_CORNERS = "it has only two corners; a template needs three to be laid in a block"
@@ -131,8 +132,12 @@ def _outline_with_arcs(points: Points) -> Outline | None:
         return None
     cuts, removed = _clear_corners(ring, cuts, trim)
     cuts = _with_smooth_joints(ring, _shifted(ring, cuts, trim), removed, trim)
-    runs = _decided(ring, _shifted(ring, cuts, trim), trim)
-    return _outline(ring, *runs) if any(run.curve.bend for run in runs[1]) else None
+    cuts, runs = _decided(ring, _shifted(ring, cuts, trim), trim)
+    if not any(run.curve.bend for run in runs):
+        return None
+    if max(abs(_turn(runs[k - 1], run)) for k, run in enumerate(runs)) < CORNER_DEG:
+        raise NoOutlineError(ROUND)  # an oval, which arcs can be made to follow
+    return _outline(ring, cuts, runs)
 
 
 def _from_a_corner(points: Points) -> Floats:
@@ -190,7 +195,7 @@ def _turn(before: _Run, after: _Run) -> float:
 
 
 def _arc_costs(ring: Points, trim: int) -> Floats:
-    """(n, n): squared distances of points i..j, without their ends, from their circle (Kåsa's); as run_costs."""
+    """(n, n): the squared distances of points i..j, without their ends, from their circle; as ``run_costs``."""
     spacing = float(np.median(np.hypot(*np.diff(ring, axis=0).T)))
     least = 2 * trim + max(4, round(LEAST_ARC_MM / spacing))
     x, y = (ring - ring.mean(axis=0)).T
@@ -215,7 +220,7 @@ def _arc_costs(ring: Points, trim: int) -> Floats:
 
 
 def _best_cuts(ring: Points) -> tuple[list[int], int]:
-    """The cuts of a ring into lines and arcs that the evidence prefers, and how many points to leave at ends."""
+    """The cuts of a ring into lines and arcs that the evidence prefers, and how many points ends leave out."""
     lines, trim = run_costs(ring)
     arcs = _arc_costs(ring, trim)
     count = len(ring)

@@ -40,7 +40,7 @@ class RoundPath:
 
 
 Path = Floats | RoundPath
-"""What is looked along: a line's two ends ((2, 2) image pixels; the card to the right), or part of an arc."""
+"""What is looked along: a line's two ends ((2, 2) image pixels; the card to the right), or a part of an arc."""
 
 
 def beside(path: Path, by_px: float) -> Path:
@@ -71,7 +71,8 @@ def strip_along(crop: Crop, path: Path, trims: Floats, limits: tuple[float, floa
     """The strip along a path.
 
     ``trims`` (2,) are left out at a line's start and end, ``limits`` are the distances it reaches inwards
-    (negative) and outwards, ``stretch`` is the length of each stretch, all in pixels. None when there is no whole stretch.
+    (negative) and outwards, ``stretch`` is the length of each stretch, all in pixels. None when there is no whole
+    stretch.
     """
     if isinstance(path, RoundPath):
         return _strip_round(crop, path, limits, stretch)
