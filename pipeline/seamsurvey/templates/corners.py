@@ -33,7 +33,6 @@ KINK_SIGMAS = 5.0  # a kink is the best of thirty places on each edge, and the w
 WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line is not meant to be straight
 WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn tip
 _LEAST_POINTS = 24
-_MOST_LOST = 0.9  # where more of the points are left than this, they were judged rightly
 _CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neighbours
 NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
 _SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
@@ -71,12 +70,9 @@ def straight_outline(points: Points) -> Outline:
     """
     if len(points) < _LEAST_POINTS:
         raise NoOutlineError("its edge can't be told from the ground")
-    strict = cleaned(cleaned(points))
     try:
-        return _through(strict)
+        return _through(cleaned(cleaned(points)))
     except NoOutlineError:
-        if len(strict) > _MOST_LOST * len(points):
-            raise
         # An edge on a patterned cloth shows less clearly than the others: judged by their measure nothing is left.
         return _through(cleaned(cleaned(points, forgiving=True), forgiving=True))
 

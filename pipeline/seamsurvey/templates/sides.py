@@ -48,9 +48,9 @@ _LEAST_VARIANCE = 0.01**2  # mm²; as in ``wobble``
 _STANDS_OUT = 2.5  # times what other runs leave over: short runs tell too little of the wobble
 _OFF_JOINT_MM = 8.0  # a corner lies this near to where the points turn; a smooth joint is known no better
 
+NO_ARC = "its edge is curved, but not along arcs of circles"
 CORNER_DEG = 20.0  # an outline that nowhere turns by more at once has no corner to begin from
 ROUND = "it is round: without a corner no edge has a beginning"
-FREE_CURVE = "its edge is curved, but not along arcs of circles"
 TWO_CORNERS = "it has only two corners; a template needs three to be laid in a block"
 
 
@@ -59,7 +59,16 @@ def find_edges(points: Points) -> Outline:
 
     Raises NoOutlineError when there is none of at most MOST_EDGES edges.
     """
-    return _outline_with_arcs(points) or straight_outline(points)
+    try:
+        return _outline_with_arcs(points) or straight_outline(points)
+    except NoOutlineError as curved:
+        if str(curved) != NO_ARC:
+            raise
+        try:
+            # A letter or a shadow at a straight edge bends what was seen of it.
+            return straight_outline(points)
+        except NoOutlineError:
+            raise curved from None
 
 
 @frozen
@@ -360,20 +369,20 @@ def _outline(ring: Points, cuts: list[int], runs: list[_Run]) -> Outline:
     rms = float(np.sqrt(np.mean(np.concatenate([run.off for run in runs]) ** 2)))
     smooth = [k for k in range(len(runs)) if _turn(runs[k - 1], runs[k]) < CLEAR_TURN_DEG]
     if rms > WOBBLIEST_MM or any(runs[k - 1].curve.bend * runs[k].curve.bend > 0 for k in smooth):
-        raise NoOutlineError(FREE_CURVE)
+        raise NoOutlineError(NO_ARC)
     try:
         corners = np.array(
             [meet(runs[k - 1].curve, runs[k].curve, ring[cuts[k]]) for k in range(len(runs))], dtype=float
         )
     except ValueError as error:
-        raise NoOutlineError(FREE_CURVE) from error
+        raise NoOutlineError(NO_ARC) from error
     bulges = tuple(bulge_between(run.curve, corners[k], corners[(k + 1) % len(runs)]) for k, run in enumerate(runs))
     outline = Outline(corners=corners, bulges=bulges, rms=rms)
     off = np.hypot(*(corners - ring[cuts[:-1]]).T)
     shape = Polygon(outline.drawn())
     seen = Polygon(ring)
     if np.any(off > _OFF_JOINT_MM) or not shape.is_valid or not shape.exterior.is_ccw:
-        raise NoOutlineError(FREE_CURVE)
+        raise NoOutlineError(NO_ARC)
     if shape.symmetric_difference(seen.buffer(0)).area > 2 * WOBBLIEST_MM * shape.length:
-        raise NoOutlineError(FREE_CURVE)
+        raise NoOutlineError(NO_ARC)
     return outline
