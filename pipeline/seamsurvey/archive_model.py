@@ -6,6 +6,7 @@ counter-clockwise.
 
 from attrs import field, frozen
 
+from seamsurvey.arcs import area_with_arcs, drawn_out
 from seamsurvey.model import Array, array_field
 
 DONE, TO_DECIDE, FAILED = "done", "to decide", "failed"
@@ -13,13 +14,18 @@ DONE, TO_DECIDE, FAILED = "done", "to decide", "failed"
 
 @frozen
 class EdgeRecord:
-    """One side of a template, finished size; ``nearest`` is a plain name, ``off_mm`` that name minus the length."""
+    """One side of a template, finished size; ``nearest`` is a plain name, ``off_mm`` that name minus the length.
+
+    An edge that is an arc has its radius, and its sweep, positive where it bulges out; its length is along it.
+    """
 
     length_mm: float
     u_mm: float  # expanded, k = 2
     nearest: str
     off_mm: float
     set_by_person: str = ""  # "length" or "corner", where job.toml corrects what was measured
+    radius_mm: float | None = None
+    sweep_deg: float | None = None
 
 
 @frozen(kw_only=True)
@@ -33,6 +39,16 @@ class TemplateRecord:
     count: int | None = None
     reversed_count: int | None = None
     copies_seen: int = 1
+    bulges: tuple[float, ...] = ()  # of each edge, see arcs.py; empty when all are straight
+
+    @property
+    def area_mm2(self) -> float:
+        """Inside its edges."""
+        return area_with_arcs(self.outline_mm, self.bulges)
+
+    def drawn(self, sagitta_mm: float) -> Array:
+        """(m, 2) plane: the outline with its arcs as chords, none further from them."""
+        return drawn_out(self.outline_mm, self.bulges, sagitta_mm)
 
 
 @frozen(kw_only=True)
@@ -42,6 +58,11 @@ class PieceRecord:
     template: str
     colour: str
     outline_mm: Array = array_field()  # (n, 2) block
+    bulges: tuple[float, ...] = ()  # as a template's
+
+    def drawn(self, sagitta_mm: float) -> Array:
+        """(m, 2) block: the outline with its arcs as chords, none further from them."""
+        return drawn_out(self.outline_mm, self.bulges, sagitta_mm)
 
 
 @frozen(kw_only=True)

@@ -7,7 +7,7 @@ folder for a job and knows no archive.
 import sys
 import tempfile
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,7 @@ from seamsurvey.model import Block, FoundationPlan, Template, TemplateSet
 from seamsurvey.sheets.colours import block_colours
 from seamsurvey.units import nearest
 
+_BULGE_DECIMALS = 9
 _DECIMALS = 4  # of a millimetre in the index: finer than anything measured, and the same on every machine
 
 
@@ -212,8 +213,12 @@ def _template(template: Template, units: str) -> TemplateRecord:
     for edge in template.edges:
         name, off = nearest(edge.length_mm, units, edge.u_mm)
         edges.append(
-            EdgeRecord(_rounded(edge.length_mm), _rounded(edge.u_mm), name, _rounded(off), edge.set_by_person)
-        )
+            EdgeRecord(
+                _rounded(edge.length_mm), _rounded(edge.u_mm), name, _rounded(off), edge.set_by_person,
+                radius_mm=_rounded(edge.curve.radius_mm) if edge.curve else None,
+                sweep_deg=_rounded(edge.curve.sweep_deg) if edge.curve else None,
+            )
+        )  # fmt: skip
     return TemplateRecord(
         name=template.name,
         outline_mm=np.round(template.finished_outline, _DECIMALS),
@@ -222,6 +227,7 @@ def _template(template: Template, units: str) -> TemplateRecord:
         count=template.count,
         reversed_count=template.reversed_count,
         copies_seen=template.copies_seen,
+        bulges=_bulges(template.bulges),
     )
 
 
@@ -229,7 +235,10 @@ def _pieces(block: Block, line: Line) -> tuple[PieceRecord, ...]:
     colours = block_colours(block, line.wishes.colours)
     return tuple(
         PieceRecord(
-            template=piece.template, colour=colours[piece.template], outline_mm=np.round(piece.outline, _DECIMALS)
+            template=piece.template,
+            colour=colours[piece.template],
+            outline_mm=np.round(piece.outline, _DECIMALS),
+            bulges=_bulges(piece.bulges),
         )
         for piece in block.pieces
     )
@@ -244,6 +253,10 @@ def _warnings(templates: TemplateSet | None, block: Block | None, plan: Foundati
         *(suspect.text for suspect in (block.closure.suspect_edges if block else ())),
         *(summed_up(plan.advice) if plan else ()),
     )
+
+
+def _bulges(bulges: Sequence[float]) -> tuple[float, ...]:
+    return tuple(round(float(bulge), _BULGE_DECIMALS) for bulge in bulges)
 
 
 def _rounded(length: float) -> float:

@@ -2,8 +2,10 @@
 
 import csv
 import json
+import math
 import os
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -26,6 +28,22 @@ def by_hand(side_in: float) -> str:
         {"name": "middle", "finished_outline_mm": [[0, 0], [s, 0], [s, s], [0, s]], "count": 1},
         {"name": "side", "finished_outline_mm": [[0, 0], [s, 0], [s / 2, s / 2]], "count": 4},
     ]
+    return json.dumps({"format": "seamsurvey.measured/1", "templates": templates})
+
+
+def pie_by_hand(radius: float) -> str:
+    """A square of one and a half times the radius: a quarter disc in its corner, and what is left."""
+    side = 1.5 * radius
+    pie = [[0, 0], [radius, 0], [0, radius]]
+    rest = [[radius, 0], [side, 0], [side, side], [0, side], [0, radius]]
+    curves = ([0, 90, 0], [0, 0, 0, 0, -90])
+    templates = [
+        {
+            "name": name, "finished_outline_mm": outline, "count": 1,
+            "edges": [{"curve": {"kind": "arc", "sweep_deg": turn}} if turn else {} for turn in sweeps],
+        }
+        for name, outline, sweeps in zip(("pie", "rest"), (pie, rest), curves, strict=True)
+    ]  # fmt: skip
     return json.dumps({"format": "seamsurvey.measured/1", "templates": templates})
 
 
@@ -83,6 +101,30 @@ def test_a_shelf_becomes_an_archive_and_a_failing_set_stops_nothing(
     assert json.loads((archive / "sets" / "set-5" / "layout.json").read_text())["block"][
         "width_mm"
     ] == pytest.approx(6 * IN * 2**0.5, abs=0.2)
+
+
+def test_curved_sets_are_drawn_and_compared_as_the_arcs_they_are(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A quarter disc in a square, and the same at twice the size: alike, areas as on paper, arcs drawn."""
+    shelf, archive = tmp_path / "shelf", tmp_path / "archive"
+    for size in (60.0, 120.0):
+        (shelf / f"pie-{size:.0f}").mkdir(parents=True)
+        (shelf / f"pie-{size:.0f}" / "measured.json").write_text(pie_by_hand(size))
+    assert run("batch", str(shelf), "--into", str(archive), "--jobs", "1") == 0
+    capsys.readouterr()
+    with sqlite3.connect(archive / "index.sqlite") as db:
+        areas = dict(db.execute("SELECT name, area_mm2 FROM templates WHERE set_name = 'pie-60'"))
+        arcs = sorted(db.execute("SELECT sweep_deg, radius_mm FROM edges WHERE radius_mm IS NOT NULL"))
+        alike = db.execute("SELECT kind, size FROM alike").fetchall()
+    assert areas["pie"] == pytest.approx(math.pi * 60**2 / 4, rel=1e-4)
+    assert areas["rest"] == pytest.approx(90**2 - math.pi * 60**2 / 4, rel=1e-4)
+    assert arcs == [pytest.approx(arc, abs=0.01) for arc in ((-90, 60), (-90, 120), (90, 60), (90, 120))]
+    assert alike == [("same block", pytest.approx(0.5, rel=1e-3))]  # pie-120 comes first
+    page = (archive / "index.html").read_text()
+    data = json.loads(page.partition('type="application/json" id="data">')[2].partition("</script>")[0])
+    for card in data["sets"]:
+        assert min(len(shape) // 2 for shape in card["drawing"]["shapes"]) > 12  # corners alone would be 3 and 5
 
 
 def test_kills_at_any_moment_lose_and_double_nothing(shelf: Path, tmp_path: Path) -> None:

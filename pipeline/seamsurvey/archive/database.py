@@ -8,7 +8,6 @@ import sqlite3
 from contextlib import closing
 
 from seamsurvey.archive_model import Archive, SetRecord
-from seamsurvey.geometry import signed_area
 
 FORMAT = "seamsurvey.index/1"
 
@@ -27,16 +26,18 @@ CREATE TABLE photos (
 CREATE TABLE templates (
     id INTEGER PRIMARY KEY, set_name TEXT NOT NULL REFERENCES sets, name TEXT NOT NULL,
     corners INTEGER NOT NULL, area_mm2 REAL NOT NULL, allowance_mm REAL NOT NULL, face_up INTEGER,
-    reversed INTEGER, copies_seen INTEGER NOT NULL, outline_mm TEXT NOT NULL, UNIQUE (set_name, name)
+    reversed INTEGER, copies_seen INTEGER NOT NULL, outline_mm TEXT NOT NULL,
+    bulges TEXT NOT NULL, UNIQUE (set_name, name)
 );
 CREATE TABLE edges (
     template_id INTEGER NOT NULL REFERENCES templates, number INTEGER NOT NULL, length_mm REAL NOT NULL,
     u_mm REAL NOT NULL, nearest TEXT NOT NULL, off_mm REAL NOT NULL, set_by_person TEXT NOT NULL,
+    radius_mm REAL, sweep_deg REAL,
     PRIMARY KEY (template_id, number)
 ) WITHOUT ROWID;
 CREATE TABLE pieces (
     set_name TEXT NOT NULL REFERENCES sets, number INTEGER NOT NULL, template TEXT NOT NULL,
-    outline_mm TEXT NOT NULL, PRIMARY KEY (set_name, number)
+    outline_mm TEXT NOT NULL, bulges TEXT NOT NULL, PRIMARY KEY (set_name, number)
 ) WITHOUT ROWID;
 CREATE TABLE warnings (set_name TEXT NOT NULL REFERENCES sets, text TEXT NOT NULL);
 CREATE TABLE alike (
@@ -80,9 +81,9 @@ def _add_set(db: sqlite3.Connection, record: SetRecord) -> None:
     db.executemany("INSERT INTO photos VALUES (?, ?)", [(record.name, file) for file in record.photos])
     db.executemany("INSERT INTO warnings VALUES (?, ?)", [(record.name, text) for text in record.warnings])
     db.executemany(
-        "INSERT INTO pieces VALUES (?, ?, ?, ?)",
+        "INSERT INTO pieces VALUES (?, ?, ?, ?, ?)",
         [
-            (record.name, number, piece.template, json.dumps(piece.outline_mm.tolist()))
+            (record.name, number, piece.template, json.dumps(piece.outline_mm.tolist()), json.dumps(piece.bulges))
             for number, piece in enumerate(record.pieces, 1)
         ],
     )
@@ -92,14 +93,15 @@ def _add_templates(db: sqlite3.Connection, record: SetRecord) -> None:
     for template in record.templates:
         outline = template.outline_mm
         row = (
-            record.name, template.name, len(outline), signed_area(outline), template.allowance_mm, template.count,
+            record.name, template.name, len(outline), template.area_mm2, template.allowance_mm, template.count,
             template.reversed_count, template.copies_seen, json.dumps(outline.tolist()),
+            json.dumps(template.bulges),
         )  # fmt: skip
-        number = db.execute("INSERT INTO templates VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row).lastrowid
+        number = db.execute("INSERT INTO templates VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row).lastrowid
         db.executemany(
-            "INSERT INTO edges VALUES (?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO edges VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
             [
-                (number, k, e.length_mm, e.u_mm, e.nearest, e.off_mm, e.set_by_person)
+                (number, k, e.length_mm, e.u_mm, e.nearest, e.off_mm, e.set_by_person, e.radius_mm, e.sweep_deg)
                 for k, e in enumerate(template.edges, 1)
             ],
         )

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely.affinity import affine_transform
 
-from seamsurvey.archive.shape import ALLOWED_MM, fit_of, set_size
+from seamsurvey.archive.shape import ALLOWED_MM, fit_of, set_size, shape_of
 from seamsurvey.archive_model import Alike, SetRecord
 from seamsurvey.geometry import edge_lengths
 
@@ -30,11 +30,12 @@ _MIRRORS = ((-1, 0, 0, 1), (1, 0, 0, -1), (0, 1, 1, 0), (0, -1, -1, 0))
 
 def find_alike(records: Sequence[SetRecord]) -> tuple[Alike, ...]:
     """Every pair of sets with one shape, in the order of their names."""
-    families: dict[tuple[int, int], list[SetRecord]] = defaultdict(list)
+    families: dict[tuple[int, int, int], list[SetRecord]] = defaultdict(list)
     for record in sorted(records, key=lambda record: record.name):
         if record.templates:
             corners = sum(len(template.outline_mm) for template in record.templates)
-            families[len(record.templates), corners].append(record)
+            arcs = sum(bulge != 0 for template in record.templates for bulge in template.bulges)
+            families[len(record.templates), corners, arcs].append(record)
     found = [pair for family in families.values() for pair in _alike_in(family)]
     return tuple(sorted(found, key=lambda pair: (pair.first, pair.second)))
 
@@ -52,7 +53,7 @@ def _alike_in(family: Sequence[SetRecord]) -> list[Alike]:
 
 
 def _sorted_edges(record: SetRecord) -> NDArray[np.float64]:
-    lengths = np.concatenate([edge_lengths(template.outline_mm) for template in record.templates])
+    lengths = np.concatenate([edge_lengths(shape_of(template)) for template in record.templates])
     return np.asarray(np.sort(lengths) / set_size(record))
 
 
@@ -82,7 +83,7 @@ def _centred_pieces(record: SetRecord, side: float) -> list[shapely.Polygon]:
     width, height = record.size_mm
     scale = side / float(np.sqrt(width * height))
     middle = np.array([width, height]) / 2
-    return [shapely.Polygon((piece.outline_mm - middle) * scale) for piece in record.pieces]
+    return [shapely.Polygon((piece.drawn(ALLOWED_MM / 10) - middle) * scale) for piece in record.pieces]
 
 
 def _pieces_agree(one: Sequence[shapely.Polygon], two: Sequence[shapely.Polygon]) -> bool:

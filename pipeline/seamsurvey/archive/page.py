@@ -62,10 +62,12 @@ def _card(record: SetRecord, alike: Sequence[list[Any]]) -> dict[str, Any]:
 def _drawing(record: SetRecord, colours: Sequence[str]) -> dict[str, Any] | None:
     """The block, or without one its templates in a row, as whole numbers with y down."""
     if record.pieces and record.size_mm:
-        shapes = [(colours.index(piece.colour), piece.outline_mm) for piece in record.pieces]
         width, height = record.size_mm
+        fine = max(width, height) / GRID
+        shapes = [(colours.index(piece.colour), piece.drawn(fine)) for piece in record.pieces]
     elif record.templates:
-        outlines, width, height = _in_rows([template.outline_mm for template in record.templates])
+        fine = max(float(np.ptp(template.outline_mm, axis=0).max()) for template in record.templates) / GRID
+        outlines, width, height = _in_rows([template.drawn(fine) for template in record.templates])
         shapes = [(-1, outline) for outline in outlines]
     else:
         return None

@@ -10,8 +10,9 @@ from attrs import frozen
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from seamsurvey.archive_model import SetRecord
-from seamsurvey.geometry import reversed_face, signed_area
+from seamsurvey.archive_model import SetRecord, TemplateRecord
+from seamsurvey.arcs import with_middles
+from seamsurvey.geometry import reversed_face
 from seamsurvey.model import Array
 
 # The most by which a corner may be off, at the smaller set's size: two sets cut by hand round one drawing, each
@@ -36,7 +37,12 @@ class Fit:
 
 def set_size(record: SetRecord) -> float:
     """The side of a square as large as all templates together, mm."""
-    return float(np.sqrt(sum(signed_area(template.outline_mm) for template in record.templates)))
+    return float(np.sqrt(sum(template.area_mm2 for template in record.templates)))
+
+
+def shape_of(template: TemplateRecord) -> Array:
+    """(m, 2): its corners and the middles of its arcs, which are compared alike."""
+    return with_middles(template.outline_mm, template.bulges)
 
 
 def worst_corner(first: Array, second: Array) -> float:
@@ -67,8 +73,8 @@ def fit_of(first: SetRecord, second: SetRecord) -> Fit | None:
         return None
     size_a, size_b = set_size(first), set_size(second)
     least = min(size_a, size_b)
-    one = [template.outline_mm * (least / size_a) for template in first.templates]
-    two = [template.outline_mm * (least / size_b) for template in second.templates]
+    one = [shape_of(template) * (least / size_a) for template in first.templates]
+    two = [shape_of(template) * (least / size_b) for template in second.templates]
     widths = [np.array([_diameter(outline) for outline in outlines]) for outlines in (one, two)]
     allowed = np.minimum(ALLOWED_MM, ALLOWED_SHARE * widths[0])
     # Two corners, each off by what is allowed, change a width by twice that: no need to look closer at the others.
