@@ -1,5 +1,7 @@
 """Curved edges: told from straight ones by evidence, fitted as arcs, finished and compared as such."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -9,7 +11,7 @@ from scipy.optimize import least_squares
 from seamsurvey.arcs import arc_length, bulge_of, drawn_out
 from seamsurvey.curves import Curve, curves_of
 from seamsurvey.model import Template
-from seamsurvey.templates.corners import NoOutlineError
+from seamsurvey.templates.corners import FreeCurveError, NoOutlineError
 from seamsurvey.templates.fitted import fitted_arc
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.sides import find_edges
@@ -64,13 +66,33 @@ def test_wobble_is_no_arc(seed: int) -> None:
 
 
 def test_round_and_free_shapes_are_left_out() -> None:
-    """A disc says that it has no corner, an ellipse that it is no arc of a circle."""
+    """A disc and an oval say that they have no corner."""
     angle = np.linspace(0, 2 * np.pi, 300, endpoint=False)
     disc = 20 * np.column_stack([np.cos(angle), np.sin(angle)])
     with pytest.raises(NoOutlineError, match="round"):
         find_edges(disc)
-    with pytest.raises(NoOutlineError):
+    with pytest.raises(NoOutlineError, match="round"):
         find_edges(disc * [1.8, 1.0])
+
+
+FREE_CURVES: list[Callable[[Floats], Floats]] = [
+    lambda share: 15 * np.sin(2 * np.pi * share),
+    lambda share: 15 * np.sin(np.pi * share) ** 2,
+    lambda share: 41.6 * share * (1 - share) * (1 - 2 * share),
+    lambda share: 54 * share**2 * (1 - share),
+]
+
+
+@pytest.mark.parametrize("high", FREE_CURVES)
+def test_free_curves_are_not_cut_into_chords(high: Callable[[Floats], Floats]) -> None:
+    """A card whose upper edge follows no arcs is left out, though straight lines come near it all along."""
+    across, up = np.arange(0, 80, 0.5), np.arange(0, 60, 0.5)
+    sides = [
+        (across, 0 * across), (80 + 0 * up, up), (80 - across, 60 + high(across / 80)), (0 * up, 60 - up),
+    ]  # fmt: skip
+    card = np.vstack([np.column_stack(side) for side in sides])
+    with pytest.raises(FreeCurveError):
+        find_edges(card + np.random.default_rng(1).normal(scale=0.01, size=card.shape))
 
 
 def test_circle_fit_against_scipy() -> None:

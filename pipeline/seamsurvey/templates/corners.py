@@ -17,7 +17,15 @@ from scipy.ndimage import median_filter
 from shapely import Polygon
 
 from seamsurvey.arcs import SAGITTA_MM, drawn_out
-from seamsurvey.geometry import Points, centroid, counter_clockwise, edge_lengths, interior_angles, intersect_lines
+from seamsurvey.geometry import (
+    Points,
+    centroid,
+    counter_clockwise,
+    edge_lengths,
+    interior_angles,
+    intersect_lines,
+)
+from seamsurvey.templates.chords import CORNER_MM, OFF_MM, are_chords
 from seamsurvey.templates.wobble import estimate, evidence, kink, line_design, thinned, turn_in_sigmas
 
 Floats = NDArray[np.float64]
@@ -25,7 +33,6 @@ Indices = NDArray[np.int64]
 
 MOST_EDGES = 12
 MIN_EDGE_MM = 3.0  # shorter straight runs are wear; no patch has a finished edge this short
-CORNER_MM = 1.5  # so much of each run's end may be worn round and says nothing about the edge
 LEAST_TURN_DEG = 0.4  # the flattest corner: half of the kink that must be kept
 CLEAR_TURN_DEG = 12.0  # no wobble turns an edge by this: 0.2 mm over 8 mm is 1.4 degrees on the average
 LONG_MM = 8.0  # a kink is looked for this far from an edge's ends; on shorter runs wobble looks like one
@@ -37,9 +44,7 @@ _CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neigh
 NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
 _SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
-_OFF_MM = 0.6  # farther from the outline a point lies on something else: a letter, a side, a shadow
 _CLEARLY_BETTER = 0.04  # of all points: an outline cut more coarsely must explain so many more
-_BOW_MM = 0.12  # three neighbouring edges bowed the same way by more are the chords of a curve
 
 
 @frozen(kw_only=True)
@@ -61,6 +66,13 @@ class Outline:
 
 class NoOutlineError(Exception):
     """The points are not explained by at most MOST_EDGES edges; the message says why, in words."""
+
+
+class FreeCurveError(NoOutlineError):
+    """An edge is curved, but along no arc."""
+
+    def __init__(self) -> None:
+        super().__init__("its edge is curved, but not along arcs of circles")
 
 
 def straight_outline(points: Points) -> Outline:
@@ -108,7 +120,7 @@ def _through(points: Points) -> Outline:
     ]
     rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
     corners = _corners(lines, points)
-    if corners is None or rms > WOBBLIEST_MM or _is_bowed(residuals):
+    if corners is None or rms > WOBBLIEST_MM or are_chords(residuals):
         raise NoOutlineError("its outline is not made of straight edges")
     return Outline(corners=corners, rms=rms)
 
@@ -134,7 +146,7 @@ def _unexplained(ring: Points, cuts: list[int], trim: int) -> float:
         return math.inf
     off = np.asarray(shapely.distance(shapely.LinearRing(corners), shapely.points(ring)))
     spacing = float(np.median(np.hypot(*np.diff(ring, axis=0).T)))
-    return float(np.minimum((off / _OFF_MM) ** 2, 1.0).sum()) + len(corners) * MIN_EDGE_MM / spacing
+    return float(np.minimum((off / OFF_MM) ** 2, 1.0).sum()) + len(corners) * MIN_EDGE_MM / spacing
 
 
 def simplified(corners: Points) -> Floats | None:
@@ -183,7 +195,7 @@ def cleaned(points: Points, *, bent: bool = False, forgiving: bool = False) -> P
     limits = np.full(count, limit)
     if forgiving:
         nearby: Floats = median_filter(off, 4 * reach + 1, mode="wrap")
-        limits = np.clip(4 * 1.4826 * nearby, limit, max(limit, _OFF_MM))
+        limits = np.clip(4 * 1.4826 * nearby, limit, max(limit, OFF_MM))
     return np.asarray(points[off <= limits])
 
 
@@ -336,18 +348,6 @@ def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
 def turn_deg(before: Floats, after: Floats) -> float:
     """By how much a direction differs from another, 0 to 180 degrees."""
     return abs(math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after))))
-
-
-def _is_bowed(residuals: list[Floats]) -> bool:
-    """Whether three neighbouring edges bow the same way, as the chords of a curve do."""
-    bows = []
-    for off in residuals:
-        place = np.linspace(-1, 1, len(off))
-        fit = np.polyfit(place, off, 2) if len(off) > 5 else np.zeros(3)
-        scatter = float(np.std(off - np.polyval(fit, place)))
-        bows.append(float(fit[0]) if abs(fit[0]) > max(_BOW_MM, 2 * scatter) else 0.0)
-    signs = np.sign(bows)
-    return any(signs[k] != 0 and signs[k - 1] == signs[k] == signs[(k + 1) % len(signs)] for k in range(len(signs)))
 
 
 def is_sound(corners: Points) -> bool:

@@ -84,8 +84,7 @@ def measure_edge(
 
     ``trims`` (2,) are the lengths at a line's start and end that are left out, ``stretch`` the length of each
     stretch, all in pixels; ``side_px`` is how wide the card's side shows beyond the edge, 0 or less where it does
-    not.
-    At the ``first_look`` it is looked for more widely, but for the usual blur only. An edge without one clear
+    not. At the ``first_look`` it is looked for more widely, but for the usual blur only. An edge without one clear
     stretch has no points.
     """
     inside, outside = (max(_LEAST_REACH_PX, mm * px_per_mm) for mm in (_INSIDE_MM, _OUTSIDE_MM))

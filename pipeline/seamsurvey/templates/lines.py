@@ -13,8 +13,9 @@ from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths, interior_angles
 from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import place_text
+from seamsurvey.templates.chords import CORNER_MM
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import CLEAR_TURN_DEG, CORNER_MM, KINK_SIGMAS, Outline, turn_deg
+from seamsurvey.templates.corners import CLEAR_TURN_DEG, KINK_SIGMAS, Outline, turn_deg
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corner_of, corners_of, fitted_arc
 from seamsurvey.templates.lit_edges import measure_lit_edge

@@ -16,12 +16,14 @@ from shapely import Polygon
 
 from seamsurvey.curves import Curve, bulge_between, meet
 from seamsurvey.geometry import Points
+from seamsurvey.templates.chords import may_be_chords
 from seamsurvey.templates.corners import (
     CLEAR_TURN_DEG,
     KINK_SIGMAS,
     MOST_EDGES,
     NOISE_MM,
     WOBBLIEST_MM,
+    FreeCurveError,
     NoOutlineError,
     Outline,
     cleaned,
@@ -48,8 +50,7 @@ _LEAST_VARIANCE = 0.01**2  # mm²; as in ``wobble``
 _STANDS_OUT = 2.5  # times what other runs leave over: short runs tell too little of the wobble
 _OFF_JOINT_MM = 8.0  # a corner lies this near to where the points turn; a smooth joint is known no better
 
-NO_ARC = "its edge is curved, but not along arcs of circles"
-CORNER_DEG = 20.0  # an outline that nowhere turns by more at once has no corner to begin from
+_CORNER_DEG = 20.0  # an outline that nowhere turns by more at once has no corner to begin from
 ROUND = "it is round: without a corner no edge has a beginning"
 TWO_CORNERS = "it has only two corners; a template needs three to be laid in a block"
 
@@ -61,14 +62,20 @@ def find_edges(points: Points) -> Outline:
     """
     try:
         return _outline_with_arcs(points) or straight_outline(points)
-    except NoOutlineError as curved:
-        if str(curved) != NO_ARC:
-            raise
-        try:
-            # A letter or a shadow at a straight edge bends what was seen of it.
-            return straight_outline(points)
-        except NoOutlineError:
+    except FreeCurveError as curved:
+        straight = _straight_all_the_same(points)
+        if straight is None:
             raise curved from None
+        return straight
+
+
+def _straight_all_the_same(points: Points) -> Outline | None:
+    """The straight-edged outline where a letter or a shadow at an edge bent what was seen; None if none is."""
+    try:
+        outline = straight_outline(points)
+    except NoOutlineError:
+        return None
+    return None if may_be_chords(outline.corners, points) else outline
 
 
 @frozen
@@ -144,7 +151,7 @@ def _outline_with_arcs(points: Points) -> Outline | None:
     cuts, runs = _decided(ring, _shifted(ring, cuts, trim), trim)
     if not any(run.curve.bend for run in runs):
         return None
-    if max(abs(_turn(runs[k - 1], run)) for k, run in enumerate(runs)) < CORNER_DEG:
+    if max(abs(_turn(runs[k - 1], run)) for k, run in enumerate(runs)) < _CORNER_DEG:
         raise NoOutlineError(ROUND)  # an oval, which arcs can be made to follow
     return _outline(ring, cuts, runs)
 
@@ -369,20 +376,20 @@ def _outline(ring: Points, cuts: list[int], runs: list[_Run]) -> Outline:
     rms = float(np.sqrt(np.mean(np.concatenate([run.off for run in runs]) ** 2)))
     smooth = [k for k in range(len(runs)) if _turn(runs[k - 1], runs[k]) < CLEAR_TURN_DEG]
     if rms > WOBBLIEST_MM or any(runs[k - 1].curve.bend * runs[k].curve.bend > 0 for k in smooth):
-        raise NoOutlineError(NO_ARC)
+        raise FreeCurveError
     try:
         corners = np.array(
             [meet(runs[k - 1].curve, runs[k].curve, ring[cuts[k]]) for k in range(len(runs))], dtype=float
         )
     except ValueError as error:
-        raise NoOutlineError(NO_ARC) from error
+        raise FreeCurveError from error
     bulges = tuple(bulge_between(run.curve, corners[k], corners[(k + 1) % len(runs)]) for k, run in enumerate(runs))
     outline = Outline(corners=corners, bulges=bulges, rms=rms)
     off = np.hypot(*(corners - ring[cuts[:-1]]).T)
     shape = Polygon(outline.drawn())
     seen = Polygon(ring)
     if np.any(off > _OFF_JOINT_MM) or not shape.is_valid or not shape.exterior.is_ccw:
-        raise NoOutlineError(NO_ARC)
+        raise FreeCurveError
     if shape.symmetric_difference(seen.buffer(0)).area > 2 * WOBBLIEST_MM * shape.length:
-        raise NoOutlineError(NO_ARC)
+        raise FreeCurveError
     return outline

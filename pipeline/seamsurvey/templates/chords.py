@@ -1,0 +1,57 @@
+"""Telling straight edges from the chords of a curve: a chord has the curve bowed over it."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from seamsurvey.geometry import Points
+
+Floats = NDArray[np.float64]
+
+CORNER_MM = 1.5  # so much of each run's end may be worn round and says nothing about the edge
+OFF_MM = 0.6  # farther from the outline a point lies on something else: a letter, a side, a shadow
+_BOW_MM = 0.12  # three neighbouring edges bowed the same way by more are the chords of a curve
+_BENT_MM = 0.15  # a letter or a shadow at a straight edge bows what is seen of it by no more
+_MOST_OFF = 0.1  # of all points: nor does it hide more of an outline
+
+
+def are_chords(residuals: Sequence[Floats]) -> bool:
+    """Whether three neighbouring edges bow the same way; of each edge its points' distances (n,) in their order."""
+    signs = [np.sign(_bow(np.arange(len(off), dtype=float), off, _BOW_MM)) for off in residuals]
+    return any(signs[k] != 0 and signs[k - 1] == signs[k] == signs[(k + 1) % len(signs)] for k in range(len(signs)))
+
+
+def may_be_chords(corners: Points, points: Points) -> bool:
+    """Whether the outline (n, 2) mm through points (m, 2) may stand for a curve.
+
+    It may where one of its edges is bowed, or too many points lie off it: enough only where something else, too,
+    speaks for a curve.
+    """
+    ends = np.stack([corners, np.roll(corners, -1, axis=0)], axis=1)
+    places, offs = np.array([_along_and_off(start, end, points) for start, end in ends]).swapaxes(0, 1)
+    lengths = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    apart = np.array([shapely.distance(shapely.LineString(line), shapely.points(points)) for line in ends])
+    near = apart.min(axis=0) <= OFF_MM
+    if np.mean(~near) > _MOST_OFF:
+        return True
+    own = near & (apart.argmin(axis=0) == np.arange(len(corners))[:, None])
+    own &= (places > CORNER_MM) & (places < lengths[:, None] - CORNER_MM)
+    return any(_bow(place[its], off[its], _BENT_MM) for place, off, its in zip(places, offs, own, strict=True))
+
+
+def _along_and_off(start: Points, end: Points, points: Points) -> tuple[Floats, Floats]:
+    """(m,) how far points lie along a line from its start, and (m,) how far to its right."""
+    x, y = (end - start) / np.hypot(*(end - start))
+    return (points - start) @ [x, y], (points - start) @ [y, -x]
+
+
+def _bow(place: Floats, off: Floats, least: float) -> float:
+    """By how much (mm) points (n,) along an edge bow away from its line, with its sign; 0 where by less."""
+    if len(off) <= 5:
+        return 0.0
+    place = np.interp(place, (place.min(), place.max()), (-1, 1))
+    fit = np.polyfit(place, off, 2)
+    scatter = float(np.std(off - np.polyval(fit, place)))
+    return float(fit[0]) if abs(fit[0]) > max(least, 2 * scatter) else 0.0
