@@ -23,10 +23,8 @@ def test_offset_against_shapely(distance: float, sweep: float, hollow: bool) -> 
     moved = Polygon(drawn_out(*offset_outline(corners, bulges, distance), sagitta=0.001))
     fine = Polygon(drawn_out(corners, bulges, sagitta=0.001))
     expected = fine.buffer(distance, join_style="mitre", mitre_limit=50)
-    # A mitre is straight where the true offset goes on along the arc: only there they may differ.
-    near = [np.hypot(*(corner - corners).T).min() for corner in moved.exterior.coords]
-    assert min(near) < 60
-    assert moved.symmetric_difference(expected).area < 0.01 * expected.area
+    # A mitre is straight where the true offset goes on along the arc: only at the arc's ends they differ.
+    assert moved.symmetric_difference(expected).area < 0.002 * expected.area
 
 
 @given(st.floats(-10, 20))
@@ -74,7 +72,8 @@ def test_smooth_joint_is_placed() -> None:
 
 
 def test_curves_pass_through_their_corners() -> None:
-    """Every edge's curve holds both its corners, and the middle that shapely's chords come to."""
+    """Every edge's curve holds both its corners, and the arc the middle that lies on its radius."""
     bulges = (0.0, QUARTER, 0.0)
     for k, curve in enumerate(curves_of(PIE, bulges)):
         np.testing.assert_allclose(curve.off(PIE[[k, (k + 1) % 3]]), 0, atol=1e-9)
+    np.testing.assert_allclose(curves_of(PIE, bulges)[1].off(60 * np.sqrt([[0.5, 0.5]])), 0, atol=1e-9)

@@ -6,7 +6,7 @@ counter-clockwise.
 
 from attrs import field, frozen
 
-from seamsurvey.arcs import area_with_arcs, drawn_out
+from seamsurvey.arcs import area_with_arcs, bulge_of, drawn_out
 from seamsurvey.model import Array, array_field
 
 DONE, TO_DECIDE, FAILED = "done", "to decide", "failed"
@@ -39,7 +39,13 @@ class TemplateRecord:
     count: int | None = None
     reversed_count: int | None = None
     copies_seen: int = 1
-    bulges: tuple[float, ...] = ()  # of each edge, see arcs.py; empty when all are straight
+
+    @property
+    def bulges(self) -> tuple[float, ...]:
+        """Of each edge, see arcs.py; empty when all are straight."""
+        if all(edge.sweep_deg is None for edge in self.edges):
+            return ()
+        return tuple(bulge_of(edge.sweep_deg or 0.0) for edge in self.edges)
 
     @property
     def area_mm2(self) -> float:
@@ -58,7 +64,7 @@ class PieceRecord:
     template: str
     colour: str
     outline_mm: Array = array_field()  # (n, 2) block
-    bulges: tuple[float, ...] = ()  # as a template's
+    bulges: tuple[float, ...] = ()  # of each edge, see arcs.py; empty when all are straight
 
     def drawn(self, sagitta_mm: float) -> Array:
         """(m, 2) block: the outline with its arcs as chords, none further from them."""

@@ -7,7 +7,7 @@ folder for a job and knows no archive.
 import sys
 import tempfile
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -35,8 +35,8 @@ from seamsurvey.model import Block, FoundationPlan, Template, TemplateSet
 from seamsurvey.sheets.colours import block_colours
 from seamsurvey.units import nearest
 
-_BULGE_DECIMALS = 9
 _DECIMALS = 4  # of a millimetre in the index: finer than anything measured, and the same on every machine
+_BULGE_DECIMALS = 6  # over the longest edge of a quilt's block still finer than that
 
 
 @frozen(kw_only=True)
@@ -227,7 +227,6 @@ def _template(template: Template, units: str) -> TemplateRecord:
         count=template.count,
         reversed_count=template.reversed_count,
         copies_seen=template.copies_seen,
-        bulges=_bulges(template.bulges),
     )
 
 
@@ -238,7 +237,7 @@ def _pieces(block: Block, line: Line) -> tuple[PieceRecord, ...]:
             template=piece.template,
             colour=colours[piece.template],
             outline_mm=np.round(piece.outline, _DECIMALS),
-            bulges=_bulges(piece.bulges),
+            bulges=tuple(round(float(bulge), _BULGE_DECIMALS) for bulge in piece.bulges),
         )
         for piece in block.pieces
     )
@@ -253,10 +252,6 @@ def _warnings(templates: TemplateSet | None, block: Block | None, plan: Foundati
         *(suspect.text for suspect in (block.closure.suspect_edges if block else ())),
         *(summed_up(plan.advice) if plan else ()),
     )
-
-
-def _bulges(bulges: Sequence[float]) -> tuple[float, ...]:
-    return tuple(round(float(bulge), _BULGE_DECIMALS) for bulge in bulges)
 
 
 def _rounded(length: float) -> float:

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import distributed
@@ -113,7 +114,7 @@ def test_curved_sets_are_drawn_and_compared_as_the_arcs_they_are(
         (shelf / f"pie-{size:.0f}" / "measured.json").write_text(pie_by_hand(size))
     assert run("batch", str(shelf), "--into", str(archive), "--jobs", "1") == 0
     capsys.readouterr()
-    with sqlite3.connect(archive / "index.sqlite") as db:
+    with closing(sqlite3.connect(archive / "index.sqlite")) as db:
         areas = dict(db.execute("SELECT name, area_mm2 FROM templates WHERE set_name = 'pie-60'"))
         arcs = sorted(db.execute("SELECT sweep_deg, radius_mm FROM edges WHERE radius_mm IS NOT NULL"))
         alike = db.execute("SELECT kind, size FROM alike").fetchall()

@@ -26,8 +26,7 @@ CREATE TABLE photos (
 CREATE TABLE templates (
     id INTEGER PRIMARY KEY, set_name TEXT NOT NULL REFERENCES sets, name TEXT NOT NULL,
     corners INTEGER NOT NULL, area_mm2 REAL NOT NULL, allowance_mm REAL NOT NULL, face_up INTEGER,
-    reversed INTEGER, copies_seen INTEGER NOT NULL, outline_mm TEXT NOT NULL,
-    bulges TEXT NOT NULL, UNIQUE (set_name, name)
+    reversed INTEGER, copies_seen INTEGER NOT NULL, outline_mm TEXT NOT NULL, UNIQUE (set_name, name)
 );
 CREATE TABLE edges (
     template_id INTEGER NOT NULL REFERENCES templates, number INTEGER NOT NULL, length_mm REAL NOT NULL,
@@ -95,9 +94,8 @@ def _add_templates(db: sqlite3.Connection, record: SetRecord) -> None:
         row = (
             record.name, template.name, len(outline), template.area_mm2, template.allowance_mm, template.count,
             template.reversed_count, template.copies_seen, json.dumps(outline.tolist()),
-            json.dumps(template.bulges),
         )  # fmt: skip
-        number = db.execute("INSERT INTO templates VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row).lastrowid
+        number = db.execute("INSERT INTO templates VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row).lastrowid
         db.executemany(
             "INSERT INTO edges VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
             [
