@@ -45,8 +45,9 @@ def find_seam_line(crop: Crop, corners: Floats, plane: Plane) -> SeamLine | None
     if len(set(edge_of)) < 3:
         return None
     found = [_common_line(sign * profiles, np.array(edge_of), depths, step) for sign in (-1.0, 1.0)]
-    clear = [line for line in found if line is not None]
-    return max(clear, key=lambda line: -line.u_mm, default=None)
+    # Beside a dark line the card looks lighter than further off, and the other way round, but never by as much.
+    clear = [strong for strong in found if strong is not None]
+    return max(clear, key=lambda strong: strong[0])[1] if clear else None
 
 
 def _profiles(crop: Crop, corners: Floats, plane: Plane, depths: Floats) -> tuple[Floats, list[int]]:
@@ -81,8 +82,10 @@ def _profiles(crop: Crop, corners: Floats, plane: Plane, depths: Floats) -> tupl
     return np.array(rows), edge_of
 
 
-def _common_line(profiles: Floats, edge_of: NDArray[np.int64], depths: Floats, step: float) -> SeamLine | None:
-    """The line that most pieces show at one depth; ``profiles`` are high where a line is."""
+def _common_line(
+    profiles: Floats, edge_of: NDArray[np.int64], depths: Floats, step: float
+) -> tuple[float, SeamLine] | None:
+    """The line that most pieces show at one depth, and how far it stands out; ``profiles`` are high at a line."""
     narrow = _smoothed(profiles, _SMOOTH_MM / step)
     ridge = narrow - _smoothed(profiles, _BACKGROUND_MM / step)
     ripple = 1.4826 * np.nanmedian(np.abs(ridge), axis=1, keepdims=True) + 1e-4
@@ -115,7 +118,8 @@ def _common_line(profiles: Floats, edge_of: NDArray[np.int64], depths: Floats, s
     if scatter > _RULED_MM:
         return None
     count = len(set(edge_of[shows].tolist()))  # pieces of one edge share the line's tilt
-    return SeamLine(float(np.mean(places[shows])), 2 * math.hypot(scatter / math.sqrt(count), step))
+    line = SeamLine(float(np.mean(places[shows])), 2 * math.hypot(scatter / math.sqrt(count), step))
+    return float(np.median(here[shows].max(axis=1))), line
 
 
 def _smoothed(values: Floats, width: float) -> Floats:
