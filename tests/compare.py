@@ -19,7 +19,8 @@ SAME_PIECE = 1 / 16
 class EdgeError:
     """One edge: measured minus true length of the cut edge, and the stated expanded uncertainty, mm.
 
-    ``off_meant`` is the measured length minus the one that was meant, from which the cut strays.
+    ``off_meant`` is the measured length minus the one that was meant, from which the cut strays. ``found`` and
+    ``number`` are the name that the tool gave the template, and the edge's number in it, from 1.
     """
 
     template: str
@@ -27,6 +28,8 @@ class EdgeError:
     error: float
     u: float
     off_meant: float = 0.0
+    found: str = ""
+    number: int = 0
 
 
 @dataclass(frozen=True)
@@ -76,8 +79,10 @@ def compare_templates(found: TemplateSet, truth: Truth) -> Compared:
                 float(length - true_lengths[k]),
                 edge.u_mm,
                 float(length - meant_lengths[k]),
+                template.name,
+                number,
             )
-            for k, length, edge in zip(edge_of, lengths, template.edges, strict=True)
+            for number, (k, length, edge) in enumerate(zip(edge_of, lengths, template.edges, strict=True), 1)
         ]
     invented = tuple(t.name for t in found.templates if t.name not in used)
     return Compared(tuple(edges), tuple(missing), invented, tuple(miscounted), tuple(corners))

@@ -50,17 +50,21 @@ def main() -> None:
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join(BENCHMARKS)}")
     parser.add_argument("--write", action="store_true", help="put the table into docs/reference/benchmarks.md")
     parser.add_argument("--count", type=int, help="how many photos, sets or scenes, for a quick look")
-    parser.add_argument("--keep", type=Path, help="of photos: where the rendered pictures are kept, and used again")
+    parser.add_argument(
+        "--keep", type=Path, help="of photos and checks: where the rendered pictures are kept, and used again"
+    )
     arguments = parser.parse_args()
     for name in arguments.names or []:
         counted: dict[str, Callable[[int], Table]] = {
-            "rulers": rulers.rulers, "archive": archive.archive, "checks": checks.checks,
+            "rulers": rulers.rulers, "archive": archive.archive,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":
             table = photos.photos(arguments.count or photos.COUNT, arguments.keep)
+        elif name == "checks":
+            table = checks.checks(arguments.count or checks.COUNT, arguments.keep)
         else:
             table = quick[name](arguments.count) if name in quick else BENCHMARKS[name]()
         print(table.markdown(), flush=True)

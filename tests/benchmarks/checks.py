@@ -1,29 +1,25 @@
 """Verdicts of a check on sets with planted errors: no false "right", and how often nothing can be told."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
-from seamsurvey.check_model import CANT_TELL, OFF, RIGHT
+from seamsurvey.check_model import CANT_TELL, NOTHING_TO_COMPARE, OFF, RIGHT
 from seamsurvey.checking.compare import compare_shapes
 from seamsurvey.checking.shapes import wanted_from_set
 from seamsurvey.checking.verdict import RISK, TOLERANCE_MM
-from seamsurvey.model import Array, TemplateSet
-from seamsurvey.photo.plane import find_plane
-from seamsurvey.photo.read import read_picture
-from seamsurvey.templates.measure import measure_templates
+from seamsurvey.model import Array
+from tests.benchmarks.photo_kinds import KINDS as PICTURE_KINDS
+from tests.benchmarks.pictures import Measured, measured_pictures
 from tests.benchmarks.table import Table
 from tests.checking.sets import measured
-from tests.scene.cards import Cutting
-from tests.scene.families import Family, random_family
-from tests.scene.make import render_scan
-from tests.scene.rulers import RULERS
-from tests.scene.scan import BEDS, Scanner
-from tests.scene.scatter import DoesNotFitError
-from tests.scene.scene import Layout
+from tests.compare import compare_templates
+from tests.scene.families import random_family
 
 PLANTED_MM = (0.5, 3.0)
+COUNT = 300
 
 
 @dataclass(frozen=True)
@@ -42,26 +38,41 @@ KINDS = (
 )
 
 
-def checks(count: int = 300) -> Table:
-    """The table: ``count`` scenes of each class, and a tenth as many rendered scans."""
-    rows = [_row(kind.name, list(_drawn(kind, count))) for kind in KINDS]
-    rows.append(_row("rendered 300 dpi scans", list(_rendered(max(1, count // 75)))))
+def checks(count: int = COUNT, keep: Path | None = None) -> Table:
+    """The table: ``count`` sets drawn from each class's model, and ``count`` rendered pictures in all.
+
+    ``keep``: a folder that rendered pictures are kept in, and taken from where they are there already.
+    """
+    rows = [_row(f"drawn: {kind.name}", list(_drawn(kind, count))) for kind in KINDS]
+    each = -(-count // len(PICTURE_KINDS))
+    rng = np.random.default_rng(each)
+    rendered = {
+        kind: [_of_picture(picture, rng) for picture in pictures]
+        for kind, pictures in measured_pictures(each, keep).items()
+    }
+    rows += [_row(f"{kind.name}: {kind.about}", verdicts) for kind, verdicts in rendered.items()]
+    rows.append(_row("**all pictures**", [one for verdicts in rendered.values() for one in verdicts]))
     return Table(
         heading="Checks: verdicts on planted errors",
         command=f"python -m tests.benchmarks checks --count {count}",
         about=(
             f"In each scene one edge of a random set is {PLANTED_MM[0]:g} to {PLANTED_MM[1]:g} mm wrong, and the "
             "set is compared with what it should be, known as well as an earlier scan would have it. Tolerance "
-            f"{TOLERANCE_MM:g} mm, risk {100 * RISK:g} %. Measured values are drawn from the model of the class; "
-            "of the rendered scans the wanted outline is wrong instead of the card, which is the same."
+            f"{TOLERANCE_MM:g} mm, risk {100 * RISK:g} %. Of the first rows measured values are drawn from the "
+            "model of the class. The others are rendered pictures, those of the table of templates on photos; "
+            "there the wanted outline, known exactly, is wrong instead of the card, which is the same, and every "
+            "edge counts as wrong that is cut more than the tolerance from it, by the cards' true outlines."
         ),
         columns=(
             "class",
             "scenes",
-            "planted: off",
+            "refused",
+            "wrong edges",
+            "off",
             "can't tell",
             "false right",
-            "others: right",
+            "right edges",
+            "right",
             "can't tell",
             "false off",
         ),
@@ -69,7 +80,7 @@ def checks(count: int = 300) -> Table:
     )
 
 
-Verdicts = tuple[str, list[str]]  # of the planted edge, and of the edges that are as they should be
+Verdicts = tuple[list[str], list[str]]  # of the edges that are wrong, and of those as they should be
 
 
 def _drawn(kind: Kind, count: int) -> Iterator[Verdicts]:
@@ -78,25 +89,37 @@ def _drawn(kind: Kind, count: int) -> Iterator[Verdicts]:
         true = [template.finished for template in random_family(seed).templates]
         wrong, k = _planted(true, rng)
         found = measured(wrong, own_mm=kind.own_mm, scale=kind.scale, rng=rng)
-        yield _verdicts(found, true, f"T{k + 1}", rng)
+        wanted = wanted_from_set(measured(true, own_mm=0.03, scale=0.0004, rng=rng))
+        report = compare_shapes(found, wanted, tolerance_mm=TOLERANCE_MM, risk=RISK)
+        edges = [c for c in report.lengths if c.what.startswith("edge")]
+        mine = [c for c in edges if c.name == f"T{k + 1}"]
+        # The moved corner changes one edge by all of it, the next one by a part.
+        worst = max(mine, key=lambda c: abs(c.off_mm), default=None)
+        yield [worst.verdict if worst else CANT_TELL], [c.verdict for c in edges if c not in mine]
 
 
-def _rendered(count: int) -> Iterator[Verdicts]:
-    seed = 0
-    while count:
-        seed += 1
-        family: Family = random_family(seed)
-        rulers = (RULERS["steel-6in"], RULERS["plastic-15cm"])
-        try:
-            scan = render_scan(family, Cutting(), Layout(rulers), Scanner(), BEDS["full"], seed=seed)
-        except DoesNotFitError:
-            continue
-        count -= 1
-        picture = read_picture("scan.jpg", scan.jpeg)
-        found = measure_templates([(picture, find_plane(picture))], allowance_mm=0.0)
-        rng = np.random.default_rng([seed, 5])
-        wanted, k = _planted([template.finished for template in family.templates], rng)
-        yield _verdicts(found, wanted, f"T{k + 1}", rng, planted_in_wanted=True)
+def _of_picture(picture: Measured, rng: np.random.Generator) -> Verdicts | None:
+    """What is said of the edges of a rendered picture, which the truth sorts; None when it was refused."""
+    found, truth = picture.found, picture.truth
+    if found is None:
+        return None
+    shapes = {placed.template: truth.template(placed.template).finished for placed in truth.placed}
+    wanted, _ = _planted(list(shapes.values()), rng)
+    report = compare_shapes(
+        found,
+        wanted_from_set(measured(wanted, own_mm=0.0, scale=0.0, rng=None)),
+        tolerance_mm=TOLERANCE_MM,
+        risk=RISK,
+    )
+    errors = {(edge.found, f"edge {edge.number}"): edge.error for edge in compare_templates(found, truth).edges}
+    beyond: list[str] = []
+    within: list[str] = []
+    for checked in report.lengths:
+        if (checked.name, checked.what) in errors and checked.verdict != NOTHING_TO_COMPARE:
+            # The card's own length, as it was cut: the verdict is on that, whoever's the error is.
+            truly_off = checked.off_mm - errors[checked.name, checked.what]
+            (beyond if abs(truly_off) > TOLERANCE_MM else within).append(checked.verdict)
+    return beyond, within
 
 
 def _planted(outlines: list[Array], rng: np.random.Generator) -> tuple[list[Array], int]:
@@ -108,31 +131,19 @@ def _planted(outlines: list[Array], rng: np.random.Generator) -> tuple[list[Arra
     return wrong, k
 
 
-def _verdicts(
-    found: TemplateSet,
-    should_be: list[Array],
-    planted: str,
-    rng: np.random.Generator,
-    *,
-    planted_in_wanted: bool = False,
-) -> Verdicts:
-    wanted = wanted_from_set(measured(should_be, own_mm=0.03, scale=0.0004, rng=rng))
-    report = compare_shapes(found, wanted, tolerance_mm=TOLERANCE_MM, risk=RISK)
-    edges = [c for c in report.lengths if c.what.startswith("edge")]
-    mine = [c for c in edges if (c.wanted if planted_in_wanted else c.name) == planted]
-    # The moved corner changes one edge by all of it, the next one by a part.
-    worst = max(mine, key=lambda c: abs(c.off_mm), default=None)
-    return (worst.verdict if worst else CANT_TELL), [c.verdict for c in edges if c not in mine]
-
-
-def _row(name: str, scenes: list[Verdicts]) -> list[str]:
-    planted = [verdict for verdict, _ in scenes]
-    others = [verdict for _, rest in scenes for verdict in rest]
+def _row(name: str, scenes: Sequence[Verdicts | None]) -> list[str]:
+    judged = [scene for scene in scenes if scene is not None]
+    wrong = [verdict for one, _ in judged for verdict in one]
+    others = [verdict for _, rest in judged for verdict in rest]
 
     def share(verdicts: list[str], verdict: str) -> str:
-        return f"{verdicts.count(verdict) / max(1, len(verdicts)):.1%}"
+        number = verdicts.count(verdict)
+        return f"{number / max(1, len(verdicts)):.1%}" + (
+            f" ({number})" if number and verdict in (OFF, RIGHT) else ""
+        )
 
     return [
-        name, str(len(scenes)), *(share(planted, verdict) for verdict in (OFF, CANT_TELL, RIGHT)),
-        *(share(others, verdict) for verdict in (RIGHT, CANT_TELL, OFF)),
+        name, str(len(scenes)), str(len(scenes) - len(judged)),
+        str(len(wrong)), *(share(wrong, verdict) for verdict in (OFF, CANT_TELL, RIGHT)),
+        str(len(others)), *(share(others, verdict) for verdict in (RIGHT, CANT_TELL, OFF)),
     ]  # fmt: skip

@@ -1,20 +1,15 @@
 """Templates on photos, from picture to lengths: edges and corners against the truth, cards missed or made up."""
 
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from seamsurvey.errors import SeamsurveyError
-from seamsurvey.photo.plane import find_plane
-from seamsurvey.photo.read import read_picture
-from seamsurvey.templates.measure import measure_templates
-from tests.benchmarks.photo_kinds import KINDS, render
+from tests.benchmarks.photo_kinds import KINDS
+from tests.benchmarks.pictures import Measured, measured, measured_pictures
 from tests.benchmarks.table import Table
 from tests.compare import Compared, compare_templates
-from tests.scene.truth import read_truth
 
 COUNT = 34  # of each class: 170 photos and 34 scans
 CORNER_GOAL_MM = EDGE_GOAL_MM = 0.15
@@ -48,23 +43,13 @@ class Outcome:
     refused: str = ""
 
 
-def measured(name: str, folder: Path) -> Outcome:
-    """Measure the picture in a folder as a person would who told card and ruler thickness to 0.1 mm."""
-    truth = read_truth(folder / "truth.json")
+def _outcome(name: str, picture: Measured) -> Outcome:
+    truth = picture.truth
     told = truth.raw.get("told", {})
-    ground, stock = told.get("ground", ""), told.get("stock", "")
-    cards = len(truth.placed)
-    thickness = round(truth.placed[0].thickness, 1)
-    file = folder / str(truth.raw["image"]["file"])
-    picture = read_picture(file.name, file.read_bytes())
-    try:
-        plane = find_plane(picture, thickness_mm=thickness, ruler_thickness_mm=told.get("ruler_mm"))
-        found = measure_templates(
-            [(picture, plane)], allowance_mm=truth.allowance, thickness_mm=thickness, every_card=True
-        )
-    except SeamsurveyError as error:
-        return Outcome(name, ground, stock, cards, None, error.code)
-    return Outcome(name, ground, stock, cards, compare_templates(found, truth))
+    compared = None if picture.found is None else compare_templates(picture.found, truth)
+    return Outcome(
+        name, told.get("ground", ""), told.get("stock", ""), len(truth.placed), compared, picture.refused
+    )
 
 
 def photos(count: int = COUNT, keep: Path | None = None) -> Table:
@@ -72,14 +57,10 @@ def photos(count: int = COUNT, keep: Path | None = None) -> Table:
 
     ``keep``: a folder that rendered pictures are kept in, and taken from where they are there already.
     """
-    outcomes: dict[str, list[Outcome]] = {kind.name: [] for kind in KINDS}
-    with tempfile.TemporaryDirectory() as scratch:
-        for seed in range(count):
-            for kind in KINDS:
-                folder = (keep or Path(scratch)) / f"{kind.name}-{seed}"
-                if not (folder / "truth.json").exists():
-                    render(kind, seed, folder)
-                outcomes[kind.name].append(measured(kind.name, folder))
+    outcomes = {
+        kind.name: [_outcome(kind.name, picture) for picture in pictures]
+        for kind, pictures in measured_pictures(count, keep).items()
+    }
     everything = [outcome for of_kind in outcomes.values() for outcome in of_kind]
     rows = [_row(f"{kind.name}: {kind.about}", outcomes[kind.name]) for kind in KINDS]
     of_photos = [outcome for outcome in everything if outcome.name != "scan"]
@@ -92,7 +73,7 @@ def photos(count: int = COUNT, keep: Path | None = None) -> Table:
         _row(f"{stock} card", [outcome for outcome in of_photos if outcome.stock == stock])
         for stock in sorted({outcome.stock for outcome in of_photos})
     ]
-    rows += [_row(path.parent.name, [measured(path.parent.name, path.parent)]) for path in _given()]
+    rows += [_row(path.parent.name, [_outcome(path.parent.name, measured(path.parent))]) for path in _given()]
     about = (
         "Rendered 12 MP photos and 300 dpi scans with unseen seeds: random family, card, ground, light, lens; "
         f"{count} of each class. Card and ruler thickness told to 0.1 mm. Errors are those of the edges as cut; U "
