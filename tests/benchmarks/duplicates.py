@@ -1,5 +1,6 @@
 """Sets that are alike, planted among many that are not: how many are found, and how many pairs are false."""
 
+import resource
 import time
 from functools import cache
 
@@ -103,12 +104,22 @@ def index_cost(count: int = 10_000) -> Table:
         alike = time.monotonic() - began
         sizes = [len(index_html(archive, title="x")), len(index_csv(archive)), len(index_sqlite(archive))]
         files = time.monotonic() - began - alike
-        rows.append([f"{number}", f"{alike:.1f}", f"{files:.1f}", *(f"{size / 1e6:.1f}" for size in sizes)])
+        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024  # kilobytes, getrusage(2) on Linux
+        figures = (alike, files, *(size / 1e6 for size in (*sizes, memory)))
+        rows.append([f"{number}", *(f"{figure:.1f}" for figure in figures)])
     return Table(
         heading="Archives: the index of many sets",
         command=f"python -m tests.benchmarks archive-index --count {count}",
         about="Sixty random blocks as they would be measured, each stretched at random; no pictures.",
-        columns=("sets", "alike: seconds", "files: seconds", "index.html MB", "index.csv MB", "index.sqlite MB"),
+        columns=(
+            "sets",
+            "alike: seconds",
+            "files: seconds",
+            "index.html MB",
+            "index.csv MB",
+            "index.sqlite MB",
+            "peak MB",
+        ),
         rows=rows,
     )
 
