@@ -5,15 +5,23 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from seamsurvey.errors import InputError
 from seamsurvey.light import encode
+from seamsurvey.model import Picture
+from seamsurvey.templates.cards import find_cards
 from seamsurvey.templates.ground import find_ground
+from tests.templates.drawing import plane_of
 
 
-def lid(band: bool, card: bool) -> NDArray[np.uint8]:
-    """A lid 100 by 140 mm at 10 px/mm, lit unevenly, with a wooden band across and a pale card on it."""
+def lid(band: bool, card: bool, stained: float = 0.0) -> NDArray[np.uint8]:
+    """A lid 100 by 140 mm at 10 px/mm, lit unevenly, with a wooden band across and a pale card on it.
+
+    ``stained``: how much darker a soft stain at the right border is in its middle.
+    """
     y, x = np.mgrid[0:1400, 0:1000] / 1000.0
     blotches = cv2.GaussianBlur(np.random.default_rng(1).normal(0, 1, (1400, 1000)), (0, 0), 40)
     light = 0.80 + 0.04 * x - 0.05 * y**2 + 0.002 * blotches / blotches.std()
+    light -= stained * np.exp(-((x - 1.0) ** 2 + (y - 0.9) ** 2) / (2 * 0.1**2))
     pixels = np.repeat(light[..., None], 3, axis=2)
     if band:
         cv2.fillPoly(pixels, [np.array([[-50, 1150], [1050, 550], [1050, 750], [-50, 1350]])], (0.55, 0.38, 0.2))
@@ -33,3 +41,14 @@ def test_a_ruler_from_side_to_side_leaves_the_ground_even_on_both(band: bool) ->
         assert np.abs(ground.lightness[corner]).max() < 0.03
     on_card = ground.lightness[round(33 * ground.per_mm), round(45 * ground.per_mm)]
     assert on_card < -0.05
+
+
+def test_a_stain_of_the_lid_is_no_card() -> None:
+    """A soft stain that runs off the picture is passed over; a card of less contrast that does so is refused."""
+    stained = Picture("stained.png", "0" * 64, lid(band=False, card=True, stained=0.12), None)
+    found = find_cards(stained, plane_of(1400, 10.0))
+    assert (len(found.cards), found.left_out) == (1, ())
+    pale = lid(band=False, card=False)
+    pale[800:1000, 800:] = np.rint(0.97 * pale[800:1000, 800:]).astype(np.uint8)
+    with pytest.raises(InputError, match="runs off the picture"):
+        find_cards(Picture("cut.png", "0" * 64, pale, None), plane_of(1400, 10.0))

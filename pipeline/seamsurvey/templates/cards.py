@@ -25,6 +25,10 @@ MARKS_PROVE = 3  # so many of a reference's marks within a blob prove that the t
 _BORDER_SHADE_MM = 15.0  # the bed's edge or the lid's seen at the border of a scan is no deeper
 _GROUND_SIGMAS = 4.0  # what differs from the ground by this is not ground; and at least:
 _LEAST_CONTRAST = (0.035, 0.02)  # ln light, ln chroma: about four and two grey levels of a white lid
+_RIM_MM = 1.0  # a scanned card's rim passes from card to ground in less; a blotch of the lid fades over many
+_RIM_SHOWS = 0.75  # quantile: a soft shadow may lie along most of a card's rim
+_STEEP_RIM = 0.3  # of the blob's contrast is passed at the rim
+_SHARP_RIM = 5.0  # times the plain ground's own unrest: stains have up to 3, cards of every contrast 11 and more
 _CARD_SIGMAS = 5.0  # within this of the card's own colour a pixel is card
 
 
@@ -54,6 +58,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0, *, border_is_left
     ground = find_ground(picture.pixels, float(px_per_mm))
     mask, border = _without_border_shade(_not_ground(ground), ground.per_mm)
     mask = filled(closed(mask, 0.6 * ground.per_mm))
+    unrest = _unrest(ground, mask)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
     cards: list[Card] = []
     left_out: list[LeftOut] = []
@@ -64,6 +69,8 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0, *, border_is_left
         box = np.s_[max(0, top - 2) : top + height + 2, max(0, left - 2) : left + width + 2]
         corner = np.array([max(0, left - 2), max(0, top - 2)], dtype=float)
         blob = labels[box] == label
+        if not _has_rim(blob, box, unrest, border, ground):
+            continue
         outline = ground.to_px(contour_of(blob) + corner)
         blob, of_reference = _without_references(blob, corner, ground, plane)
         if of_reference:
@@ -126,6 +133,37 @@ def too_small(mask: Mask, per_mm: float) -> str:
     if half_width(mask) < MIN_HALF_WIDTH_MM * per_mm:
         return TOO_SMALL[1]
     return ""
+
+
+@frozen
+class _Unrest:
+    """(h, w): how much each pixel's surroundings vary, in ln light and in terms of how much plain ground does."""
+
+    varied: Floats = field(repr=False)
+    of_plain: Floats = field(repr=False)
+
+
+def _unrest(ground: Ground, mask: Mask) -> _Unrest:
+    near, away = disc(_RIM_MM * ground.per_mm), disc(3 * _RIM_MM * ground.per_mm)
+    plain = cv2.dilate(mask.astype(np.uint8), away) == 0
+    varied, of_plain = np.zeros((2, *mask.shape))
+    for channel in range(3):
+        smooth = cv2.blur((ground.lightness + ground.chroma[..., channel]).astype(np.float32), (3, 3))
+        here = cv2.dilate(smooth, near) - cv2.erode(smooth, near)
+        varied = np.maximum(varied, here)
+        of_plain = np.maximum(of_plain, here / max(float(np.median(here[plain])), 1e-6) if plain.any() else np.inf)
+    return _Unrest(varied, of_plain)
+
+
+def _has_rim(blob: Mask, box: tuple[slice, slice], unrest: _Unrest, border: Mask, ground: Ground) -> bool:
+    """Whether a blob's rim, where the picture shows it, is a card's: sharp, where a stain or a shade fades."""
+    rim = blob & ~cv2.erode(blob.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool) & ~border[box]
+    if not rim.any():
+        return True
+    light = ground.lightness[box][..., None] + ground.chroma[box]
+    contrast = float(np.median(np.abs(light[blob]).max(axis=1)))
+    steep = np.quantile(unrest.varied[box][rim], _RIM_SHOWS) > _STEEP_RIM * contrast
+    return bool(steep and np.quantile(unrest.of_plain[box][rim], _RIM_SHOWS) > _SHARP_RIM)
 
 
 def _without_references(blob: Mask, corner: Floats, ground: Ground, plane: Plane) -> tuple[Mask, bool]:
