@@ -22,10 +22,16 @@ MARGIN_MM = 3.0  # round a reference: a millimetre for its outline's own error, 
 _RING = 0.05  # of the picture's shorter side: how deep its border is looked at
 _STRETCHES = 24  # of the border
 _LONELY = 2  # a colour met in so many stretches only belongs to a thing that runs off the picture
+_BODY_MM = 45.0  # from its scale no ruler's other edge is farther, but for a quilter's wide one, which is clear
+_CLEAR_RING = 0.4  # of the ring tells the ground's colours
 _LINE_MM = 1.5  # half of it: what is narrower is a line of the paper, no card
+_LINE_LONG_MM = 14.0  # a line is at least so long
+_LEAST_LINE, _LINE_SIGMAS = 0.05, 3.0  # ln, and noise: how much brighter or darker than beside it a line is
+_DIRECTIONS = 24
 _BLUR_MM = 0.8  # deviation of the neighbourhood that votes: the grain of wood and the threads of cloth are finer
 _LEAST_BIN, _MOST_BIN = 0.016, 0.05  # ln: a step of the count of colours; the ground's own noise, in these bounds
 _REACH = (1.6, 0.6)  # ln: lightness and colour beyond this from the ground's are counted as this
+_MORE_INSIDE = 2.0  # times as often as at the border: more than a sheet's own unevenness
 _RARE = 0.02  # the share of a ground's colours that is not met along its border
 _SURE = 1.5  # ln odds
 _TURNS = 3
@@ -55,14 +61,17 @@ def what_lies_there(picture: Picture, plane: Plane) -> Lying:
         corners = (reference.outline_px - (factor - 1) / 2) / factor
         into = sheets if reference.kind in UNDERLAYS else rulers
         cv2.fillPoly(into, [np.round(corners).astype(np.int32)], 1)
-    covered = cv2.dilate(rulers, disc(MARGIN_MM * per_mm)) > 0
+    from_ruler = cv2.distanceTransform(1 - rulers, cv2.DIST_L2, 5) / per_mm
+    covered, beside = from_ruler <= MARGIN_MM, from_ruler <= _BODY_MM
     mask = np.zeros(shape, bool)
     lightness, chroma = np.zeros(shape), np.zeros(light.shape)
     noise = (0.0, 0.0)
-    for domain in (sheets == 0, sheets > 0):
+    for sheet in (False, True):
+        domain = sheets == int(sheet)
         if domain.mean() < 0.02:
             continue
-        odds, here_lightness, here_chroma, here_noise = _odds(light, domain, covered, per_mm)
+        seen = without_lines(light, per_mm) if sheet else light
+        odds, here_lightness, here_chroma, here_noise = _odds(seen, domain, covered, beside, per_mm, sheet=sheet)
         mask[domain] = odds[domain] > 0
         lightness[domain], chroma[domain] = here_lightness[domain], here_chroma[domain]
         noise = max(noise, here_noise)
@@ -72,11 +81,40 @@ def what_lies_there(picture: Picture, plane: Plane) -> Lying:
     return Lying(mask, Ground(lightness=lightness, chroma=chroma, noise=noise, factor=factor, per_mm=per_mm))
 
 
+def without_lines(light: Floats, per_mm: float) -> Floats:
+    """(h, w, 3) light with the long, straight, narrow lines painted over that a mat or a squared paper has.
+
+    Some have a card's very colour. The tip of a card is narrow too, but short.
+    """
+    clean = light.astype(np.float32)
+    wide = disc(_LINE_MM * per_mm)
+    for brighter, turn in ((True, cv2.MORPH_OPEN), (False, cv2.MORPH_CLOSE)):
+        bare = np.stack([cv2.morphologyEx(channel, turn, wide) for channel in np.moveaxis(clean, 2, 0)], axis=2)
+        over = (clean - bare if brighter else bare - clean).mean(axis=2)
+        thin = (over > max(_LEAST_LINE, _LINE_SIGMAS * spread(over))).astype(np.uint8)
+        line = np.zeros_like(thin)
+        for k in range(_DIRECTIONS):
+            line |= cv2.morphologyEx(
+                thin, cv2.MORPH_OPEN, _segment(_LINE_LONG_MM * per_mm, np.pi * k / _DIRECTIONS)
+            )
+        line = cv2.dilate(line, np.ones((3, 3), np.uint8))
+        clean[line > 0] = bare[line > 0]
+    return np.asarray(clean, dtype=float)
+
+
+def _segment(length: float, angle: float) -> NDArray[np.uint8]:
+    half = round(length / 2)
+    kernel = np.zeros((2 * half + 1, 2 * half + 1), np.uint8)
+    across = round(half * float(np.cos(angle))), round(half * float(np.sin(angle)))
+    cv2.line(kernel, (half - across[0], half - across[1]), (half + across[0], half + across[1]), (1,))
+    return np.asarray(kernel)
+
+
 def _odds(
-    light: Floats, domain: Mask, covered: Mask, per_mm: float
+    light: Floats, domain: Mask, covered: Mask, beside: Mask, per_mm: float, *, sheet: bool
 ) -> tuple[Floats, Floats, Floats, tuple[float, float]]:
     """(h, w) ln odds that a pixel is something on the ground; its lightness and chroma against it; their noise."""
-    ring, stretch = _ring(domain, covered)
+    ring, stretch = _ring(domain, covered, beside)
     ground, odds = ring, np.zeros(domain.shape)
     for turn in range(_TURNS):
         surface, shade = _surface(light, ground)
@@ -90,6 +128,8 @@ def _odds(
             everywhere = cells.counted(ground & (odds < -_SURE), None)
             of_ground = 0.5 * (of_ground + everywhere)
         of_other: Floats | float = 1.0 / cells.size
+        if not turn and sheet:
+            of_other = 0.3 * of_other + 0.7 * _met_inside(cells.counted(domain & ~covered, None), of_ground)
         if turn:
             of_other = 0.3 * of_other + 0.7 * cells.counted(domain & ~covered & (odds > _SURE), None)
         ratio = np.log(of_other) - np.log((1 - _RARE) * of_ground + _RARE / cells.size)
@@ -98,6 +138,20 @@ def _odds(
     if shade is not None:
         odds = np.where(_no_shadow(ground, lightness, ring, shade, per_mm), _SURE, odds)
     return odds, lightness, chroma, noise
+
+
+def _met_inside(inside: Floats, along_border: Floats) -> Floats:
+    """The share of each colour among what lies on a sheet: its excess over what the sheet's border lets expect.
+
+    A sheet is alike all over, so a colour that is met inside more often than at its border is a card's, though cards
+    lie near the border as well.
+    """
+    met = along_border > 0
+    order = np.argsort(inside[met] / along_border[met])
+    weight = np.cumsum(along_border[met][order])
+    bare = float((inside[met] / along_border[met])[order][np.searchsorted(weight, 0.5 * weight[-1])])
+    excess = np.where(inside > _MORE_INSIDE * bare * along_border, inside - bare * along_border, 0.0)
+    return np.asarray(excess / max(float(excess.sum()), 1e-12))
 
 
 def _no_shadow(ground: Mask, lightness: Floats, ring: Mask, shade: float, per_mm: float) -> Mask:
@@ -109,11 +163,17 @@ def _no_shadow(ground: Mask, lightness: Floats, ring: Mask, shade: float, per_mm
     return np.asarray(dark & ~np.isin(labels, from_border))
 
 
-def _ring(domain: Mask, covered: Mask) -> tuple[Mask, NDArray[np.int64]]:
-    """The border of a part of the picture, and which stretch of it each pixel belongs to."""
+def _ring(domain: Mask, covered: Mask, beside: Mask) -> tuple[Mask, NDArray[np.int64]]:
+    """The border of a part of the picture, and which stretch of it each pixel belongs to.
+
+    Without what lies beside a ruler's scale, its body, of which nobody knows how wide it is; unless that is most.
+    """
     deep = _RING * min(domain.shape)
     inward = cv2.distanceTransform(np.pad(domain, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
     ring = domain & (inward <= deep) & ~covered
+    clear = ring & ~beside
+    if clear.sum() > _CLEAR_RING * ring.sum():
+        ring = clear
     rows, columns = np.nonzero(domain)
     middle = rows.mean(), columns.mean()
     y, x = np.indices(domain.shape)
