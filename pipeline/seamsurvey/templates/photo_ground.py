@@ -15,7 +15,7 @@ from scipy.ndimage import gaussian_filter
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.cards import UNDERLAYS
 from seamsurvey.templates.ground import Floats, Ground, Mask, coarse_light, spread
-from seamsurvey.templates.masks import disc, opened
+from seamsurvey.templates.masks import contour_of, disc, largest_part, opened
 
 PHOTO_PER_MM = 2.5  # coarse pixels: fine enough to start an edge within 0.4 mm, coarse enough to average noise away
 MARGIN_MM = 3.0  # round a reference: a millimetre for its outline's own error, two for its side and shadow
@@ -25,6 +25,7 @@ _LONELY = 2  # a colour met in so many stretches only belongs to a thing that ru
 _BODY_MM = 45.0  # from its scale no ruler's other edge is farther, but for a quilter's wide one, which is clear
 _CLEAR_RING = 0.4  # of the ring tells the ground's colours
 _LINE_MM = 1.5  # half of it: what is narrower is a line of the paper, no card
+_MARGIN_WIDE_MM = 60.0  # beyond its grid no mat goes on for more
 _LINE_LONG_MM = 14.0  # a line is at least so long
 _LEAST_LINE, _LINE_SIGMAS = 0.05, 3.0  # ln, and noise: how much brighter or darker than beside it a line is
 _DIRECTIONS = 24
@@ -63,6 +64,9 @@ def what_lies_there(picture: Picture, plane: Plane) -> Lying:
         cv2.fillPoly(into, [np.round(corners).astype(np.int32)], 1)
     from_ruler = cv2.distanceTransform(1 - rulers, cv2.DIST_L2, 5) / per_mm
     covered, beside = from_ruler <= MARGIN_MM, from_ruler <= _BODY_MM
+    bare = without_lines(light, per_mm) if sheets.any() else light
+    if any(reference.kind == "mat" for reference in plane.references):
+        sheets = _with_margin(sheets, bare, per_mm)
     mask = np.zeros(shape, bool)
     lightness, chroma = np.zeros(shape), np.zeros(light.shape)
     noise = (0.0, 0.0)
@@ -70,7 +74,7 @@ def what_lies_there(picture: Picture, plane: Plane) -> Lying:
         domain = sheets == int(sheet)
         if domain.mean() < 0.02:
             continue
-        seen = without_lines(light, per_mm) if sheet else light
+        seen = bare if sheet else light
         odds, here_lightness, here_chroma, here_noise = _odds(seen, domain, covered, beside, per_mm, sheet=sheet)
         mask[domain] = odds[domain] > 0
         lightness[domain], chroma[domain] = here_lightness[domain], here_chroma[domain]
@@ -110,6 +114,22 @@ def _segment(length: float, angle: float) -> NDArray[np.uint8]:
     return np.asarray(kernel)
 
 
+def _with_margin(grid: NDArray[np.uint8], light: Floats, per_mm: float) -> NDArray[np.uint8]:
+    """A mat's grid with the margin round it, to the mat's own border: as far as its colour goes, in whole sides."""
+    inward = cv2.distanceTransform(np.pad(grid, 1), cv2.DIST_L2, 5)[1:-1, 1:-1] / per_mm
+    outward = cv2.distanceTransform(1 - grid, cv2.DIST_L2, 5) / per_mm
+    along = (inward > 0) & (inward < _MARGIN_WIDE_MM)
+    own = np.median(light[along], axis=0)
+    away = np.abs(light - own).max(axis=2)
+    alike = (outward < _MARGIN_WIDE_MM) & (
+        away < max(_LEAST_LINE, _LINE_SIGMAS * 1.4826 * float(np.median(away[along])))
+    )
+    alike = opened(alike | (grid > 0), 2 * _LINE_MM * per_mm)
+    hull = np.zeros_like(grid)
+    corners = cv2.convexHull(np.round(contour_of(largest_part(alike))).astype(np.int32))
+    return np.asarray(cv2.fillConvexPoly(hull, corners, (1,)))
+
+
 def _odds(
     light: Floats, domain: Mask, covered: Mask, beside: Mask, per_mm: float, *, sheet: bool
 ) -> tuple[Floats, Floats, Floats, tuple[float, float]]:
@@ -143,8 +163,8 @@ def _odds(
 def _met_inside(inside: Floats, along_border: Floats) -> Floats:
     """The share of each colour among what lies on a sheet: its excess over what the sheet's border lets expect.
 
-    A sheet is alike all over, so a colour that is met inside more often than at its border is a card's, though cards
-    lie near the border as well.
+    A sheet is alike all over, so a colour that is met inside more often than at its border is a card's, though
+    cards lie near the border as well.
     """
     met = along_border > 0
     order = np.argsort(inside[met] / along_border[met])
