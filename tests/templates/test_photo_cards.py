@@ -5,12 +5,14 @@ from collections.abc import Callable
 import attrs
 import numpy as np
 import pytest
+import shapely
 from numpy.typing import NDArray
 
 from seamsurvey import camera
 from seamsurvey.geometry import edge_lengths
-from seamsurvey.model import PhotoPlane, Picture, TemplateSet
+from seamsurvey.model import PhotoPlane, Picture, Reference, TemplateSet
 from seamsurvey.templates.measure import measure_templates
+from seamsurvey.templates.photo_cards import find_cards_in_photo
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -137,3 +139,34 @@ def test_cards_as_dark_as_a_hard_shadow_on_their_ground() -> None:
     for card in (SQUARE, TRIANGLE):
         true = np.sort(edge_lengths(card))
         assert any(len(seen) == len(true) and np.all(np.abs(seen - true) < TOLERANCE_MM) for seen in lengths)
+
+
+def mat(rng: np.random.Generator) -> Floats:
+    """(h, w, 3) linear light: a blue mat with pale grey lines every 10 mm, in the middle of a brown table."""
+    light = np.full((SIZE[1], SIZE[0], 3), (0.30, 0.18, 0.09))
+    high, wide = SIZE[1], SIZE[0]
+    light[40 : high - 40, 60 : wide - 60] = (0.05, 0.11, 0.18)
+    for x in range(120, wide - 110, 60):
+        light[100 : high - 100, x : x + 3] = d.CHIPBOARD
+    for y in range(100, high - 90, 60):
+        light[y : y + 3, 120 : wide - 120] = d.CHIPBOARD
+    return np.asarray(light * (1 + rng.normal(0, 0.03, light.shape[:2]))[..., None])
+
+
+def test_cards_of_the_lines_colour_on_a_mat() -> None:
+    """Cards as grey as the mat's lines are found, those on its margin whole: its found grid is not all of it."""
+    grid = np.array([[120.0, 1000.0], [1380.0, 1000.0], [1380.0, 220.0], [120.0, 220.0]])
+    mat_seen = Reference(
+        kind="mat", graduation="", unit="cm", step_mm=10.0, marks_px=grid, marks_mm=np.zeros(4), mark_ends_px=grid,
+        residuals_px=np.zeros(4), outline_px=grid,
+    )  # fmt: skip
+    view = attrs.evolve(plane(), references=(mat_seen,))
+    high = d.turned([[0, 0], [40, 0], [40, 36], [0, 36]], 0, (-20, 42))  # half on the grid, half beyond it
+    cards = [DIAMOND, TRIANGLE, high]
+    shapes = [(card, np.array(d.CHIPBOARD)) for card in cards]
+    found = find_cards_in_photo(photo(mat(np.random.default_rng(7)), shapes, view), view)
+    seen = [shapely.Polygon(view.to_mm(card.contour)) for card in found.cards]
+    assert len(seen) == len(cards)
+    for card in map(shapely.Polygon, cards):
+        off_mm = min(one.symmetric_difference(card).area / card.length for one in seen)
+        assert off_mm < 1.0  # where ``contour`` starts its search
