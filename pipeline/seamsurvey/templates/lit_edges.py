@@ -3,6 +3,8 @@
 Face and ground differ from stretch to stretch (grain, writing, flowers of a cloth); side, shadow and lens do not.
 """
 
+from operator import itemgetter
+
 import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
@@ -11,6 +13,7 @@ from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.edges import EdgePoints
 from seamsurvey.templates.look import Look, Slope, at, tables
+from seamsurvey.templates.profiles import Place
 from seamsurvey.templates.strips import Path, strip_along
 
 Floats = NDArray[np.float64]
@@ -24,10 +27,11 @@ _TURNS = 6
 _FORGIVEN, _FORGIVING_TURNS = 4.0, 2  # standard deviations of what lies on the table
 _ON_TABLE_PX = 1.5  # farther out than this the lens shows nothing of the edge itself
 _PIXELS_ALIKE = 4.0  # neighbouring pixels of a picture are not independent
-_MOST_U_PX = 0.8
+_MOST_U_PX = 2.0
 _MOST_SPREAD = 3.5  # times what other stretches of the edge leave over: something else lies in this one
 _LEAST_SPREAD = 1.5e-3  # linear light: the rounding to 8 bits
 _FACE_SPREAD = 0.04  # of a card's own light from one stretch to another, as a share
+_MOST_DRAWN = 25.0  # one stretch that nothing explains tells no more
 _LINE_PX = 1.2  # standard deviation of a stretch about its edge's place: what wobble may do
 
 
@@ -39,13 +43,13 @@ class _Stretches:
 
 
 def measure_lit_edge(
-    crop: Crop, path: Path, trims: Floats, *, stretch: float, slope: Slope, look: Look, start_px: float
+    crop: Crop, path: Path, trims: Floats, *, stretch: float, slope: Slope, look: Look, place: Place
 ) -> EdgePoints:
-    """The edge near a path, ``start_px`` outwards from it.
+    """The edge near a path, at about its ``place``.
 
     ``trims`` (2,) px are left out at a line's ends, ``stretch`` is the length of a stretch in px.
     """
-    seen = max(0.0, slope.side_px * look.height)
+    seen, start_px = max(0.0, slope.side_px * look.height), place.out_px
     limits = (
         start_px - _INSIDE_MM * slope.px_per_mm - _REACH_PX,
         start_px + _OUTSIDE_MM * slope.px_per_mm + _REACH_PX + seen,
@@ -53,13 +57,20 @@ def measure_lit_edge(
     strip = strip_along(crop, path, trims, limits, stretch)
     if strip is None:
         return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=look.blur_px)
-    table = tables(look, slope, False)
+    top, wall, back = tables(look, slope, False)
+    # Where a shadow falls across both, a side is lit as the face above it; what is printed on the face it hasn't.
+    sides = (
+        np.array([top + place.side_share * wall, back, np.zeros_like(wall)]),
+        np.array([top, back, place.side * wall]),
+    )
     pixels = strip.count.sum(axis=1)
     whole = pixels > _WHOLE * pixels.max()  # the others run off the picture
     stretches = _Stretches(
         np.where(strip.count > 0, strip.distance, 0.0)[whole], light_of_luma(strip.light[whole]), strip.count[whole]
     )
-    shift = _looked_for(stretches, table, start_px)
+    shift, _cost, table = min(
+        ((*_looked_for(stretches, side, start_px), side) for side in sides), key=itemgetter(1)
+    )
     shift, u, spread = _refined(stretches, table, shift, start_px)
     good = (u < _MOST_U_PX) & (np.abs(shift - start_px) < _REACH_PX)
     good &= spread < _MOST_SPREAD * float(np.median(spread))
@@ -67,8 +78,8 @@ def measure_lit_edge(
     return EdgePoints(points=points[good], u_px=u[good], blur_px=look.blur_px)
 
 
-def _looked_for(stretches: _Stretches, table: Floats, start_px: float) -> Floats:
-    """(n,) the best of many places for each stretch, all of them drawn a little to the edge's place."""
+def _looked_for(stretches: _Stretches, table: Floats, start_px: float) -> tuple[Floats, float]:
+    """(n,) the best of many places for each stretch, all drawn a little to the edge's place; how badly they fit."""
     tried = start_px + np.arange(-_REACH_PX, _REACH_PX + _STEP_PX / 2, _STEP_PX)
     known = stretches.distance < start_px - _REACH_PX
     noise = _noise(stretches, known)
@@ -81,7 +92,7 @@ def _looked_for(stretches: _Stretches, table: Floats, start_px: float) -> Floats
         costs.append(np.sum(weight * off**2, axis=1))
     cost = np.array(costs) / noise**2 / _PIXELS_ALIKE
     drawn = 0.5 * cost + 0.5 * ((tried - start_px) / _LINE_PX)[:, None] ** 2
-    return np.asarray(tried[np.argmin(drawn, axis=0)])
+    return tried[np.argmin(drawn, axis=0)], float(np.minimum(drawn.min(axis=0), _MOST_DRAWN).sum())
 
 
 def _noise(stretches: _Stretches, known: NDArray[np.bool_]) -> Floats:
@@ -102,8 +113,9 @@ def _left_over(stretches: _Stretches, table: Floats, shift: Floats, weight: Floa
     """(n, m) light that face and ground don't explain, and (n, 2) these two."""
     gap = stretches.distance - shift[:, None]
     design = np.stack([at(table[0], gap), at(table[1], gap)], axis=-1)
-    levels = _solved(design, weight, stretches.light)
-    return stretches.light - (design @ levels[..., None])[..., 0], levels
+    light = stretches.light - at(table[2], gap)
+    levels = _solved(design, weight, light)
+    return light - (design @ levels[..., None])[..., 0], levels
 
 
 def _refined(stretches: _Stretches, table: Floats, shift: Floats, start_px: float) -> tuple[Floats, Floats, Floats]:
@@ -125,7 +137,7 @@ def _refined(stretches: _Stretches, table: Floats, shift: Floats, start_px: floa
         weight = use * _forgiven(gap, off, noise)
         weight *= np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(np.abs(off) * np.sqrt(use), 1e-9))
         face, ground = at(table[0], gap), at(table[1], gap)
-        moved = -(levels[:, :1] * at(slopes[0], gap) + levels[:, 1:] * at(slopes[1], gap))
+        moved = -(levels[:, :1] * at(slopes[0], gap) + levels[:, 1:] * at(slopes[1], gap) + at(slopes[2], gap))
         design = np.stack([face, ground, moved], axis=-1)
         pull = np.zeros((len(shift), 3))
         pull[:, 0] = (spread / face_spread) ** 2
@@ -139,9 +151,10 @@ def _refined(stretches: _Stretches, table: Floats, shift: Floats, start_px: floa
         ahead = shift + np.clip(change[:, 2], -0.7, 0.7)
         shift = np.clip(ahead, start_px - 1.5 * _REACH_PX, start_px + 1.5 * _REACH_PX)
         gap = stretches.distance - shift[:, None]
-        off = stretches.light - levels[:, :1] * at(table[0], gap) - levels[:, 1:] * at(table[1], gap)
+        face, ground, own = (at(part, gap) for part in table)
+        off = stretches.light - levels[:, :1] * face - levels[:, 1:] * ground - own
     variance = np.linalg.inv(normal)[:, 2, 2] * spread**2
-    return shift, np.sqrt(np.maximum(variance, 0.0)), spread
+    return shift, _PIXELS_ALIKE * np.sqrt(np.maximum(variance, 0.0)), spread
 
 
 def _solved(design: Floats, weight: Floats, light: Floats) -> Floats:

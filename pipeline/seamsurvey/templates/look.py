@@ -2,12 +2,13 @@
 
 Across an edge, at the distance x outwards from it (px), the picture shows
 
-    light(x) = face · B(front(x)) + ground · B(back(x))
+    light(x) = face · B(top(x)) + side · B(wall(x)) + ground · B(back(x))
 
-front: 1 on the face, ``side`` times that on the card's side, as far out as the camera sees it. back: the bare
-table beyond, less what the lamp's shadow and the card's nearness take away. B is the lens, and the phone's
-sharpening. All cards of a photo lie under one lamp and were seen by one lens, so that all their edges together tell
-both, and an edge that says little for itself is read by what the others say.
+top: 1 on the face. wall: 1 on the card's side, as far out as the camera sees it; its light is about ``side`` times
+the face's, unless the face is printed. back: the bare table beyond, less what the lamp's shadow and the card's
+nearness take away. B is the lens, and the phone's sharpening. All cards of a photo lie under one lamp and were seen
+by one lens, so that all their edges together tell both, and an edge that says little for itself is read by what the
+others say.
 """
 
 import math
@@ -69,15 +70,12 @@ class Slope:
 
 @lru_cache(maxsize=512)
 def tables(look: Look, slope: Slope, colour: bool) -> Floats:
-    """(2, len(TABLE)): the face's and the ground's share of light at TABLE px outwards from the edge.
+    """(3, len(TABLE)): the face's, the side's and the ground's share of light at TABLE px outwards from the edge.
 
     ``colour``: as the picture's colours show it, less sharp than its light.
     """
     foot = slope.side_px * look.height
     seen = max(foot, 0.0)
-    length = math.hypot(*look.shadow)
-    towards = -(look.shadow[0] * slope.normal[0] + look.shadow[1] * slope.normal[1]) / length if length else 0.0
-    side = min(1.2, max(0.05, look.side + look.side_lit * towards))
     inside: Floats = np.clip(0.5 - TABLE / _STEP, 0.0, 1.0)
     on_side = np.clip(0.5 - (TABLE - seen) / _STEP, 0.0, 1.0) - inside
     # A face that overhangs hides the table's darkest part: the foot then lies at foot < 0.
@@ -86,9 +84,15 @@ def tables(look: Look, slope: Slope, colour: bool) -> Floats:
     reach = height * (look.shadow[0] * slope.normal[0] + look.shadow[1] * slope.normal[1])
     shadow = look.cast * ndtr((reach - away) / (look.soft * height))
     contact = 2 * look.contact * ndtr(-np.maximum(away, 0.0) / (look.near * height))
-    front = inside + side * on_side
     back = (1.0 - inside - on_side) * (1.0 - shadow) * (1.0 - contact)
-    return np.array([_through_lens(part, look, colour) for part in (front, back)])
+    return np.array([_through_lens(part, look, colour) for part in (inside, on_side, back)])
+
+
+def side_share(look: Look, slope: Slope) -> float:
+    """An edge's side's light as a share of the face's, where nothing is printed on the face."""
+    length = math.hypot(*look.shadow)
+    towards = -(look.shadow[0] * slope.normal[0] + look.shadow[1] * slope.normal[1]) / length if length else 0.0
+    return min(1.2, max(0.05, look.side + look.side_lit * towards))
 
 
 def _through_lens(light: Floats, look: Look, colour: bool) -> Floats:

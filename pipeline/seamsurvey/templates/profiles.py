@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.look import Look, Slope, at, tables
-from seamsurvey.templates.strips import Path, beside, strip_along
+from seamsurvey.templates.look import Look, Slope, at, side_share, tables
+from seamsurvey.templates.strips import Path, Strip, beside, strip_along
 
 Floats = NDArray[np.float64]
 
@@ -23,6 +23,9 @@ _LEAST_STRETCHES = 3
 _BESIDE_MM = 0.9  # a rough outline may have followed a mat's line or a shadow so far away
 _WELL = 4.0  # a misfit as textured cloth leaves it
 _CLEARLY = 0.5
+_SURELY_FACE_MM = 0.5  # from where a profile begins
+_SEEN_PX = 0.5  # of a side
+_SIDE_OWN = 0.1  # of a side's light is its own, as a share of the face's (common practice, no source)
 _FORGIVEN, _FORGIVING_TURNS = 6.0, 3  # standard deviations of what lies on the table
 _ON_TABLE_PX = 1.5  # farther out than this the lens shows nothing of the edge itself
 
@@ -32,13 +35,15 @@ class EdgeProfile:
     """The mean light across one edge.
 
     ``distance`` (m,) px outwards from the line looked along, ``light`` (m, 3) luminance and two colours, ``sigma``
-    (m, 3) one standard deviation of these means; ``slope`` is how the edge stands.
+    (m, 3) one standard deviation of these means; ``slope`` is how the edge stands. ``side_sigma`` (3,): by how much
+    the side's light may differ from the look's share of the face's, one standard deviation.
     """
 
     distance: Floats = field(eq=False, repr=False)
     light: Floats = field(eq=False, repr=False)
     sigma: Floats = field(eq=False, repr=False)
     slope: Slope
+    side_sigma: Floats = field(eq=False, repr=False)
 
 
 def in_colours(light: Floats) -> Floats:
@@ -74,7 +79,22 @@ def edge_profile(crop: Crop, path: Path, trims: Floats, slope: Slope, height_mm:
         return None
     mean, sigma = np.array(means), np.array(sigmas)
     floor = _EXACT * np.ptp(mean, axis=0) * np.array([1.0, 2.0, 2.0]) + _LEAST
-    return EdgeProfile(np.array(places), mean, np.hypot(sigma, floor), slope)
+    side_sigma = _side_sigma(strip, light, limits[0] + _SURELY_FACE_MM * slope.px_per_mm)
+    return EdgeProfile(np.array(places), mean, np.hypot(sigma, floor), slope, side_sigma)
+
+
+def _side_sigma(strip: Strip, light: Floats, face_px: float) -> Floats:
+    """(3,) how little an edge's face says about its side's light: a face that is printed says next to nothing.
+
+    Nearer than ``face_px`` (from the line, outwards) all is face.
+    """
+    use = strip.count * (strip.distance < face_px)
+    total = use.sum(axis=1)
+    faces = np.sum(light * use[..., None], axis=1)[total > 0] / total[total > 0, None]
+    if len(faces) < _LEAST_STRETCHES:
+        return np.full(3, 1.0)
+    own = _SIDE_OWN * float(np.median(faces[:, 0])) * np.array([1.0, 0.5, 0.5])
+    return np.asarray(np.hypot(own, faces.std(axis=0)))
 
 
 def explained(profile: EdgeProfile, look: Look, shifts: Floats, *, forgiving: bool = False) -> Floats:
@@ -86,38 +106,70 @@ def explained(profile: EdgeProfile, look: Look, shifts: Floats, *, forgiving: bo
     gap = profile.distance - shifts[:, None]
     total = np.zeros(len(shifts))
     for channel in range(3):
-        front, back = (at(table, gap) for table in tables(look, profile.slope, channel > 0))
-        weight = 1 / profile.sigma[:, channel]
-        light = profile.light[:, channel] * weight
+        columns, pull = _shares(profile, look, gap, channel)
         of_table = np.ones_like(gap)
         for _ in range(_FORGIVING_TURNS if forgiving else 0):
-            off = _left_over(front * weight, back * weight, light, of_table, channel == 0)
+            off = _fitted(profile, columns, pull, of_table, channel)[0]
             of_table = np.where(gap > _ON_TABLE_PX, 1 / (1 + (off / _FORGIVEN) ** 2), 1.0)
-        off = _left_over(front * weight, back * weight, light, of_table, channel == 0)
-        total += np.sum(of_table * off**2, axis=1)
+        off, levels = _fitted(profile, columns, pull, of_table, channel)
+        total += np.sum(of_table * off**2, axis=1) + (levels @ pull) ** 2
     return np.asarray(total / profile.light.size)
 
 
-def _left_over(front: Floats, back: Floats, light: Floats, counted: Floats, positive: bool) -> Floats:
-    """(n, m) what the best face and ground leave over; light of a face or a table is never negative."""
-    ff, fb, bb = (np.sum(counted * a * b, axis=1) for a, b in ((front, front), (front, back), (back, back)))
-    fl, bl = (counted * front) @ light, (counted * back) @ light
-    determinant = np.maximum(ff * bb - fb * fb, 1e-12)
-    face, ground = (bb * fl - fb * bl) / determinant, (ff * bl - fb * fl) / determinant
-    if positive:
-        face = np.where(ground < 0, fl / ff, face)
-        ground = np.maximum(ground, 0.0)
-    return np.asarray(light - face[:, None] * front - ground[:, None] * back)
+def _shares(profile: EdgeProfile, look: Look, gap: Floats, channel: int) -> tuple[Floats, Floats]:
+    """(n, m, k) what face, side and ground give to the light at each gap, and (k,) what holds side to face.
+
+    A side that the camera hardly sees is not told apart.
+    """
+    face, side, back = (at(table, gap) for table in tables(look, profile.slope, channel > 0))
+    share = side_share(look, profile.slope)
+    if profile.slope.side_px * look.height < _SEEN_PX:
+        return np.stack([face + share * side, back], axis=-1), np.zeros(2)
+    return np.stack([face, side, back], axis=-1), np.array([-share, 1.0, 0.0]) / profile.side_sigma[channel]
 
 
-def best_place(
-    crop: Crop, path: Path, trims: Floats, *, slope: Slope, look: Look, reach_mm: float
-) -> tuple[float, float]:
-    """Where the whole edge lies, px outwards from a path, and how badly that explains it.
+def _fitted(
+    profile: EdgeProfile, columns: Floats, pull: Floats, counted: Floats, channel: int
+) -> tuple[Floats, Floats]:
+    """(n, m) what the best levels leave over, in standard deviations, and (n, k) these levels of light.
+
+    Light of a table is never negative.
+    """
+    weight = 1 / profile.sigma[:, channel]
+    light = profile.light[:, channel] * weight
+    design = columns * weight[:, None]
+    weighted = (design * counted[..., None]).transpose(0, 2, 1)
+    count = columns.shape[-1]
+    normal = weighted @ design + np.outer(pull, pull) + 1e-9 * np.eye(count)
+    right = weighted @ light
+    levels = np.linalg.solve(normal, right[..., None])[..., 0]
+    dark = (levels[:, -1] < 0) if channel == 0 else np.zeros(len(levels), bool)
+    if dark.any():
+        rest = np.linalg.solve(normal[dark, :-1, :-1], right[dark, :-1, None])[..., 0]
+        levels[dark] = np.column_stack([rest, np.zeros(len(rest))])
+    return light - (design @ levels[..., None])[..., 0], np.asarray(levels, dtype=float)
+
+
+@frozen
+class Place:
+    """Where a whole edge lies, and how light its side is.
+
+    ``out_px``: outwards from the path looked along; ``misfit``: how badly that explains the profile; ``side``: the
+    side's mean luminance, and ``side_share`` that as a share of the face's.
+    """
+
+    out_px: float
+    misfit: float
+    side: float
+    side_share: float
+
+
+def best_place(crop: Crop, path: Path, trims: Floats, *, slope: Slope, look: Look, reach_mm: float) -> Place:
+    """Where the whole edge lies.
 
     Where nothing near the line explains the light well, it is looked for farther away.
     """
-    best, least = 0.0, math.inf
+    best = Place(0.0, math.inf, 0.0, side_share(look, slope))
     for away_mm in (0.0, -_BESIDE_MM, _BESIDE_MM):
         by = away_mm * slope.px_per_mm
         profile = edge_profile(crop, beside(path, by), trims, slope, look.height)
@@ -125,12 +177,22 @@ def best_place(
             continue
         tried = places_tried(profile, reach_mm)
         misfits = explained(profile, look, tried, forgiving=True)
+        k = int(np.argmin(misfits))
         # Farther away it must be clearly better.
-        if float(misfits.min()) < least * (_CLEARLY if away_mm else 1.0):
-            best, least = by + float(tried[np.argmin(misfits)]), float(misfits.min())
-        if least < _WELL:
+        if float(misfits[k]) < best.misfit * (_CLEARLY if away_mm else 1.0):
+            best = Place(by + float(tried[k]), float(misfits[k]), *_side(profile, look, tried[k]))
+        if best.misfit < _WELL:
             break
-    return best, least
+    return best
+
+
+def _side(profile: EdgeProfile, look: Look, shift: float) -> tuple[float, float]:
+    """An edge's side's luminance, and that as a share of the face's."""
+    share = side_share(look, profile.slope)
+    columns, pull = _shares(profile, look, profile.distance[None] - shift, 0)
+    levels = _fitted(profile, columns, pull, np.ones_like(columns[..., 0]), 0)[1][0]
+    face, side = (levels[0], levels[1]) if len(levels) == 3 else (levels[0], share * levels[0])
+    return (float(side), float(side / face)) if face > 0 and side > 0 else (float(max(face, 0.0) * share), share)
 
 
 def places_tried(profile: EdgeProfile, reach_mm: float) -> Floats:
