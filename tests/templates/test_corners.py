@@ -95,3 +95,30 @@ def test_edge_on_a_patterned_cloth_is_not_taken_away() -> None:
         found = find_edges(points + noise[:, None] * np.array([along[1], -along[0]])).corners
         assert len(found) == 4
         assert np.max(np.min(np.hypot(*(found[:, None] - dart).transpose(2, 0, 1)), axis=1)) < 0.6
+
+
+def test_edges_that_bow_alike_by_chance_are_straight() -> None:
+    """Scissors may bow all edges of a card outwards; a curve would turn less from edge to edge than this card."""
+    card = np.array([[0.0, 0], [45, 0], [52, 50], [0, 44]])
+    points = outline(card, 0.03, 8.0, 1)
+    nearest = np.argmin([_off(points, card, k) ** 2 for k in range(4)], axis=0)
+    bowed = points.copy()
+    for k in range(4):
+        start, end = card[k], card[(k + 1) % 4]
+        along = (end - start) / np.hypot(*(end - start))
+        place = (points[nearest == k] - start) @ along / np.hypot(*(end - start))
+        bowed[nearest == k] += 0.3 * (4 * place * (1 - place))[:, None] * np.array([along[1], -along[0]])
+    found = find_edges(bowed)
+    assert len(found.corners) == 4
+    assert not any(found.bulges)
+    assert np.max(np.hypot(*(found.corners - card[_nearest(found.corners, card)]).T)) < 0.5
+
+
+def _off(points: Floats, corners: Floats, k: int) -> Floats:
+    start, end = corners[k], corners[(k + 1) % len(corners)]
+    along = (end - start) / np.hypot(*(end - start))
+    return np.asarray((points - start) @ np.array([along[1], -along[0]]))
+
+
+def _nearest(points: Floats, corners: Floats) -> NDArray[np.int64]:
+    return np.asarray(np.argmin(np.hypot(*(points[:, None] - corners).transpose(2, 0, 1)), axis=1))

@@ -1,5 +1,6 @@
 """Telling straight edges from the chords of a curve: a chord has the curve bowed over it."""
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -12,15 +13,35 @@ Floats = NDArray[np.float64]
 
 CORNER_MM = 1.5  # so much of each run's end may be worn round and says nothing about the edge
 OFF_MM = 0.6  # farther from the outline a point lies on something else: a letter, a side, a shadow
-_BOW_MM = 0.12  # three neighbouring edges bowed the same way by more are the chords of a curve
+_BOW_MM = 0.12  # three neighbouring edges bowed the same way by more may be the chords of a curve
+_CLEAR_BOW_MM = 0.6  # and by more than a hand's wobble bows an edge, they are curves, each by itself
+_TURN_FACTOR, _TURN_SPARE_DEG = 2.5, 4.0  # how well the bows of chords tell by how much they turn
 _BENT_MM = 0.15  # a letter or a shadow at a straight edge bows what is seen of it by no more
 _MOST_OFF = 0.1  # of all points: nor does it hide more of an outline
 
 
-def are_chords(residuals: Sequence[Floats]) -> bool:
-    """Whether three neighbouring edges bow the same way; of each edge its points' distances (n,) in their order."""
-    signs = [np.sign(_bow(np.arange(len(off), dtype=float), off, _BOW_MM)) for off in residuals]
-    return any(signs[k] != 0 and signs[k - 1] == signs[k] == signs[(k + 1) % len(signs)] for k in range(len(signs)))
+def are_chords(corners: Points, residuals: Sequence[Floats]) -> bool:
+    """Whether three neighbouring edges of an outline (n, 2) mm bow the same way, as a curve over its chords does.
+
+    ``residuals``: of each edge its points' distances (m,) in their order. Three edges cut by hand may happen to bow
+    alike, but a curve turns no more from chord to chord than its bows say: by 8 s / l for a sagitta s over a chord
+    l (s = l² / 8r, and the turn is l / r).
+    """
+    bows = np.array([_bow(np.arange(len(off), dtype=float), off, _BOW_MM) for off in residuals])
+    ways = np.roll(corners, -1, axis=0) - corners
+    lengths = np.hypot(*ways.T)
+    before = np.roll(ways, 1, axis=0)  # corner k lies between edges k - 1 and k
+    turns = np.arctan2(before[:, 0] * ways[:, 1] - before[:, 1] * ways[:, 0], np.sum(before * ways, axis=1))
+    told = 8 * np.abs(bows) / lengths
+    most = _TURN_FACTOR * (told + np.roll(told, 1)) / 2 + math.radians(_TURN_SPARE_DEG)
+    smooth = np.abs(turns) < most
+    clear = np.abs(bows) > _CLEAR_BOW_MM
+    return any(
+        bows[k] * bows[k - 1] > 0
+        and bows[k] * bows[after] > 0
+        and ((smooth[k] and smooth[after]) or (clear[k] and clear[k - 1] and clear[after]))
+        for k, after in enumerate(np.roll(np.arange(len(bows)), -1))
+    )
 
 
 def may_be_chords(corners: Points, points: Points) -> bool:

@@ -120,7 +120,7 @@ def _through(points: Points) -> Outline:
     ]
     rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
     corners = _corners(lines, points)
-    if corners is None or rms > WOBBLIEST_MM or are_chords(residuals):
+    if corners is None or rms > WOBBLIEST_MM or are_chords(corners, residuals):
         raise NoOutlineError("its outline is not made of straight edges")
     return Outline(corners=corners, rms=rms)
 
