@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 @click.option(
     "--layout", type=click.IntRange(min=1), help="Which one, where several layouts fit; 1 = the likeliest."
 )
-@click.option("--time-limit", type=click.FloatRange(min=1), metavar="SECONDS", help="Limit of each search.")
+@options.time_limit
 @click.option("--paper", type=click.Choice(sorted(PAPERS, reverse=True)), help="Paper of the sheets.")
 @options.running
 def command(

@@ -27,6 +27,12 @@ from seamsurvey.units import SHEET_SIZES, parse_length
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+time_limit = click.option(
+    "--time-limit", type=click.FloatRange(min=1), metavar="SECONDS",
+    help="Limit of each search: what one slow core does in this time. It is counted, so that every machine comes "
+    "to the same.",
+)  # fmt: skip
+
 
 class Length(click.ParamType[float]):
     """A length with a unit: 16in, 5 1/2 in, 6mm."""
@@ -211,7 +217,7 @@ def assembling(function: F) -> F:
                      help="A photo or drawing of the whole block, to choose between layouts that fit."),
         click.option("--layout", type=click.IntRange(min=1), help="Which one, where several layouts fit."),
         click.option("--seed", type=int, help="Seed of the search."),
-        click.option("--time-limit", type=click.FloatRange(min=1), metavar="SECONDS", help="Limit of each search."),
+        time_limit,
     )  # fmt: skip
 
 

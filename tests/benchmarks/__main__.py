@@ -18,6 +18,7 @@ from tests.benchmarks import (
     sections,
     sheets,
     stage_one,
+    work,
 )
 from tests.benchmarks.table import Table, write_into_page
 
@@ -41,6 +42,7 @@ BENCHMARKS = {
     "archive-index": duplicates.index_cost,
     "duplicates": duplicates.duplicates,
     "checks": checks.checks,
+    "work": work.work,
 }
 
 
@@ -59,6 +61,7 @@ def main() -> None:
             "rulers": rulers.rulers, "archive": archive.archive,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
+            "work": work.work,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

@@ -36,7 +36,7 @@ def allowances(count: int = 100) -> Table:
 
 def _drawn() -> list[Family]:
     ours = [family(name) for name in designs()]
-    random = [block(kind, pieces, 7)[0] for kind in KINDS for pieces in kind.sizes if pieces <= MOST_PIECES]
+    random = [block(kind, pieces, 7) for kind in KINDS for pieces in kind.sizes if pieces <= MOST_PIECES]
     return ours + random
 
 

@@ -73,7 +73,7 @@ def _originals(count: int) -> tuple[Family, ...]:
     seed = 0
     while len(found) < count:
         seed += 1
-        family = random_family(seed) if seed % 3 == 0 else block(KINDS[seed % len(KINDS)], 4 + seed % 13, seed)[0]
+        family = random_family(seed) if seed % 3 == 0 else block(KINDS[seed % len(KINDS)], 4 + seed % 13, seed)
         sides = np.sort(np.concatenate([_sides(t.finished) for t in family.templates]))
         sides /= np.sqrt(sum(signed_area(t.finished) for t in family.templates))
         earlier = prints.setdefault(len(sides), [])

@@ -4,9 +4,11 @@ Each is a function of a seed and a number of pieces, so that there are endless u
 turned or flipped where they lie are not cut up: of such a block no measurement says which layout was meant.
 """
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import shapely
@@ -18,6 +20,9 @@ from tests.scene.families import Family
 SHORTEST_EDGE_MM = 12.0
 SHARPEST_CORNER_DEG = 18.0
 SAME_OUTLINE_MM = 3.0
+LEAST_DIFFERENCE_MM = (
+    1.5  # three times the largest noise: of two cards more alike no measurement says which is which
+)
 
 
 @dataclass(frozen=True)
@@ -29,20 +34,43 @@ class Drawn:
 
 
 def cut_up(region: Points, pieces: int, rng: np.random.Generator) -> list[Points]:
-    """A convex region cut up by straight lines, one piece after another."""
-    parts, whole = [region], [False]  # whole: not to be cut further
+    """A convex region cut up by straight lines, one piece after another, no two so alike that they are mistaken."""
+    parts, parents, whole = [region], [region], [False]  # whole: not to be cut further
     for _ in range(60 * pieces):
         if len(parts) >= pieces:
-            return parts
+            break
         areas = [
             0.0 if w else shapely.Polygon(p).area * rng.uniform(0.6, 1) for p, w in zip(parts, whole, strict=True)
         ]
         k = int(np.argmax(areas))
         halves = None if whole[k] else _halved(parts[k], rng)
         if halves is not None:
+            parents[k : k + 1] = [parts[k], parts[k]]
             parts[k : k + 1] = halves
             whole[k : k + 1] = [symmetric(half) for half in halves]
-    raise RuntimeError("the region is too small for so many pieces")
+    else:
+        raise RuntimeError("the region is too small for so many pieces")
+    return _cut_anew(parts, parents, rng)
+
+
+def _cut_anew(parts: list[Points], parents: list[Points], rng: np.random.Generator) -> list[Points]:
+    """The parts, those that are like another cut anew from what they were cut from, with their other half."""
+    for _ in range(50 * len(parts)):
+        alike = [
+            pair for pair in itertools.combinations(range(len(parts)), 2) if are_alike(*(parts[k] for k in pair))
+        ]
+        if not alike:
+            return parts
+        able = [k for pair in alike for k in pair if sum(parent is parents[k] for parent in parents) == 2]
+        if not able:
+            break
+        k = able[int(rng.integers(len(able)))]
+        mates = [j for j, parent in enumerate(parents) if parent is parents[k]]
+        halves = _halved(parents[k], rng)
+        if halves is not None:
+            for j, half in zip(mates, halves, strict=True):
+                parts[j] = half
+    raise RuntimeError("no two pieces must be alike")
 
 
 def symmetric(outline: Points) -> bool:
@@ -227,10 +255,24 @@ def columns(pieces: int, rng: np.random.Generator) -> Drawn:
     for k, number in enumerate(rows):
         left = np.array([[foot[k], 0.0], [head[k], height]])
         right = np.array([[foot[k + 1], 0.0], [head[k + 1], height]])
-        stops = [_uneven(number, rng) for _ in range(2)]
-        for a, b, c, d in zip(stops[0], stops[0][1:], stops[1], stops[1][1:], strict=False):
-            found.append(np.array([_on(left, a), _on(right, c), _on(right, d), _on(left, b)]))
+        found += _cut_across(left, right, number, found, rng)
     return Drawn(_box(width, height), tuple(found))
+
+
+def _cut_across(
+    left: Points, right: Points, number: int, known: list[Points], rng: np.random.Generator
+) -> list[Points]:
+    """The pieces of a column between two lines, none poor to cut, none like another or one that is known."""
+    for _ in range(300):
+        stops = [_uneven(number, rng) for _ in range(2)]
+        pieces = [
+            np.array([_on(left, a), _on(right, c), _on(right, d), _on(left, b)])
+            for a, b, c, d in zip(stops[0], stops[0][1:], stops[1], stops[1][1:], strict=False)
+        ]
+        pairs = itertools.chain(itertools.product(pieces, known), itertools.combinations(pieces, 2))
+        if not any(poor(piece) for piece in pieces) and not any(are_alike(one, other) for one, other in pairs):
+            return pieces
+    raise RuntimeError("the column is too narrow")
 
 
 def _uneven(parts: int, rng: np.random.Generator) -> Points:
@@ -266,8 +308,9 @@ KINDS = (
 )
 
 
-def block(kind: Kind, pieces: int, seed: int) -> tuple[Family, Points]:
-    """A block of a kind as a family of templates, and its outline; a drawing with a poor piece is drawn again."""
+@cache
+def block(kind: Kind, pieces: int, seed: int) -> Family:
+    """A block of a kind as a family of templates; a drawing with a poor piece is drawn again."""
     rng = np.random.default_rng([seed, pieces, sum(map(ord, kind.name))])
     for _ in range(3000):
         try:
@@ -276,29 +319,23 @@ def block(kind: Kind, pieces: int, seed: int) -> tuple[Family, Points]:
             continue
         if not any(poor(piece) for piece in drawn.pieces) and _told_apart(drawn.pieces):
             size = np.ptp(drawn.outline, axis=0)
-            return Family(
-                kind.name, (float(size[0]), float(size[1])), drawn.pieces, "mm", "", False, False
-            ), drawn.outline
+            return Family(kind.name, (float(size[0]), float(size[1])), drawn.pieces, "mm", "", False, False)
     raise RuntimeError(f"no usable block of {pieces} pieces: {kind.name}")
-
-
-LEAST_DIFFERENCE_MM = 2.5
 
 
 def _told_apart(pieces: tuple[Points, ...]) -> bool:
     """Whether no two templates are so alike that a person would take one for the other."""
-    templates = templates_of(pieces)
-    for k, one in enumerate(templates):
-        a = _lengths(one.finished)
-        for other in templates[:k]:
-            b = _lengths(other.finished)
-            if (
-                len(a) == len(b)
-                and min(np.abs(a - np.roll(way, s)).max() for way in (b, b[::-1]) for s in range(len(b)))
-                < LEAST_DIFFERENCE_MM
-            ):
-                return False
-    return True
+    finished = [one.finished for one in templates_of(pieces)]
+    return not any(are_alike(one, other) for one, other in itertools.combinations(finished, 2))
+
+
+def are_alike(one: Points, other: Points) -> bool:
+    """Whether all edges of two outlines, one after the other, are as long to within LEAST_DIFFERENCE_MM."""
+    if len(one) != len(other):
+        return False
+    a, b = _lengths(one), _lengths(other)
+    shifted = np.array([np.roll(way, s) for way in (b, b[::-1]) for s in range(len(b))])
+    return bool(np.abs(a - shifted).max(axis=1).min() < LEAST_DIFFERENCE_MM)
 
 
 def _lengths(outline: Points) -> Points:

@@ -74,7 +74,7 @@ def drawn() -> Iterator[tuple[str, Family]]:
             if pieces > MOST_PIECES:
                 continue
             for seed in SEEDS:
-                yield kind.name, block(kind, pieces, seed)[0]
+                yield kind.name, block(kind, pieces, seed)
 
 
 def layouts() -> Table:

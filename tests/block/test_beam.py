@@ -1,7 +1,6 @@
 """The search that carries partial layouts on side by side, and its table of candidates."""
 
 import itertools
-import time
 
 import numpy as np
 
@@ -11,6 +10,7 @@ from seamsurvey.block.partial import partial_block
 from seamsurvey.block.rank import same_layout
 from seamsurvey.block.search import Budget, Search, Task
 from seamsurvey.block.shapes import Shapes, shapes_of
+from seamsurvey.block.work import Work
 from tests.block.sets import measured
 from tests.scene.families import Family, family
 
@@ -24,7 +24,7 @@ def search_for(truth: Family, steps: int, noise: float = 0.1) -> tuple[Shapes, S
     area = sum(c * a for c, a in zip(counts, shapes.areas, strict=True))
     outline = SQUARE if truth.size[0] == truth.size[1] else RECTANGLE
     return shapes, Search(
-        shapes, Task(counts, over, "none", outline, area), 6 * shapes.sigma, Budget(time.monotonic() + 60, steps)
+        shapes, Task(counts, over, "none", outline, area), 6 * shapes.sigma, Budget(Work(60), steps)
     )
 
 

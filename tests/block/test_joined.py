@@ -77,6 +77,6 @@ def test_a_part_that_is_not_convex_is_left_alone() -> None:
 def test_a_large_block_is_found_at_three_tenths(name: str, pieces: int) -> None:
     """Thirty different pieces without symmetry, and arms that whirl, are found alone at 0.3 mm of noise."""
     kind = next(kind for kind in KINDS if kind.name == name)
-    family, _ = block(kind, pieces, 1)
+    family = block(kind, pieces, 1)
     blocks = assemble(measured(family, 0.3 / math.sqrt(2), 3), time_limit_s=60)
     assert [is_right(family, one) for one in blocks] == [True]

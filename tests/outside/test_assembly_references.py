@@ -2,7 +2,6 @@
 
 import itertools
 import math
-import time
 
 import numpy as np
 import pytest
@@ -14,6 +13,7 @@ from seamsurvey.block.outlines import HEXAGON, SQUARE, Outline
 from seamsurvey.block.rank import ranked
 from seamsurvey.block.search import Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes, shapes_of
+from seamsurvey.block.work import Work
 from seamsurvey.model import TemplateSet
 from tests.block.sets import measured, template, template_set
 from tests.scene.families import family
@@ -35,7 +35,7 @@ def all_layouts(
     shapes = shapes_of(templates)
     area = sum(c * a for c, a in zip(counts, shapes.areas, strict=True))
     task = Task(counts, (over,) * len(counts), "none", outline, area)
-    search = Search(shapes, task, 0.5, Budget(time.monotonic() + 60, 100_000))
+    search = Search(shapes, task, 0.5, Budget(Work(60), 100_000))
     layouts = list(search.run())
     assert search.finished
     return shapes, layouts

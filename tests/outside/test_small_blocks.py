@@ -1,13 +1,12 @@
 """Small blocks of turned pieces: as many layouts as scipy's integer programs find exact covers on a lattice."""
 
-import time
-
 import numpy as np
 import pytest
 
 from seamsurvey.block.outlines import SQUARE, TRIANGLE, Outline, box
 from seamsurvey.block.search import Budget, Search, Task
 from seamsurvey.block.shapes import shapes_of
+from seamsurvey.block.work import Work
 from tests.block.sets import template, template_set
 from tests.outside.exact_cover import Shape, cover
 
@@ -49,7 +48,7 @@ def test_as_many_layouts_as_integer_programs_find(
     )
     area = sum(count * one for count, one in zip(counts, prepared.areas, strict=True))
     task = Task(counts, (None,) * len(counts), "none", outline, area)
-    search = Search(prepared, task, 0.5, Budget(time.monotonic() + 120, 10**6))
+    search = Search(prepared, task, 0.5, Budget(Work(120), 10**6))
     layouts = list(search.run())
     assert search.finished
     covers = cover(region, shapes, counts).fillings_by_programs()

@@ -5,8 +5,6 @@ Archimedes, Solved (Math Games, 17 November 2003), and MathWorld, "Stomachion". 
 of 12 x 12 units: J. Burkardt's drawing of Archimedes's figure (stomachion.plot, 2006); their areas: MathWorld.
 """
 
-import time
-
 import numpy as np
 import pytest
 
@@ -14,6 +12,7 @@ from seamsurvey.block.choices import Choice
 from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.search import Budget, Layout, Partial, Search, Task
 from seamsurvey.block.shapes import Shapes, area_of, as_complex, shapes_of
+from seamsurvey.block.work import Work
 from tests.block.sets import template, template_set
 from tests.outside.exact_cover import Cover, Filling, Shape, cover
 
@@ -65,7 +64,7 @@ class Begun(Search):
     def __init__(self, shapes: Shapes, fixed: tuple[int, ...]) -> None:
         area = sum(count * area for count, area in zip(COUNTS, shapes.areas, strict=True))
         task = Task(COUNTS, (None,) * len(COUNTS), "none", SQUARE, area)
-        super().__init__(shapes, task, 0.5, Budget(time.monotonic() + 300, 10**6))
+        super().__init__(shapes, task, 0.5, Budget(Work(300), 10**6))
         self.fixed = fixed
 
     def start(self) -> Partial:

@@ -4,7 +4,6 @@ The table of contents of the room: shapes, find (hypotheses, search, rank), clos
 """
 
 import math
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -28,6 +27,7 @@ from seamsurvey.block.refuse import cannot_fill, check, counts_guessed, does_not
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.block.snap import snap
+from seamsurvey.block.work import Work
 from seamsurvey.model import Block, LayoutProof, Match, Snapped, TemplateSet
 
 # Hand-cut cards fit one another to half a millimetre or so (common practice, no source); a layout that fits worse
@@ -85,15 +85,15 @@ def assemble(
     shapes = shapes_of(templates)
     known = whole_block(shapes, _known(templates), symmetry)
     outlines = _outlines(outline, finish_mm, finish_height_mm)
-    deadline = time.monotonic() + time_limit_s
+    work = Work(time_limit_s)
     say = tell or (lambda _: None)
 
     finish = _Finish(finish_mm, grid_mm, matches(templates), picture)
 
     def offered(found: Found) -> Offer:
-        return _closed(templates, shapes, found, finish)
+        return _closed(templates, shapes, found, finish, work)
 
-    finder = Finder(shapes, known, symmetry, outlines, deadline)
+    finder = Finder(shapes, known, symmetry, outlines, work)
     climb = Climb(finder, ladder(shapes), offered, say)
     sewn = climb.sewn()
     if sewn:
@@ -114,7 +114,7 @@ def assemble(
         raise does_not_close(climb.open_mm, why)
     if finder.counted and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
-    raise no_layout(shapes, known, climb.fullest, symmetry, why, late=time.monotonic() >= deadline)
+    raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
 
 
 def _looked_at_again(doubtful: Offer, before: Finder, offered: Callable[[Found], Offer]) -> tuple[Block, ...]:
@@ -147,11 +147,13 @@ def _known(templates: TemplateSet) -> Known:
     )
 
 
-def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish: "_Finish") -> Offer:
+def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish: "_Finish", work: Work) -> Offer:
     """Adjust the likeliest layout and its rivals; those that don't hold together are left out."""
     held: list[tuple[Ranked, Closed]] = []
     open_mm = math.inf
     for ranked in [*found.layouts[:1], *found.rivals][:_MOST_CLOSED]:
+        work.spend("closed", len(ranked.layout.pieces))
+        work.spend("solved", len(ranked.layout.at) ** 3)
         try:
             closed = close(templates, shapes, ranked)
         except NotAdjustedError:

@@ -7,7 +7,6 @@ proved by this search: what it does not find may still be there.
 """
 
 import math
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -74,7 +73,7 @@ class Beam:
             depth += 1
 
     def _late(self) -> bool:
-        return time.monotonic() >= self._search.budget.deadline
+        return self._search.budget.work.over()
 
     def _ordered(self, states: list[_State], most: int) -> list[tuple[Partial, Candidate, float]]:
         """Candidates of all states, those first that promise the best score."""
@@ -93,6 +92,7 @@ class Beam:
         where = self._search.fillable(partial)
         if not partial.pieces:
             where = where[:1]  # the block can be turned so that any of its corners is this one
+        self._search.budget.work.spend("candidate", len(where) * len(self._table.template))
         found = self._table.best(frontier, where, self._stock(partial), _CHILDREN)
         if partial.sized:
             return found or []
@@ -126,7 +126,7 @@ class Beam:
 
     def _laid(self, partial: Partial, candidate: Candidate) -> Partial | None:
         self.used += 1
-        child = partial.copy()
+        child = self._search.copied(partial)
         choice = candidate.choice
         if choice.face is None:
             done = self._search.close_off(child, candidate.where, choice.corner)

@@ -7,6 +7,7 @@ wider snaps may still show its rivals, and a less symmetric layout that fits wel
 
 import math
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 
 from seamsurvey.block.find import Finder, Found
@@ -64,14 +65,15 @@ class Climb:
         self._say("sewing pieces together along whole edges")
         good: list[Layout] = []
         more = _MORE_SEWN
-        for layout in self._finder.sewn():
-            if not any(same_layout(self._finder.shapes, layout, other) for other in good):
-                self._finder.judge([layout])
-                offer = self._close(self._finder.found)
-                good += [layout] if offer.blocks and not offer.doubtful else []
-            more -= bool(good)
-            if not more:
-                break
+        with closing(self._finder.sewn()) as layouts:
+            for layout in layouts:
+                if not any(same_layout(self._finder.shapes, layout, other) for other in good):
+                    self._finder.judge([layout])
+                    offer = self._close(self._finder.found)
+                    good += [layout] if offer.blocks and not offer.doubtful else []
+                more -= bool(good)
+                if not more:
+                    break
         if not good:
             return ()
         self._finder.judge(good)

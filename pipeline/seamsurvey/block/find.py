@@ -6,8 +6,7 @@ takes the fewest orbits of pieces that use every template.
 """
 
 import itertools
-import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from dataclasses import dataclass, field
 
 from seamsurvey.block.beam import Beam
@@ -18,6 +17,7 @@ from seamsurvey.block.relaid import sewn_layouts
 from seamsurvey.block.search import Best, Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.symmetry import AUTO, ORDER
+from seamsurvey.block.work import Work
 
 _SWEEPS = (1500, 6000)  # steps spent on each task with known counts, before any gets more
 _WIDTHS = {1500: 40, 6000: 150}  # of the search that proves nothing, where those steps did not suffice
@@ -49,20 +49,20 @@ class Found:
 
 
 class Finder:
-    """Runs tasks under one deadline (of ``time.monotonic``) and keeps what they found."""
+    """Runs tasks within one limit of work and keeps what they found."""
 
     def __init__(
-        self, shapes: Shapes, known: Known, symmetry: str, outlines: tuple[Outline, ...], deadline: float
+        self, shapes: Shapes, known: Known, symmetry: str, outlines: tuple[Outline, ...], work: Work
     ) -> None:
         self.outlines = outlines
-        self.shapes, self.known, self.deadline = shapes, known, deadline
+        self.shapes, self.known, self.work = shapes, known, work
         self.symmetries = AUTO if symmetry == "auto" else (symmetry,)
         self.counted = all(up is not None for up, _ in known)
         self.found = Found()
 
     def with_shapes(self, shapes: Shapes) -> "Finder":
         """The same search with other measurements."""
-        other = Finder(shapes, self.known, "auto", self.outlines, self.deadline)
+        other = Finder(shapes, self.known, "auto", self.outlines, self.work)
         other.symmetries = self.symmetries
         return other
 
@@ -89,14 +89,14 @@ class Finder:
                 break
         return self.found
 
-    def sewn(self) -> Iterator[Layout]:
+    def sewn(self) -> Generator[Layout]:
         """Layouts that sewing whole edges together comes to: for large blocks, where the search is slow."""
         self.found = Found(searched_all=False)
         if self.counted and self.symmetries == AUTO and len(self.known) >= _MANY:
-            until = min(self.deadline, time.monotonic() + _SEWING_S)
-            for layout in sewn_layouts(self.shapes, self.known, self.outlines, until):
-                self.found.tried += 1
-                yield layout
+            with self.work.at_most(_SEWING_S):
+                for layout in sewn_layouts(self.shapes, self.known, self.outlines, self.work):
+                    self.found.tried += 1
+                    yield layout
 
     # --- counts known -------------------------------------------------------------------------------------
 
@@ -147,19 +147,19 @@ class Finder:
 
         What isn't found here isn't disproved: a block of more pieces is less likely anyhow.
         """
-        complete, until = self.found.searched_all, self.deadline
+        complete = self.found.searched_all
         symmetry = layouts[0].symmetry
         spare = _RIVALS_S if symmetry == "quarter-turn" else _WEAK_RIVALS_S
-        self.deadline = min(until, time.monotonic() + spare)
         rivals: list[Layout] = []
-        if symmetry == "quarter-turn":
-            others = same_area(self.shapes, self.known, symmetry, sum(self._areas(layouts[0])))
-            rivals += self._all(others, snap, _EFFORT)
-        for more in range(level + 1, level + 1 + _MORE_LEVELS):
-            rivals += self._level("quarter-turn", more, snap, _EFFORT)
-            if symmetry != "quarter-turn":
-                rivals += self._one_axis(more, snap, _EFFORT)
-        self.found.searched_all, self.deadline = complete, until
+        with self.work.at_most(spare):
+            if symmetry == "quarter-turn":
+                others = same_area(self.shapes, self.known, symmetry, sum(self._areas(layouts[0])))
+                rivals += self._all(others, snap, _EFFORT)
+            for more in range(level + 1, level + 1 + _MORE_LEVELS):
+                rivals += self._level("quarter-turn", more, snap, _EFFORT)
+                if symmetry != "quarter-turn":
+                    rivals += self._one_axis(more, snap, _EFFORT)
+        self.found.searched_all = complete
         return rivals
 
     def _turned(self, level: int, snap: float, effort: int) -> list[Layout]:
@@ -199,7 +199,8 @@ class Finder:
     # --- shared -------------------------------------------------------------------------------------------
 
     def _run(self, task: Task, snap: float, steps: int) -> list[Layout]:
-        budget = Budget(self.deadline, steps)
+        budget = Budget(self.work, steps)
+        self.work.spend("task")
         search = Search(self.shapes, task, snap, budget)
         layouts: list[Layout] = []
         for layout in search.run():
@@ -229,8 +230,8 @@ class Finder:
         return (self.shapes.areas[t] for t, _, _ in layout.pieces)
 
     def late(self) -> bool:
-        """Whether the time is up."""
-        return time.monotonic() >= self.deadline
+        """Whether the work is up."""
+        return self.work.over()
 
 
 def _small_first(order: list[Ranked]) -> list[Ranked]:

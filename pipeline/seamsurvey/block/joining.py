@@ -9,12 +9,12 @@ still be there.
 
 import heapq
 import math
-import time
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from seamsurvey.block.joined import Joined, Seam, seams_between, sewn
+from seamsurvey.block.work import Work
 
 _WIDTH = 300  # sets of decisions carried on side by side
 _BRANCHES = 6  # seams that each of them may sew next
@@ -40,8 +40,8 @@ class Parts:
 class Joining:
     """Sews ``parts`` together; ``used`` counts the seams sewn."""
 
-    def __init__(self, parts: list[Joined], deadline: float) -> None:
-        self._start, self._deadline = parts, deadline
+    def __init__(self, parts: list[Joined], work: Work) -> None:
+        self._start, self._work = parts, work
         self._sewn: dict[tuple[int, int, int, int, bool], Joined] = {}
         self._seams: dict[tuple[int, int], list[Seam]] = {}
         self.used = 0
@@ -53,13 +53,13 @@ class Joining:
         for k, part in enumerate(start):
             seams += self._between(part, start[:k])
         states = [Parts(start, tuple(seams), 0.0)]
-        while states and time.monotonic() < self._deadline:
+        while states and not self._work.over():
             yield from states
             kept: dict[frozenset[int], Parts] = {}
             line = sorted((child for state in states for child in self._decided(state)), key=lambda c: -c[0])
             best = line[0][0] if line else 0.0
             for likelihood, state, seam, without in line:
-                if len(kept) >= _WIDTH or likelihood < best - _BEHIND or time.monotonic() >= self._deadline:
+                if len(kept) >= _WIDTH or likelihood < best - _BEHIND or self._work.over():
                     break
                 new = self._sew(seam)
                 parts = (*(p for p in state.parts if p is not seam.one and p is not seam.other), new)
@@ -85,6 +85,7 @@ class Joining:
             own, other = at[s.one, s.edge], at[s.other, s.along]
             return min(weight[s] / (chance + own + other - weight[s]), _SUREST)
 
+        self._work.spend("weighed", len(state.seams))
         likelihood = state.likelihood
         gone: set[Seam] = set()
         for seam in heapq.nlargest(_BRANCHES, weight, key=share):
@@ -99,11 +100,14 @@ class Joining:
         mark = (id(seam.one), seam.edge, id(seam.other), seam.along, seam.turned)
         if mark not in self._sewn:
             self.used += 1
+            self._work.spend("sewn")
+            self._work.spend("solved", (len(seam.one.corners) + len(seam.other.corners)) ** 3)
             self._sewn[mark] = sewn(seam)
         return self._sewn[mark]
 
     def _between(self, part: Joined, others: tuple[Joined, ...]) -> list[Seam]:
         new = [o for o in others if (id(part), id(o)) not in self._seams]
+        self._work.spend("paired", len(part.corners) * sum(len(o.corners) for o in new))
         for o in new:
             self._seams[id(part), id(o)] = []
         for seam in seams_between(part, new):

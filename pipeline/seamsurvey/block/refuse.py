@@ -123,7 +123,7 @@ def no_layout(
     """The refusal when nothing fits: what was tried, and how far the fullest attempt came."""
     counted = all(up is not None for up, _ in known)
     what = f"with symmetry {symmetry}" if symmetry != "auto" else "with any symmetry"
-    end = "the time was up" if late else "all that was tried failed"
+    end = "the limit was reached" if late else "all that was tried failed"
     likely = (
         "A count is wrong, or a template is missing, mis-measured, or has an allowance that was not taken off."
         if counted

@@ -6,7 +6,6 @@ after the other from a corner on, so that it meets the vertices and edges of tho
 
 import itertools
 import math
-import time
 from collections import Counter
 from collections.abc import Iterator
 
@@ -20,6 +19,7 @@ from seamsurvey.block.outlines import RECTANGLE, Outline
 from seamsurvey.block.search import Budget, Layout, Partial, Search, Task
 from seamsurvey.block.shapes import Face, Shapes
 from seamsurvey.block.spring import Spring
+from seamsurvey.block.work import Work
 
 _FEW = 6  # parts that the search lays in no time
 _STEPS = 400  # for each set of parts
@@ -32,7 +32,7 @@ _SNAP_OF_SHORTEST = 0.2
 _SETTLED_EVERY = 6  # pieces laid between one settling and the next
 
 
-def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], deadline: float) -> Iterator[Layout]:
+def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], work: Work) -> Iterator[Layout]:
     """Layouts of a block whose counts are known, found by sewing parts together; none where it can't be done.
 
     Only for pieces that are convex and straight. More layouts may fit.
@@ -41,16 +41,16 @@ def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], de
     if any(part is None for part in parts):
         return
     tried: Counter[int] = Counter()
-    for state in Joining([part for part in parts if part], deadline).run():
+    for state in Joining([part for part in parts if part], work).run():
         if state.pieces <= _FEW and tried[len(state.parts)] < _EACH_ROUND:
             tried[len(state.parts)] += 1
-            yield from _filled(shapes, known, state, outlines, deadline)
-        if time.monotonic() >= deadline:
+            yield from _filled(shapes, known, state, outlines, work)
+        if work.over():
             return
 
 
 def _filled(
-    shapes: Shapes, known: Known, state: Parts, outlines: tuple[Outline, ...], deadline: float
+    shapes: Shapes, known: Known, state: Parts, outlines: tuple[Outline, ...], work: Work
 ) -> Iterator[Layout]:
     """Layouts of all pieces from those of a few parts."""
     large = _shapes(state)
@@ -63,10 +63,10 @@ def _filled(
     for outline in outlines:
         if outline is RECTANGLE and square:
             continue
-        search = Search(large, Task(counts, over, "none", outline, area), snap, Budget(deadline, _STEPS))
+        search = Search(large, Task(counts, over, "none", outline, area), snap, Budget(work, _STEPS))
         for coarse in itertools.islice(search.run(), _MOST_COARSE):
             task = Task(*stock, "none", outline, area)
-            layout = relaid(shapes, task, coarse.size, _placed(shapes, state, coarse))
+            layout = relaid(shapes, task, coarse.size, _placed(shapes, state, coarse), work)
             if layout:
                 square = square or outline.aspect == 1.0
                 yield layout
@@ -106,11 +106,13 @@ def _placed(shapes: Shapes, state: Parts, coarse: Layout) -> list[Placed]:
     return placed
 
 
-def relaid(shapes: Shapes, task: Task, size: tuple[float, float], placed: list[Placed]) -> Layout | None:
+def relaid(
+    shapes: Shapes, task: Task, size: tuple[float, float], placed: list[Placed], work: Work
+) -> Layout | None:
     """The layout of pieces that lie about where ``placed`` has them; None where they don't fill the block so."""
     for sigmas in _SNAP_SIGMAS:
         snap = min(max(sigmas * shapes.sigma, _LEAST_SNAP_MM), _SNAP_OF_SHORTEST * shapes.shortest_edge)
-        search = Search(shapes, task, snap, Budget(math.inf, 1))
+        search = Search(shapes, task, snap, Budget(work, 1))
         full = _laid(search, size, placed)
         if full and _fits(search, full):
             return search.layout(full)
@@ -140,11 +142,11 @@ def _laid(search: Search, size: tuple[float, float], placed: list[Placed]) -> Pa
         later: list[Placed] = []
         for piece in waiting:
             t, over, spots = piece
-            child = partial.copy()
+            child = search.copied(partial)
             if search.lay_face(child, search.shapes.face(t, over), list(spots)):
                 partial = child
                 if len(partial.pieces) % _SETTLED_EVERY == 0:
-                    partial.spring.settle(partial.frontier)
+                    search.settles(partial)
             else:
                 later.append(piece)
         waiting = later

@@ -7,7 +7,6 @@ right side is one more thing that can be laid at the end of the bottom row; the 
 
 import itertools
 import math
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -17,6 +16,7 @@ from seamsurvey.block.outlines import RECTANGLE, Outline
 from seamsurvey.block.shapes import Face, Shapes
 from seamsurvey.block.spring import Spring
 from seamsurvey.block.symmetry import images
+from seamsurvey.block.work import Work
 
 _NEARLY_STRAIGHT = math.radians(170)  # no piece is fitted to a corner flatter than this: noise decides its sign
 _MANY = 1000  # more choices than any corner has
@@ -41,15 +41,15 @@ class Task:
 
 @dataclass
 class Budget:
-    """How long the search may go on: a clock time and a number of steps."""
+    """How far the search may go: the work of the whole assembly, and a number of steps of its own."""
 
-    deadline: float
+    work: Work
     steps: int
     used: int = 0
 
     def spent(self) -> bool:
         """Whether it must stop."""
-        return self.used >= self.steps or time.monotonic() >= self.deadline
+        return self.used >= self.steps or self.work.over()
 
 
 @dataclass(frozen=True)
@@ -162,13 +162,19 @@ class Search:
             if self.budget.spent():
                 return
             self.budget.used += 1
-            child = partial.copy()
+            child = self.copied(partial)
             if choice.face is None:
                 done = self.close_off(child, where, choice.corner)
             else:
                 done = self.place(child, where, choice.face, choice)
             if done and self.settles(child):
                 yield from self._extend(child)
+
+    def copied(self, partial: Partial) -> Partial:
+        """A copy to lay one more piece in."""
+        self.budget.work.spend("laid")
+        self.budget.work.spend("copied", len(partial.spring.pull) ** 2)
+        return partial.copy()
 
     def note(self, partial: Partial) -> None:
         """Keep the fullest."""
@@ -245,6 +251,7 @@ class Search:
                 self.is_far(partial, loop[k - 1]) and abs(corner.gap - math.pi / 2) * corner.onward <= 2 * self.snap
             ):
                 found.append(Choice(None, TOP, 1, -0.5))
+        self.budget.work.spend("corner", len(self.faces))
         stock = [face for face in self.faces if self._in_stock(partial, face)]
         return list(itertools.islice(itertools.chain(found, self._chooser.choices(corner, stock)), limit))
 
@@ -365,6 +372,7 @@ class Search:
 
     def settles(self, child: Partial) -> bool:
         """Let the vertices settle; whether the misfit left is one that measurements have."""
+        self.budget.work.spend("solved", len(child.frontier.at) ** 3)
         child.misfit = child.spring.settle(child.frontier)
         return child.misfit <= (_FLUSH * self.snap) ** 2 * 2 * max(child.corners, 8)
 

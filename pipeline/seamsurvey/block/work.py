@@ -1,0 +1,51 @@
+"""What a search has done, counted instead of timed: a set comes to the same layouts on every machine, at any load.
+
+A clock would end the same search here after one layout and there after two, and an archive made twice would differ.
+"""
+
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+# Seconds that one slow core takes for one unit of each kind of work, about: fitted to what blocks of 4 to 60 pieces
+# took, counts known and not (python -m tests.benchmarks work).
+SECONDS = {
+    "task": 1.5e-3,  # counts of one guess made up, and its search begun
+    "corner": 3e-6,  # times the faces that may be laid there: looked through
+    "candidate": 6e-7,  # of a face's corner at the opening's, compared in arrays
+    "laid": 2.2e-4,  # a piece laid
+    "copied": 1e-9,  # of a number in the equations of a partial layout
+    "solved": 6e-9,  # of the cube of the unknowns: vertices settled, or a layout adjusted
+    "paired": 1e-6,  # two edges compared, to be sewn
+    "sewn": 1.3e-3,  # of two parts one
+    "weighed": 3e-6,  # a seam that may be sewn next
+    "closed": 2e-3,  # of a piece: a layout adjusted
+}
+
+
+class Work:
+    """The work done so far, against a limit; both in seconds as of SECONDS. ``units`` counts it by its kind."""
+
+    def __init__(self, limit_s: float) -> None:
+        self.limit_s = limit_s
+        self.done_s = 0.0
+        self.units: Counter[str] = Counter()
+
+    def spend(self, kind: str, units: int = 1) -> None:
+        """Count so many units of a kind of work."""
+        self.units[kind] += units
+        self.done_s += SECONDS[kind] * units
+
+    def over(self) -> bool:
+        """Whether the limit is reached."""
+        return self.done_s >= self.limit_s
+
+    @contextmanager
+    def at_most(self, seconds: float) -> Iterator[None]:
+        """A part of the work that gets no more than this, nor more than is left."""
+        whole = self.limit_s
+        self.limit_s = min(whole, self.done_s + seconds)
+        try:
+            yield
+        finally:
+            self.limit_s = whole
