@@ -3,6 +3,8 @@
 Only used to find out which edges there are; ``edges`` then measures each of them.
 """
 
+from operator import itemgetter
+
 import cv2
 import numpy as np
 from attrs import field, frozen
@@ -16,6 +18,7 @@ Floats = NDArray[np.float64]
 SPACING_MM = 0.5
 _MOST_POINTS = 640
 _REACH_MM = 1.6  # the rough outline is right to about 0.3 mm, except where a shadow has the card's own colour
+_FARTHER_MM, _ENOUGH = 0.8, 0.5  # on a ground with a grain it may lie farther inside: where few points are clear
 _ALONG_MM = 1.0  # a profile is the mean over this much to both sides along the edge
 _TANGENT_MM = 2.0  # the direction of the edge is taken over this much to both sides
 _LEAST_SIGMAS = 5.0  # a step must stand out from the card's own texture by this
@@ -58,9 +61,15 @@ def boundary_points(crop: Crop, contour: Floats, plane: Plane) -> Floats:
     px_per_mm = 1 / float(plane.mm_per_px_at(contour.mean(axis=0)[None])[0])
     starts, outward = stations(contour, px_per_mm)
     across = np.arange(-_REACH_MM * px_per_mm, _REACH_MM * px_per_mm + 0.25, 0.5)
-    profiles = _profiles(crop, starts, outward, across, px_per_mm)
-    offset, clear = _by_colour(profiles, across) or _first_step(profiles, across)
-    return np.asarray((starts + outward * offset[:, None])[clear])
+    found: list[tuple[int, Floats]] = []
+    for farther_mm in (0.0, _FARTHER_MM):
+        here = starts + outward * farther_mm * px_per_mm
+        profiles = _profiles(crop, here, outward, across, px_per_mm)
+        offset, clear = _by_colour(profiles, across) or _first_step(profiles, across)
+        found.append((int(clear.sum()), (here + outward * offset[:, None])[clear]))
+        if clear.mean() > _ENOUGH:
+            break
+    return max(found, key=itemgetter(0))[1]
 
 
 def stations(contour: Floats, px_per_mm: float) -> tuple[Floats, Floats]:

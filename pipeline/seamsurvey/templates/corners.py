@@ -39,6 +39,7 @@ LONG_MM = 8.0  # a kink is looked for this far from an edge's ends; on shorter r
 KINK_SIGMAS = 5.0  # a kink is the best of thirty places on each edge, and the wobble's size is itself an estimate
 WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line is not meant to be straight
 WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn tip
+UNSEEN_EDGE_MM = 8.0  # an edge shorter than this that nothing is seen of is none: a shadow or print hides a corner
 _LEAST_POINTS = 24
 _CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neighbours
 NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
@@ -149,10 +150,11 @@ def _unexplained(ring: Points, cuts: list[int], trim: int) -> float:
     return float(np.minimum((off / OFF_MM) ** 2, 1.0).sum()) + len(corners) * MIN_EDGE_MM / spacing
 
 
-def simplified(corners: Points) -> Floats | None:
+def simplified(corners: Points, *, worn_mm: float = WORN_EDGE_MM) -> Floats | None:
     """The outline (n, 2) with one corner less; None when all are clear.
 
-    It is the shallowest corner, if wobble may have made it, else the shortest edge, if wear may have.
+    It is the shallowest corner, if wobble may have made it, else the shortest edge, if wear may have: where that is
+    no longer than ``worn_mm``.
     """
     if len(corners) < 4:
         return None
@@ -161,7 +163,7 @@ def simplified(corners: Points) -> Floats | None:
         return np.asarray(np.delete(corners, int(np.argmin(turns)), axis=0))
     lengths = edge_lengths(corners)
     k = int(np.argmin(lengths))
-    if lengths[k] > WORN_EDGE_MM:
+    if lengths[k] > worn_mm:
         return None
     before, after = corners[k] - corners[k - 1], corners[(k + 2) % len(corners)] - corners[(k + 1) % len(corners)]
     try:

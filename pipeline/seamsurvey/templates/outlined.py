@@ -16,7 +16,7 @@ from seamsurvey.plane import BARE
 from seamsurvey.templates.bare_cards import find_bare_cards
 from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around
-from seamsurvey.templates.corners import NoOutlineError, Outline, simplified
+from seamsurvey.templates.corners import UNSEEN_EDGE_MM, WORN_EDGE_MM, NoOutlineError, Outline, simplified
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
 from seamsurvey.templates.lines import doubtful_arc, doubtful_corner, fit_edges, profiles_of
@@ -155,7 +155,8 @@ def _edges_that_follow(
                 return edges
         except InputError as error:
             problem = error
-        simpler = None if outline.bulges else simplified(outline.corners)
+        worn_mm = UNSEEN_EDGE_MM if problem.code == "edge-unclear" else WORN_EDGE_MM
+        simpler = None if outline.bulges else simplified(outline.corners, worn_mm=worn_mm)
         if simpler is None or not _follows(Outline(corners=simpler), seen):
             raise problem
         outline = Outline(corners=simpler)
