@@ -1,8 +1,10 @@
 """The ground under the templates, where something parts it."""
 
+import attrs
 import cv2
 import numpy as np
 import pytest
+import shapely
 from numpy.typing import NDArray
 
 from seamsurvey.errors import InputError
@@ -10,6 +12,7 @@ from seamsurvey.light import encode
 from seamsurvey.model import Picture
 from seamsurvey.templates.cards import find_cards
 from seamsurvey.templates.ground import find_ground
+from tests.templates import drawing as d
 from tests.templates.drawing import plane_of
 
 
@@ -52,3 +55,18 @@ def test_a_stain_of_the_lid_is_no_card() -> None:
     pale[800:1000, 800:] = np.rint(0.97 * pale[800:1000, 800:]).astype(np.uint8)
     with pytest.raises(InputError, match="runs off the picture"):
         find_cards(Picture("cut.png", "0" * 64, pale, None), plane_of(1400, 10.0))
+
+
+@pytest.mark.parametrize(("lid", "shadow_mm"), [(d.BLACK, 0.0), (d.WHITE, 1.5), (d.GREY, 1.5)])
+def test_a_card_printed_in_two_colours_is_found_whole(lid: tuple[float, float, float], shadow_mm: float) -> None:
+    """Cut from a box, a third of it of another colour: that is neither ground nor shadow, so it is card."""
+    card = np.array([[20.0, 20.0], [80.0, 24.0], [70.0, 62.0], [24.0, 58.0]])
+    (one, plane), (other, _) = (
+        d.scan([card], card=colour, lid=lid, shadow_mm=shadow_mm) for colour in (d.BLUE, d.CREAM)
+    )
+    pixels = one.pixels.copy()
+    middle = int(0.45 * one.width)
+    pixels[:, :middle] = other.pixels[:, :middle]
+    (found,) = find_cards(attrs.evolve(one, pixels=pixels), plane).cards
+    shape, true = shapely.Polygon(plane.to_mm(found.contour)), shapely.Polygon(card)
+    assert shape.intersection(true).area / shape.union(true).area > 0.97

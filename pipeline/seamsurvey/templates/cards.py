@@ -29,6 +29,7 @@ _RIM_MM = 1.0  # a scanned card's rim passes from card to ground in less; a blot
 _RIM_SHOWS = 0.75  # quantile: a soft shadow may lie along most of a card's rim
 _STEEP_RIM = 0.3  # of the blob's contrast is passed at the rim
 _SHARP_RIM = 5.0  # times the plain ground's own unrest: stains have up to 3, cards of every contrast 11 and more
+_PRINT_MM = 1.0  # radius of the least blot of another colour; a rim's blur and a pencil's line are narrower
 _CARD_SIGMAS = 5.0  # within this of the card's own colour a pixel is card
 
 
@@ -217,7 +218,10 @@ def _without_shadow(blob: Mask, lightness: Floats, chroma: Floats, ground: Groun
     like_card = blob & (from_card < _CARD_SIGMAS) & ~(in_shade & (from_card > 3) & (from_shadow < from_card))
     parts = parts_of(like_card, ground.per_mm)
     covered = sum(int(part.sum()) for part in parts)
-    if covered > 0.6 * middle.sum() and covered > 0.5 * blob.sum():
+    # What is neither of the middle's colour nor a shadow is card as well: it is printed there.
+    other = (blob & ~np.any([*parts, ~blob], axis=0) & ~in_shade).astype(np.uint8)
+    printed = cv2.morphologyEx(other, cv2.MORPH_OPEN, disc(_PRINT_MM * ground.per_mm)).any()
+    if covered > 0.6 * middle.sum() and covered > 0.5 * blob.sum() and not printed:
         return parts
     # A printed card has no one colour: take away from the outside what could be shadow.
     outside = ~blob | (in_shade & (depth < 4 * ground.per_mm))
