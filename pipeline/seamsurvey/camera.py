@@ -66,15 +66,19 @@ def straightened(theta: Array, points_px: Array, size_px: tuple[int, int]) -> Ar
 
 
 def bent(theta: Array, points_px: Array, size_px: tuple[int, int]) -> Array:
-    """(n, 2) px: undo :func:`straightened`, by Newton's method on the radius."""
+    """(n, 2) px: undo :func:`straightened`, by Newton's method on the radius.
+
+    A point so far outside that the lens shows it nowhere gives nan.
+    """
     centre = middle(size_px) + theta[[CENTRE_X, CENTRE_Y]]
     off = points_px - centre
     wanted = np.hypot(*off.T) / half_diagonal(size_px)
     r = wanted.copy()
-    for _ in range(20):
-        denominator = 1 + r**2 * (theta[K1] + r**2 * theta[K2])
-        slope = (denominator - r**2 * (2 * theta[K1] + 4 * r**2 * theta[K2])) / denominator**2
-        r -= (r / denominator - wanted) / slope
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        for _ in range(20):
+            denominator = 1 + r**2 * (theta[K1] + r**2 * theta[K2])
+            slope = (denominator - r**2 * (2 * theta[K1] + 4 * r**2 * theta[K2])) / denominator**2
+            r -= (r / denominator - wanted) / slope
     stretch = np.divide(r, wanted, out=np.ones_like(r), where=wanted > 0)
     return np.asarray(centre + off * stretch[:, None])
 

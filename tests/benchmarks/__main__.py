@@ -37,6 +37,7 @@ BENCHMARKS = {
     "sheets": sheets.sheets,
     "partitions": sections.four_by_four,
     "layouts": layouts.layouts,
+    "layouts-of-few": layouts.layouts_of_few,
     "blunders": layouts.blunders,
     "archive": archive.archive,
     "archive-index": duplicates.index_cost,

@@ -28,7 +28,16 @@ MOST_PIECES = int(os.environ.get("SEAMSURVEY_MOST_PIECES", "100"))
 TIME_LIMIT_S = 20.0
 SIZE_GOAL_MM = 0.3
 BLUNDER_MM = 2.0
-MOST_UNCOUNTED = 9
+MOST_UNCOUNTED, FEW = 9, 36
+_ABOUT = (
+    "One of each template, every edge measured with the noise given (standard deviation of its length, mm); at most "
+    f"{TIME_LIMIT_S:.0f} s of counted work each."
+)
+_COLUMNS = (
+    "counts", "noise", "blocks", "right", "asked, right one offered", "asked", "none found", "wrong",
+    "size error, median mm", "size within 0.3 mm", "size within U", "median s", "95 % s",
+)  # fmt: skip
+_SUMMARY = "Time is that of one core of the processor; the size is that of the side which is farther off."
 
 
 @dataclass(frozen=True)
@@ -85,66 +94,71 @@ def drawn() -> Iterator[tuple[str, Family]]:
 
 
 def layouts() -> Table:
-    """The whole benchmark; SEAMSURVEY_MOST_PIECES leaves larger blocks out."""
-    rows: list[list[str]] = []
-    counted_ones: list[Outcome] = []
-    blocks = list(drawn())
-    for counted in (True, False):
-        for noise in NOISES_MM:
-            outcomes = [
-                outcome(family, measured(family, noise / np.sqrt(2), seed, counted))
-                for seed, (_, family) in enumerate(blocks)
-                if counted or len(family.pieces) <= MOST_UNCOUNTED
-            ]
-            ends = Counter(one.end for one in outcomes)
-            sized = [(one.size_off_mm, one.size_u_mm) for one in outcomes if one.size_off_mm is not None]
-            took = [one.seconds for one in outcomes]
-            if counted:
-                counted_ones += outcomes
-            rows.append(
-                [
-                    "known" if counted else f"unknown, up to {MOST_UNCOUNTED} pieces",
-                    f"{noise}",
-                    str(len(outcomes)),
-                    f"{ends['right']} ({100 * ends['right'] / len(outcomes):.0f} %)",
-                    str(ends["asked, right one offered"]),
-                    str(ends["asked"]),
-                    str(ends["none"]),
-                    ", ".join(
-                        [
-                            str(ends["wrong"]),
-                            *(f"{one.name} {one.pieces}" for one in outcomes if one.end == "wrong"),
-                        ]
-                    ),
-                    f"{np.median([off for off, _ in sized]):.2f}",
-                    f"{100 * np.mean([off <= SIZE_GOAL_MM for off, _ in sized]):.0f} %",
-                    f"{100 * np.mean([off <= u for off, u in sized]):.0f} %",
-                    f"{np.median(took):.2f}",
-                    f"{np.quantile(took, 0.95):.1f}",
-                ]
-            )
+    """All blocks, counts known."""
+    rows, outcomes = [], []
+    for noise in NOISES_MM:
+        row, some = _row(noise, counted=True, most=MOST_PIECES)
+        rows.append(row)
+        outcomes += some
     return Table(
         heading="Layouts",
         command="python -m tests.benchmarks layouts --write",
-        about="Ten families of blocks of 4 to 100 pieces, each drawn at random; one of each template, every edge "
-        f"measured with the noise given (standard deviation of its length, mm); at most {TIME_LIMIT_S:.0f} s each.",
-        columns=[
-            "counts", "noise", "blocks", "right", "asked, right one offered", "asked", "none found", "wrong",
-            "size error, median mm", "size within 0.3 mm", "size within U", "median s", "95 % s",
-        ],
+        about=f"Ten families of blocks of 4 to 100 pieces, each drawn at random. {_ABOUT}",
+        columns=_COLUMNS,
         rows=rows,
-        summary=f"Blocks of {min(one.pieces for one in counted_ones)} to {max(one.pieces for one in counted_ones)} "
-        "pieces. Time is that of one core of the processor; the size is that of the side which is farther off.",
+        summary=_SUMMARY,
         figure=growth_svg(
             {
-                "right layout alone": [(one.pieces, one.seconds) for one in counted_ones if one.end == "right"],
-                "asked, or none found": [(one.pieces, one.seconds) for one in counted_ones if one.end != "right"],
+                "right layout alone": [(one.pieces, one.seconds) for one in outcomes if one.end == "right"],
+                "asked, or none found": [(one.pieces, one.seconds) for one in outcomes if one.end != "right"],
             },
             across=(3, 5, 10, 20, 50, 100), up=(0.01, 0.1, 1, 10, 60),
             words="Time to assemble a block by its pieces, counts known",
         ),
         figure_name="layout-growth.svg",
     )  # fmt: skip
+
+
+def layouts_of_few() -> Table:
+    """The smaller blocks, as most are; counts known, and not."""
+    rows = [_row(noise, counted=True, most=FEW)[0] for noise in NOISES_MM]
+    rows += [_row(noise, counted=False, most=MOST_UNCOUNTED)[0] for noise in NOISES_MM]
+    return Table(
+        heading=f"Layouts of up to {FEW} pieces",
+        command="python -m tests.benchmarks layouts-of-few --write",
+        about=f"The smaller of these blocks. {_ABOUT}",
+        columns=_COLUMNS,
+        rows=rows,
+        summary=_SUMMARY,
+    )
+
+
+def _row(noise: float, *, counted: bool, most: int) -> tuple[list[str], list[Outcome]]:
+    outcomes = [
+        outcome(family, measured(family, noise / np.sqrt(2), seed, counted))
+        for seed, (_, family) in enumerate(drawn())
+        if len(family.pieces) <= most
+    ]
+    ends = Counter(one.end for one in outcomes)
+    sized = [(one.size_off_mm, one.size_u_mm) for one in outcomes if one.size_off_mm is not None]
+    took = [one.seconds for one in outcomes]
+    wrong = [f"{one.name} {one.pieces}" for one in outcomes if one.end == "wrong"]
+    row = [
+        "known" if counted else f"unknown, up to {most} pieces",
+        f"{noise}",
+        str(len(outcomes)),
+        f"{ends['right']} ({100 * ends['right'] / len(outcomes):.0f} %)",
+        str(ends["asked, right one offered"]),
+        str(ends["asked"]),
+        str(ends["none"]),
+        ", ".join([str(len(wrong)), *wrong]),
+        f"{np.median([off for off, _ in sized]):.2f}",
+        f"{100 * np.mean([off <= SIZE_GOAL_MM for off, _ in sized]):.0f} %",
+        f"{100 * np.mean([off <= u for off, u in sized]):.0f} %",
+        f"{np.median(took):.2f}",
+        f"{np.quantile(took, 0.95):.1f}",
+    ]
+    return row, outcomes
 
 
 def blunders() -> Table:

@@ -101,7 +101,7 @@ def assemble(
     for group in finder.groups():
         blocks = climb.blocks(group)
         if blocks:
-            if not (finder.counted or even_guessed) and is_guess(blocks):
+            if not (finder.counted or even_guessed) and is_guess(blocks, cut_short=finder.late()):
                 raise counts_guessed(blocks[0])
             return blocks
     if climb.doubtful.blocks:

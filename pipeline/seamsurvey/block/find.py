@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from seamsurvey.block.beam import Beam
 from seamsurvey.block.hypotheses import Known, possible, same_area, tasks
-from seamsurvey.block.outlines import RECTANGLE, SQUARE, Outline
+from seamsurvey.block.outlines import RECTANGLE, Outline
 from seamsurvey.block.rank import Ranked, close_rivals, ranked
 from seamsurvey.block.relaid import sewn_layouts
 from seamsurvey.block.search import Best, Budget, Layout, Search, Task
@@ -128,7 +128,7 @@ class Finder:
     def _uncounted(self, snap: float, effort: int) -> list[Layout]:
         quarter = self._turned(0, snap, effort)
         if quarter:
-            single = self._level("none", 0, snap, effort, square=True)
+            single = self._level("none", 0, snap, effort)
             return single + quarter + self._larger(quarter, 0, snap)
         single = self._level("none", 0, snap, effort)
         if single:
@@ -174,11 +174,11 @@ class Finder:
             layouts = self._level("none", level, snap, effort)
         return layouts
 
-    def _level(self, symmetry: str, level: int, snap: float, effort: int, *, square: bool = False) -> list[Layout]:
+    def _level(self, symmetry: str, level: int, snap: float, effort: int) -> list[Layout]:
         if symmetry not in self.symmetries or not possible(self.shapes, self.known, symmetry):
             return []
         line = tasks(self.shapes, self.known, symmetry, level, self.outlines)
-        return self._all((task for task in line if task.outline is SQUARE or not square), snap, effort)
+        return self._all(line, snap, effort)
 
     def _all(self, line: Iterable[Task], snap: float, effort: int) -> list[Layout]:
         """The layouts of all tasks; a task with faces reversed only where the same counts don't do without."""

@@ -90,13 +90,15 @@ def does_not_close(rms_mm: float, why: list[str]) -> InputError:
     )
 
 
-def is_guess(blocks: tuple[Block, ...]) -> bool:
+def is_guess(blocks: tuple[Block, ...], *, cut_short: bool) -> bool:
     """Whether a single block found with counts unknown has too little symmetry to be taken for the one meant.
 
-    One of each template filling it is no guess; nor is a block of quarter turns, which few counts allow.
+    One of each template filling it is no guess; nor is a block of quarter turns, which few counts allow, unless the
+    search for others was ``cut_short`` by its limit.
     """
     (first, *rest) = blocks
-    return not rest and not first.symmetry.startswith("quarter-turn") and max(_counts(first).values()) > 1
+    turned = first.symmetry.startswith("quarter-turn") and not cut_short
+    return not rest and not turned and max(_counts(first).values()) > 1
 
 
 def counts_guessed(block: Block) -> UndecidedError:

@@ -74,7 +74,8 @@ def measure_lit_edge(
     shift, u, spread = _refined(stretches, table, shift, start_px)
     good = (u < _MOST_U_PX) & (np.abs(shift - start_px) < _REACH_PX)
     good &= spread < _MOST_SPREAD * float(np.median(spread))
-    points = strip.middles[whole] + shift[:, None] * strip.outward
+    outward = np.broadcast_to(strip.outward, strip.middles.shape)
+    points = strip.middles[whole] + shift[:, None] * outward[whole]
     return EdgePoints(points=points[good], u_px=u[good], blur_px=look.blur_px)
 
 

@@ -76,6 +76,8 @@ def strip_along(crop: Crop, path: Path, trims: Floats, limits: tuple[float, floa
     """
     if isinstance(path, RoundPath):
         return _strip_round(crop, path, limits, stretch)
+    if not np.isfinite(path).all():
+        return None  # so far outside the picture that the lens shows it nowhere
     start, end = path
     along = (end - start) / np.hypot(*(end - start))
     outward = np.array([-along[1], along[0]])  # counter-clockwise with y up: the card lies to the right, y down
@@ -118,6 +120,8 @@ def _strip_round(crop: Crop, path: RoundPath, limits: tuple[float, float], stret
     edges = np.linspace(path.start_mm, path.end_mm, count + 1)
     on = curve.at((edges[:-1] + edges[1:]) / 2)
     middles = plane.to_px(on)
+    if not np.isfinite(middles).all():
+        return None
     # How far outwards a pixel's step leads, in mm: the plane may be seen aslant.
     ahead, behind = ([curve.off(plane.to_mm(middles + side * step)) for step in np.eye(2)] for side in (1, -1))
     steps = np.array(ahead) - np.array(behind)
