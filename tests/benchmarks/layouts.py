@@ -30,8 +30,8 @@ SIZE_GOAL_MM = 0.3
 BLUNDER_MM = 2.0
 MOST_UNCOUNTED, FEW = 9, 36
 _ABOUT = (
-    "One of each template, every edge measured with the noise given (standard deviation of its length, mm); at most "
-    f"{TIME_LIMIT_S:.0f} s of counted work each."
+    "One of each template, every edge measured with the noise given (standard deviation of its length, mm); at "
+    f"most {TIME_LIMIT_S:.0f} s of counted work each."
 )
 _COLUMNS = (
     "counts", "noise", "blocks", "right", "asked, right one offered", "asked", "none found", "wrong",

@@ -18,11 +18,13 @@ BLOCK = Block(
 
 
 def test_only_a_lone_layout_without_quarter_turns_and_with_copies_is_a_guess() -> None:
-    """Rivals, quarter turns, or one of each make it none."""
-    assert is_guess((BLOCK,))
-    assert not is_guess((BLOCK, BLOCK))
-    assert not is_guess((evolve(BLOCK, symmetry="quarter-turn and mirror"),))
-    assert not is_guess((evolve(BLOCK, symmetry="none", pieces=BLOCK.pieces[:1]),))
+    """Rivals, quarter turns, or one of each make it none; quarter turns only where others were looked for."""
+    assert is_guess((BLOCK,), cut_short=False)
+    assert not is_guess((BLOCK, BLOCK), cut_short=True)
+    turned = (evolve(BLOCK, symmetry="quarter-turn and mirror"),)
+    assert not is_guess(turned, cut_short=False)
+    assert is_guess(turned, cut_short=True)
+    assert not is_guess((evolve(BLOCK, symmetry="none", pieces=BLOCK.pieces[:1]),), cut_short=True)
 
 
 def test_the_question_gives_the_counts_to_confirm() -> None:

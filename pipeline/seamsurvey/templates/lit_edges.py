@@ -64,7 +64,9 @@ def measure_lit_edge(
         np.array([top, back, place.side * wall]),
     )
     pixels = strip.count.sum(axis=1)
-    whole = pixels > _WHOLE * pixels.max()  # the others run off the picture
+    whole = (pixels > _WHOLE * pixels.max()) & (pixels > 0)  # the others run off the picture
+    if not whole.any():
+        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=look.blur_px)
     stretches = _Stretches(
         np.where(strip.count > 0, strip.distance, 0.0)[whole], light_of_luma(strip.light[whole]), strip.count[whole]
     )

@@ -114,6 +114,8 @@ def strip_along(crop: Crop, path: Path, trims: Floats, limits: tuple[float, floa
 def _strip_round(crop: Crop, path: RoundPath, limits: tuple[float, float], stretch: float) -> Strip | None:
     """The strip along a part of an arc: each pixel's distance is taken in the plane, where it is a circle's."""
     curve, plane, scale = path.curve, path.plane, path.px_per_mm
+    if not np.isfinite([path.start_mm, path.end_mm, scale]).all():
+        return None
     count = int((path.end_mm - path.start_mm) * scale / stretch)
     if count < 1:
         return None
