@@ -1,6 +1,7 @@
 """Cards found in photos: on grounds of many colours, among things that are no templates."""
 
 from collections.abc import Callable
+from typing import Any
 
 import attrs
 import numpy as np
@@ -9,8 +10,10 @@ import shapely
 from numpy.typing import NDArray
 
 from seamsurvey import camera
+from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths
 from seamsurvey.model import PhotoPlane, Picture, Reference, TemplateSet
+from seamsurvey.templates import outlined
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.photo_cards import find_cards_in_photo
 from tests.templates import drawing as d
@@ -170,3 +173,23 @@ def test_cards_of_the_lines_colour_on_a_mat() -> None:
     for card in map(shapely.Polygon, cards):
         off_mm = min(one.symmetric_difference(card).area / card.length for one in seen)
         assert off_mm < 1.0  # where ``contour`` starts its search
+
+
+def test_a_card_that_cannot_be_followed_to_the_end_costs_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a photo it is left out with the reason, when only the wobble of all cards together made it unclear."""
+    view = plane()
+    picture = photo(wood(np.random.default_rng(3)), [(card, np.array(d.CREAM)) for card in CARDS], view)
+    usual, calls = outlined.settled, []
+
+    def unclear_once(card: outlined.Outlined, *rest: Any) -> outlined.Outlined:
+        calls.append(card)
+        if len(calls) == 1:
+            raise InputError("edge-unclear", "A template's edge can't be told.", todo="Take it again.")
+        return usual(card, *rest)
+
+    monkeypatch.setattr(outlined, "settled", unclear_once)
+    found = measured(picture, view)
+    assert len(found.templates) == len(CARDS) - 1
+    (left,) = [each for each in found.left_out if "can't be told" in each.why]
+    shape, card = (shapely.Polygon(px) for px in (left.outline_px, calls[0].corners))
+    assert shape.area == pytest.approx(shapely.Polygon(view.to_px(np.array(card.exterior.coords))).area, rel=0.02)

@@ -39,7 +39,7 @@ from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.lines import wobble_of
-from seamsurvey.templates.outlined import Outlined, bordered, outlined_cards, pointed, settled
+from seamsurvey.templates.outlined import Outlined, bordered, outlined_cards, pointed, settled_cards
 from seamsurvey.templates.page_or_cards import PageMeasures, page_in, page_note
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.wobble import Wobble
@@ -173,7 +173,8 @@ def outline_cards(
         else:
             cut, rest = outlined_cards(picture, plane, photo)
             wobble = wobble_of([card.edges for card in cut])
-            found = [settled(card, picture, plane, wobble) for card in cut]
+            found, unclear = settled_cards(cut, picture, plane, wobble)
+            rest = [*rest, *unclear]
             if plane.kind == BARE:
                 found = bordered(found, picture, plane)
         seen.append((picture, page.plane if page else plane))

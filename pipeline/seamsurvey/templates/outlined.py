@@ -185,6 +185,25 @@ def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
     return crop_around(picture, outline_px, _MARGIN_MM / plane.mm_per_px)
 
 
+def settled_cards(
+    cards: Sequence[Outlined], picture: Picture, plane: Plane, wobble: Wobble
+) -> tuple[list[Outlined], list[LeftOut]]:
+    """All cards of a picture as ``settled``; on a photo, one whose edges can't be followed any more is left out.
+
+    InputError of a scan as ``outlined_cards``.
+    """
+    found, left_out = [], []
+    for card in cards:
+        try:
+            found.append(settled(card, picture, plane, wobble))
+        except InputError as error:
+            if not (isinstance(plane, PhotoPlane) or plane.kind == BARE):
+                raise
+            outline_px = plane.to_px(_outline_of(card.edges).drawn())
+            left_out.append(LeftOut(photo=card.photo, outline_px=outline_px, why=_in_a_clause(error)))
+    return found, left_out
+
+
 def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble) -> Outlined:
     """The card without corners and arcs that are only wobble, and its seam line or its window if any."""
     crop = _crop(picture, plane, plane.to_px(_outline_of(card.edges).drawn()))
