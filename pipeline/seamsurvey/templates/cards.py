@@ -14,6 +14,7 @@ from seamsurvey.templates.ground import Floats, Ground, Mask, find_ground
 from seamsurvey.templates.masks import closed, contour_of, disc, filled, half_width, largest_part
 
 AT_BORDER = "it runs off the picture"
+TOUCHING = "something else touches it, or lies too near"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
@@ -87,7 +88,8 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0, *, border_is_left
         parts = _without_shadow(blob, ground.lightness[box], ground.chroma[box], ground)
         if not parts:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=TOO_SMALL[1]))
-        refuse_touching(parts, corner, ground, picture)
+        if (place := touching_at(parts, ground.per_mm)) is not None:
+            raise templates_touch(ground.to_px(place[None] + corner), picture)
         for card in parts:
             contour = ground.to_px(contour_of(card) + corner)
             cards.append(Card(contour=contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]))
@@ -237,19 +239,17 @@ def parts_of(mask: Mask, per_mm: float) -> list[Mask]:
     return [filled(part) for part in parts if not too_small(part, per_mm)]
 
 
-def refuse_touching(parts: list[Mask], corner: Floats, ground: Ground, picture: Picture) -> None:
-    """Two cards too close to tell apart; or joined by a narrow neck, as no one card is, where two corners touch."""
-    wide = [cv2.dilate(part.astype(np.uint8), disc(CLOSE_MM / 2 * ground.per_mm)) > 0 for part in parts]
+def touching_at(parts: list[Mask], per_mm: float) -> Floats | None:
+    """Where two cards are too close to tell apart, or joined by a narrow neck, as no one card is; (2,) pixels."""
+    wide = [cv2.dilate(part.astype(np.uint8), disc(CLOSE_MM / 2 * per_mm)) > 0 for part in parts]
     meeting = [np.argwhere(a & b) for k, a in enumerate(wide) for b in wide[:k]]
     for part in parts:
-        thinned = cv2.erode(np.pad(part, 1).astype(np.uint8), disc(NECK_MM * ground.per_mm))
+        thinned = cv2.erode(np.pad(part, 1).astype(np.uint8), disc(NECK_MM * per_mm))
         count, _, stats, centres = cv2.connectedComponentsWithStats(thinned)
-        big = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] > 0.5 * MIN_AREA_MM2 * ground.per_mm**2]
+        big = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] > 0.5 * MIN_AREA_MM2 * per_mm**2]
         if len(big) > 1:
             meeting.append(np.mean([centres[k] for k in big], axis=0)[None, ::-1] - 1)
-    for places in meeting:
-        if len(places):
-            raise templates_touch(ground.to_px(places.mean(axis=0)[None, ::-1] + corner), picture)
+    return next((np.asarray(places.mean(axis=0))[::-1] for places in meeting if len(places)), None)
 
 
 def templates_touch(points_px: Floats, picture: Picture) -> InputError:

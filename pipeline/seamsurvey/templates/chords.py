@@ -17,6 +17,8 @@ _BOW_MM = 0.12  # three neighbouring edges bowed the same way by more may be the
 _CLEAR_BOW_MM = 0.6  # and by more than a hand's wobble bows an edge, they are curves, each by itself
 _TURN_FACTOR, _TURN_SPARE_DEG = 2.5, 4.0  # how well the bows of chords tell by how much they turn
 _BENT_MM = 0.15  # a letter or a shadow at a straight edge bows what is seen of it by no more
+_ROUGHLY_BENT_MM = 0.4  # but a petal of the cloth may bow one edge by this, in a ragged way
+_SMOOTH_SCATTERS = 8.0  # times what is left over beside its bow: no ragged edge's bow is as clear
 _MOST_OFF = 0.1  # of all points: nor does it hide more of an outline
 
 
@@ -59,7 +61,12 @@ def may_be_chords(corners: Points, points: Points) -> bool:
         return True
     own = near & (apart.argmin(axis=0) == np.arange(len(corners))[:, None])
     own &= (places > CORNER_MM) & (places < lengths[:, None] - CORNER_MM)
-    return any(_bow(place[its], off[its], _BENT_MM) for place, off, its in zip(places, offs, own, strict=True))
+    seen = [(place[its], off[its]) for place, off, its in zip(places, offs, own, strict=True)]
+    bent = [k for k, each in enumerate(seen) if _bow(*each, _BENT_MM)]
+    # A free curve shows as several bowed chords, or as one that bows smoothly.
+    return len(bent) > 1 or any(
+        _bow(*seen[k], _ROUGHLY_BENT_MM) or _bow(*seen[k], _BENT_MM, scatters=_SMOOTH_SCATTERS) for k in bent
+    )
 
 
 def _along_and_off(start: Points, end: Points, points: Points) -> tuple[Floats, Floats]:
@@ -68,11 +75,14 @@ def _along_and_off(start: Points, end: Points, points: Points) -> tuple[Floats, 
     return (points - start) @ [x, y], (points - start) @ [y, -x]
 
 
-def _bow(place: Floats, off: Floats, least: float) -> float:
-    """By how much (mm) points (n,) along an edge bow away from its line, with its sign; 0 where by less."""
+def _bow(place: Floats, off: Floats, least: float, scatters: float = 2.0) -> float:
+    """By how much (mm) points (n,) along an edge bow away from its line, with its sign; 0 where by less.
+
+    ``scatters``: a bow is one only where it is so many times the points' scatter about it.
+    """
     if len(off) <= 5:
         return 0.0
     place = np.interp(place, (place.min(), place.max()), (-1, 1))
     fit = np.polyfit(place, off, 2)
     scatter = float(np.std(off - np.polyval(fit, place)))
-    return float(fit[0]) if abs(fit[0]) > max(least, 2 * scatter) else 0.0
+    return float(fit[0]) if abs(fit[0]) > max(least, scatters * scatter) else 0.0

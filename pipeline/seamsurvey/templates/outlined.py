@@ -14,7 +14,7 @@ from seamsurvey.geometry import interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import BARE
 from seamsurvey.templates.bare_cards import find_bare_cards
-from seamsurvey.templates.cards import Card, find_cards, place_text, templates_touch
+from seamsurvey.templates.cards import TOUCHING, Card, find_cards, place_text, templates_touch
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around
 from seamsurvey.templates.corners import UNSEEN_EDGE_MM, WORN_EDGE_MM, NoOutlineError, Outline, simplified
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
@@ -37,7 +37,7 @@ _ROUGH_MM = 1.0
 # A photo's rough shape is freed of side and shadow with some of its own rim, alike all round.
 _GROWN_MM = (0.0, 0.6, 1.2)
 _CLAUSES = {
-    "templates-touch": "another template touches or overlaps it",
+    "templates-touch": TOUCHING,
     "outline-unclear": "its edges do not add up to its shape",
     "edge-unclear": "an edge can't be told from the ground or from its shadow",
 }

@@ -3,6 +3,8 @@
 As in ``cards``, the result is coarse: each card's outline without its shadow and side, where ``contour`` starts.
 """
 
+from collections.abc import Iterator
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -15,12 +17,13 @@ from seamsurvey.templates.cards import (
     MARKS_PROVE,
     MIN_REPORTED_MM2,
     TOO_SMALL,
+    TOUCHING,
     UNDERLAYS,
     Card,
     Found,
     parts_of,
-    refuse_touching,
     too_small,
+    touching_at,
 )
 from seamsurvey.templates.ground import Ground
 from seamsurvey.templates.masks import Floats, Mask, closed, contour_of, filled, opened
@@ -28,6 +31,7 @@ from seamsurvey.templates.photo_ground import what_lies_there
 
 _THREAD_MM = 1.2  # what is narrower hangs on a card by chance: a flower of the cloth, a joint of the planks
 
+_APART_MM = 3.0  # faces nearer than this are no two cards: these lie 5 mm apart, and a rough outline errs by 1
 _GRAIN_MM = 0.4
 _RIM_MM = 4.0  # shadow and side reach no farther: a card is 2 mm thick at most
 _LETTER_MM = 6.0  # writing that touches the edge takes no larger bite out of a card's colour
@@ -42,7 +46,7 @@ _LEAST_SHARE = 0.01  # of a card's face: a colour met less often is no colour of
 def find_cards_in_photo(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     """Every card of the photo, roughly outlined; ``photo`` is the picture's index for what is left out.
 
-    A thing at the border, a coin and a hand are left out, not refused. InputError ``templates-touch``.
+    A thing at the border, a coin, a hand, and templates that touch are left out, not refused.
     """
     lying = what_lies_there(picture, plane)
     ground = lying.ground
@@ -54,7 +58,7 @@ def find_cards_in_photo(picture: Picture, plane: Plane, photo: int = 0) -> Found
         for values in (ground.lightness, ground.chroma)
     )
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
-    cards: list[Card] = []
+    faces = np.zeros(mask.shape, dtype=np.int32)
     left_out: list[LeftOut] = []
 
     for label in range(1, count):
@@ -71,11 +75,35 @@ def find_cards_in_photo(picture: Picture, plane: Plane, photo: int = 0) -> Found
         parts = [] if why else _faces(blob, lightness[box], chroma[box], per_mm)
         if not parts:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=why or TOO_SMALL[1]))
-        refuse_touching(parts, corner, ground, picture)
+        if touching_at(parts, per_mm) is not None:
+            left_out.append(LeftOut(photo=photo, outline_px=outline, why=TOUCHING))
+            continue
         for part in parts:
-            contour = ground.to_px(contour_of(part) + corner)
+            faces[box][part] = faces.max() + 1
+    cards: list[Card] = []
+    for face, near in _with_neighbours(faces, per_mm):
+        contour = ground.to_px(contour_of(face))
+        if near:
+            left_out.append(LeftOut(photo=photo, outline_px=contour, why=TOUCHING))
+        else:
             cards.append(Card(contour=contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]))
     return Found(tuple(cards), tuple(left_out))
+
+
+def _with_neighbours(faces: NDArray[np.int32], per_mm: float) -> Iterator[tuple[Mask, bool]]:
+    """Each numbered face, and whether another one lies too near.
+
+    Cards lie farther apart. The blots of a print whose own ground is of the table's colour do not, and each of
+    them could pass for a card.
+    """
+    for label in range(1, int(faces.max()) + 1):
+        face = faces == label
+        x, y, width, height = cv2.boundingRect(face.astype(np.uint8))
+        margin = int(_APART_MM * per_mm) + 2
+        reach = np.s_[max(0, y - margin) : y + height + margin, max(0, x - margin) : x + width + margin]
+        away = cv2.distanceTransform((~face[reach]).astype(np.uint8), cv2.DIST_L2, 5)
+        others = (faces[reach] > 0) & ~face[reach]
+        yield face, bool(others.any() and away[others].min() < _APART_MM * per_mm)
 
 
 def _at_border(stats: NDArray[np.int32], shape: tuple[int, ...]) -> bool:
