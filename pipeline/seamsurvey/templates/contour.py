@@ -3,8 +3,6 @@
 Only used to find out which edges there are; ``edges`` then measures each of them.
 """
 
-from operator import itemgetter
-
 import cv2
 import numpy as np
 from attrs import field, frozen
@@ -18,8 +16,11 @@ Floats = NDArray[np.float64]
 SPACING_MM = 0.5
 _MOST_POINTS = 640
 _REACH_MM = 1.6  # the rough outline is right to about 0.3 mm, except where a shadow has the card's own colour
-_FARTHER_MM, _ENOUGH = 0.8, 0.5  # on a ground with a grain it may lie farther inside: where few points are clear
-_ALONG_MM = 1.0  # a profile is the mean over this much to both sides along the edge
+# How much farther out, and over how much to both sides along the edge a profile is the mean (mm); not where so
+# large a share of the points was clear before. On a ground with a grain the rough outline may lie farther inside;
+# in deep shade the camera's noise hides what is averaged over less.
+_LOOKS = ((0.0, 1.0, 1.0), (0.8, 1.0, 0.5), (0.0, 3.0, 0.8))
+_ALONG_STEP_PX = 2.0  # more values along the edge than this hardly differ in their noise
 _TANGENT_MM = 2.0  # the direction of the edge is taken over this much to both sides
 _LEAST_SIGMAS = 5.0  # a step must stand out from the card's own texture by this
 # Linear light by which a card's colour must differ from a grey of the ground's tint. Below it the coarse, rounded
@@ -61,15 +62,16 @@ def boundary_points(crop: Crop, contour: Floats, plane: Plane) -> Floats:
     px_per_mm = 1 / float(plane.mm_per_px_at(contour.mean(axis=0)[None])[0])
     starts, outward = stations(contour, px_per_mm)
     across = np.arange(-_REACH_MM * px_per_mm, _REACH_MM * px_per_mm + 0.25, 0.5)
-    found: list[tuple[int, Floats]] = []
-    for farther_mm in (0.0, _FARTHER_MM):
+    best, most = contour[:0], -1
+    for farther_mm, along_mm, enough in _LOOKS:
+        if most > enough * len(starts):
+            continue
         here = starts + outward * farther_mm * px_per_mm
-        profiles = _profiles(crop, here, outward, across, px_per_mm)
+        profiles = _profiles(crop, here, outward, across, along_mm * px_per_mm)
         offset, clear = _by_colour(profiles, across) or _first_step(profiles, across)
-        found.append((int(clear.sum()), (here + outward * offset[:, None])[clear]))
-        if clear.mean() > _ENOUGH:
-            break
-    return max(found, key=itemgetter(0))[1]
+        if clear.sum() > most:
+            best, most = (here + outward * offset[:, None])[clear], int(clear.sum())
+    return best
 
 
 def stations(contour: Floats, px_per_mm: float) -> tuple[Floats, Floats]:
@@ -88,11 +90,11 @@ def stations(contour: Floats, px_per_mm: float) -> tuple[Floats, Floats]:
     return points, np.column_stack([-tangent[:, 1], tangent[:, 0]])
 
 
-def _profiles(crop: Crop, starts: Floats, outward: Floats, across: Floats, px_per_mm: float) -> Floats:
-    """(n, len(across), 3): linear light across the edge, averaged along it."""
+def _profiles(crop: Crop, starts: Floats, outward: Floats, across: Floats, reach_px: float) -> Floats:
+    """(n, len(across), 3): linear light across the edge, averaged along it, so far to both sides."""
     along = np.column_stack([outward[:, 1], -outward[:, 0]])
     total = np.zeros((len(starts), len(across), 3))
-    shifts = np.linspace(-_ALONG_MM, _ALONG_MM, 7) * px_per_mm
+    shifts = np.linspace(-reach_px, reach_px, max(7, round(reach_px / _ALONG_STEP_PX)))
     for shift in shifts:
         at = (starts + along * shift - np.array(crop.corner))[:, None, :] + outward[:, None, :] * across[:, None]
         grid = at.astype(np.float32)

@@ -33,6 +33,7 @@ _NICK_PX = 1.5
 _MOST_MOVE_MM = 12.0  # of a corner: in a tip of 20 degrees an edge 2 mm off moves it by 6 mm
 _WORN_STRETCHES = 2  # at each end, beyond what is never looked at: a corner worn by more is another shape
 _LEAST_STRETCHES = 3
+_DIM_STRETCHES_MM = (4.0, 8.0)
 _FIRST_REACH_MM, _REACH_MM = 1.0, 0.5  # how far from where it is expected an edge is looked for
 _PART_DEG, _PART_MM = 25.0, 8.0  # an arc is measured in parts that turn by no more, and are no shorter
 _CLEAR_SHARE, _CLEAR_SHARE_LIT = 0.4, 0.25  # of an edge's stretches must show it; on a patterned cloth fewer do
@@ -52,8 +53,7 @@ def fit_edges(
         corners = outline.corners
         measured = _measure(crop, outline, plane, look, first_look=first_look)
         for k, (points, stretches) in enumerate(measured):
-            share = _CLEAR_SHARE if look is None else _CLEAR_SHARE_LIT
-            if len(points.points) < max(_LEAST_STRETCHES, share * stretches):
+            if not _is_clear(points, stretches, look):
                 ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
                 raise edge_unclear(ends, picture)
         middles = [_middle_of(outline, k) for k in range(len(corners))]
@@ -162,25 +162,40 @@ def _measure(
     crop: Crop, outline: Outline, plane: Plane, look: Look | None, *, first_look: bool
 ) -> list[tuple[EdgePoints, int]]:
     """The measured points of each edge, and how many stretches it was measured in."""
-    corners = outline.corners
-    px_per_mm = 1 / float(plane.mm_per_px_at(plane.to_px(corners).mean(axis=0)[None])[0])
-    all_trims = _trims(outline)
     result = []
-    for k in range(len(corners)):
-        found, stretches = [], 0
-        for part in _parts(outline, k, all_trims[k], plane):
-            stretch = min(STRETCH_MM, part.length / (_LEAST_STRETCHES + 1))
-            found.append(
-                _measured_part(crop, part, plane, look, stretch=stretch, px_per_mm=px_per_mm, first_look=first_look)
-            )
-            stretches += int(part.length / stretch)
-        points = EdgePoints(
-            points=np.vstack([each.points for each in found]),
-            u_px=np.concatenate([each.u_px for each in found]),
-            blur_px=found[0].blur_px,
-        )
-        result.append((points, stretches))
+    parts = [_parts(outline, k, trims, plane) for k, trims in enumerate(_trims(outline))]
+    for edge in parts:
+        # In deep shade the camera's noise drowns an edge on a usual stretch, but not on a longer one.
+        for stretch_mm in (STRETCH_MM,) if look is None else (STRETCH_MM, *_DIM_STRETCHES_MM):
+            measured = _measured_edge(crop, edge, plane, look, stretch_mm=stretch_mm, first_look=first_look)
+            if _is_clear(*measured, look):
+                break
+        result.append(measured)
     return result
+
+
+def _is_clear(points: EdgePoints, stretches: int, look: Look | None) -> bool:
+    share = _CLEAR_SHARE if look is None else _CLEAR_SHARE_LIT
+    return len(points.points) >= max(_LEAST_STRETCHES, share * stretches)
+
+
+def _measured_edge(
+    crop: Crop, parts: Sequence[_Part], plane: Plane, look: Look | None, *, stretch_mm: float, first_look: bool
+) -> tuple[EdgePoints, int]:
+    px_per_mm = 1 / float(plane.mm_per_px_at(plane.to_px(parts[0].ends).mean(axis=0)[None])[0])
+    found, stretches = [], 0
+    for part in parts:
+        stretch = min(stretch_mm, part.length / (_LEAST_STRETCHES + 1))
+        found.append(
+            _measured_part(crop, part, plane, look, stretch=stretch, px_per_mm=px_per_mm, first_look=first_look)
+        )
+        stretches += int(part.length / stretch)
+    points = EdgePoints(
+        points=np.vstack([each.points for each in found]),
+        u_px=np.concatenate([each.u_px for each in found]),
+        blur_px=found[0].blur_px,
+    )
+    return points, stretches
 
 
 def _measured_part(

@@ -15,8 +15,15 @@ from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import BARE
 from seamsurvey.templates.bare_cards import find_bare_cards
 from seamsurvey.templates.cards import TOUCHING, Card, find_cards, place_text, templates_touch
-from seamsurvey.templates.contour import Crop, boundary_points, crop_around
-from seamsurvey.templates.corners import UNSEEN_EDGE_MM, WORN_EDGE_MM, NoOutlineError, Outline, simplified
+from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
+from seamsurvey.templates.corners import (
+    UNSEEN_EDGE_MM,
+    WORN_EDGE_MM,
+    FreeCurveError,
+    NoOutlineError,
+    Outline,
+    simplified,
+)
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
 from seamsurvey.templates.lines import doubtful_arc, doubtful_corner, fit_edges, profiles_of
@@ -35,6 +42,7 @@ Floats = NDArray[np.float64]
 # Between the rough shape (a shadow's width, a worn corner) and the fitted one, along the whole outline.
 _ROUGH_MM = 1.0
 # A photo's rough shape is freed of side and shadow with some of its own rim, alike all round.
+_MOSTLY = 0.8  # of an outline's points are clear: their shape is the card's
 _GROWN_MM = (0.0, 0.6, 1.2)
 _CLAUSES = {
     "templates-touch": TOUCHING,
@@ -100,7 +108,21 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
 def _rough(card: Card, picture: Picture, plane: Plane) -> tuple[Card, Crop, Outline]:
     """The card, the picture round it, and its outline, roughly; raises NoOutlineError."""
     crop = _crop(picture, plane, card.contour)
-    return card, crop, find_edges(plane.to_mm(boundary_points(crop, card.contour, plane)))
+    seen = plane.to_mm(card.contour)
+    points = plane.to_mm(boundary_points(crop, card.contour, plane))
+    px_per_mm = 1 / float(plane.mm_per_px_at(card.contour.mean(axis=0)[None])[0])
+    contour = plane.to_mm(stations(card.contour, px_per_mm)[0])
+    mostly_clear = len(points) > _MOSTLY * len(contour)
+    try:
+        outline = find_edges(points)
+    except NoOutlineError as error:
+        if mostly_clear or isinstance(error, FreeCurveError):
+            raise
+    else:
+        if mostly_clear or _follows(outline, seen):
+            return card, crop, outline
+    # Where a shadow hides an edge of a dark card no point on it is clear, and yet the card's colour ends there.
+    return card, crop, find_edges(contour)
 
 
 def _look(rough: list[tuple[Card, Crop, Outline]], plane: PhotoPlane) -> Look:

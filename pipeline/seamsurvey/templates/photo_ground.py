@@ -136,8 +136,12 @@ def _odds(
     """(h, w) ln odds that a pixel is something on the ground; its lightness and chroma against it; their noise."""
     ring, stretch = _ring(domain, covered, beside)
     ground, odds = ring, np.zeros(domain.shape)
-    for turn in range(_TURNS):
+    shadow_known, turn = False, 0
+    while turn < _TURNS:
         surface, shade = _surface(light, ground)
+        if shade is not None and not shadow_known:
+            # What was odd or usual before was so on a surface that ran between light and shadow.
+            shadow_known, turn = True, 0
         relative = light - surface
         lightness = relative.mean(axis=2)
         chroma = relative - lightness[..., None]
@@ -155,6 +159,7 @@ def _odds(
         ratio = np.log(of_other) - np.log((1 - _RARE) * of_ground + _RARE / cells.size)
         odds = np.asarray(cv2.GaussianBlur(cells.at(ratio), (0, 0), _BLUR_MM * per_mm), dtype=float)
         ground = domain & ~covered & (odds < 0)
+        turn += 1
     if shade is not None:
         odds = np.where(_no_shadow(ground, lightness, ring, shade, per_mm), _SURE, odds)
     return odds, lightness, chroma, noise
