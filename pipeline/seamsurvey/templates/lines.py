@@ -239,6 +239,8 @@ def robust_edge(points: EdgePoints, plane: Plane, rough: Curve | None = None) ->
     mm_per_px = float(plane.mm_per_px_at(points.points.mean(axis=0)[None])[0])
     known = 1 / (_POINT_PX**2 + points.u_px**2)
     known /= known.max()
+    if rough is None or not rough.bend:
+        known = known * ~_elsewhere(at, _NICK_PX * mm_per_px)
     weights = known
     for _ in range(6):
         curve = _through(at, weights, rough)
@@ -268,6 +270,24 @@ def _through(at: Floats, weights: Floats, rough: Curve | None) -> Curve:
     middle: Floats = np.average(at, axis=0, weights=weights)
     direction = np.linalg.svd((at - middle) * np.sqrt(weights)[:, None], full_matrices=False)[2][0]
     return Curve(middle, direction * math.copysign(1.0, float(direction @ (at[-1] - at[0]))))
+
+
+def _elsewhere(at: Floats, least: float) -> NDArray[np.bool_]:
+    """The points (n, 2) that do not lie on the line that most of them do: a run of them is on something else.
+
+    Neighbours that are wrong alike hide from ``_stands_out``, and pull a line of few points. The line's slope is
+    the median of all pairs' (Theil and Sen; Sen 1968).
+    """
+    middle: Floats = np.median(at, axis=0)
+    along = np.linalg.svd(at - middle, full_matrices=False)[2][0]
+    place, off = (at - middle) @ along, (at - middle) @ np.array([along[1], -along[0]])
+    first, second = np.triu_indices(len(at), 1)
+    run = place[second] - place[first]
+    apart = run != 0
+    slope = float(np.median((off[second] - off[first])[apart] / run[apart]))
+    left = off - slope * place
+    left = np.abs(left - np.median(left))
+    return np.asarray(left > max(_OUTLIER * 1.4826 * float(np.median(left)), least))
 
 
 def _stands_out(off: Floats, least: float) -> NDArray[np.bool_]:
