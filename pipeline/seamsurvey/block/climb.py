@@ -76,7 +76,7 @@ class Climb:
                     break
         if not good:
             return ()
-        self._finder.judge(good)
+        self._finder.judge([*good, *self._finder.turned(good[0])])
         self._say(f"{len(good)} layout(s) fit, sewn from below")
         return self._close(self._finder.found).blocks
 
@@ -94,6 +94,8 @@ class Climb:
             if not found.layouts:
                 continue
             layouts += [ranked.layout for ranked in found.layouts]
+            if not found.searched_all:
+                layouts += self._finder.turned(found.layouts[0].layout)
             self._finder.judge(layouts)
             offer = self._close(found)
             self.open_mm = min(self.open_mm, offer.open_mm)

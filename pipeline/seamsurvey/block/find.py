@@ -17,6 +17,7 @@ from seamsurvey.block.relaid import sewn_layouts
 from seamsurvey.block.search import Best, Budget, Layout, Search, Task
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.symmetry import AUTO, ORDER
+from seamsurvey.block.turned import turned_layouts
 from seamsurvey.block.work import Work
 
 _SWEEPS = (1500, 6000)  # steps spent on each task with known counts, before any gets more
@@ -30,6 +31,7 @@ _WEAK_RIVALS_S = 8.0
 _MORE_LEVELS = 3
 _MANY = 10  # templates, from which on a block is sewn from below before it is searched
 _SEWING_S = 10.0
+_TURNING_S = 3.0
 _ENOUGH_RIVALS = 7  # a person must choose anyhow; searching on would only add to the list
 _MOST_LAYOUTS = 64  # of one task; more are not looked for, and the proof says so
 _MOST_LEVELS = 8
@@ -97,6 +99,13 @@ class Finder:
                 for layout in sewn_layouts(self.shapes, self.known, self.outlines, self.work):
                     self.found.tried += 1
                     yield layout
+
+    def turned(self, layout: Layout) -> list[Layout]:
+        """Rivals of a layout that a search cut short may have missed: with a part turned where it lies.
+
+        Looked for even where the limit is reached: what else fits must be said.
+        """
+        return list(turned_layouts(self.shapes, layout, Work(_TURNING_S)))
 
     # --- counts known -------------------------------------------------------------------------------------
 

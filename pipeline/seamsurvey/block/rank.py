@@ -110,11 +110,15 @@ def _carries(shapes: Shapes, marks: Marks, layout: Layout, onto: Marks, move: Mo
     return True
 
 
-def _judge(shapes: Shapes, layout: Layout) -> Ranked:
-    near = _near(shapes)
+def kept_moves(shapes: Shapes, layout: Layout) -> list[Move]:
+    """The moves of the block's outline that carry the layout to itself, standing still among them."""
     marks = _marks(shapes, layout)
-    moves = isometries(layout.outline, layout.size, near)
-    kept = [move for move in moves if _carries(shapes, marks, layout, marks, move)]
+    moves = isometries(layout.outline, layout.size, _near(shapes))
+    return [move for move in moves if _carries(shapes, marks, layout, marks, move)]
+
+
+def _judge(shapes: Shapes, layout: Layout) -> Ranked:
+    kept = kept_moves(shapes, layout)
     return Ranked(
         layout=layout,
         symmetry=named(kept),

@@ -32,7 +32,7 @@ from seamsurvey.templates.photo_ground import what_lies_there
 _THREAD_MM = 1.2  # what is narrower hangs on a card by chance: a flower of the cloth, a joint of the planks
 
 _APART_MM = 4.5  # what is nearer than this are no two cards: these lie 5 mm apart, if in rough outlines
-_LEAST_BLOT_MM2 = 30.0  # dust and flowers are smaller
+_LEAST_BLOT = 0.1  # of a face's area: a petal of the cloth beside a card is smaller
 _GRAIN_MM = 0.4
 _RIM_MM = 4.0  # shadow and side reach no farther: a card is 2 mm thick at most
 _LETTER_MM = 6.0  # writing that touches the edge takes no larger bite out of a card's colour
@@ -59,7 +59,8 @@ def find_cards_in_photo(picture: Picture, plane: Plane, photo: int = 0) -> Found
         for values in (ground.lightness, ground.chroma)
     )
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
-    faces, things = np.zeros(mask.shape, dtype=np.int32), np.zeros_like(mask)
+    faces: list[tuple[tuple[slice, slice], Mask]] = []
+    others: list[tuple[tuple[slice, slice], Mask]] = []
     left_out: list[LeftOut] = []
 
     for label in range(1, count):
@@ -76,15 +77,17 @@ def find_cards_in_photo(picture: Picture, plane: Plane, photo: int = 0) -> Found
         parts = [] if why else _faces(blob, lightness[box], chroma[box], per_mm)
         if not parts:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=why or TOO_SMALL[1]))
-            things[box] |= blob & (area > _LEAST_BLOT_MM2 * per_mm**2)
+            others.append((box, blob))
         if touching_at(parts, per_mm) is not None:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=TOUCHING))
-            things[box] |= blob
+            others.append((box, blob))
             continue
-        for part in parts:
-            faces[box][part] = faces.max() + 1
+        faces += [(box, part) for part in parts]
+    things = np.zeros(mask.shape, dtype=np.int32)
+    for number, (box, thing) in enumerate([*faces, *others], start=1):
+        things[box][thing] = number
     cards: list[Card] = []
-    for face, near in _with_neighbours(faces, things, per_mm):
+    for face, near in _with_neighbours(things, len(faces), per_mm):
         contour = ground.to_px(contour_of(face))
         if near:
             left_out.append(LeftOut(photo=photo, outline_px=contour, why=TOUCHING))
@@ -93,20 +96,23 @@ def find_cards_in_photo(picture: Picture, plane: Plane, photo: int = 0) -> Found
     return Found(tuple(cards), tuple(left_out))
 
 
-def _with_neighbours(faces: NDArray[np.int32], things: Mask, per_mm: float) -> Iterator[tuple[Mask, bool]]:
-    """Each numbered face, and whether another one, or a thing that is no card, lies too near.
+def _with_neighbours(things: NDArray[np.int32], faces: int, per_mm: float) -> Iterator[tuple[Mask, bool]]:
+    """Each of the numbered things that is a face, and whether another thing of some size lies too near.
 
     Cards lie farther apart. The blots of a print whose own ground is of the table's colour do not, and each of
     them could pass for a card.
     """
-    for label in range(1, int(faces.max()) + 1):
-        face = faces == label
+    sizes = np.bincount(things.ravel())
+    for label in range(1, faces + 1):
+        face = things == label
         x, y, width, height = cv2.boundingRect(face.astype(np.uint8))
         margin = int(_APART_MM * per_mm) + 2
         reach = np.s_[max(0, y - margin) : y + height + margin, max(0, x - margin) : x + width + margin]
         away = cv2.distanceTransform((~face[reach]).astype(np.uint8), cv2.DIST_L2, 5)
-        others = ((faces[reach] > 0) & ~face[reach]) | things[reach]
-        yield face, bool(others.any() and away[others].min() < _APART_MM * per_mm)
+        near = away < _APART_MM * per_mm
+        others = np.unique(things[reach][near])
+        others = others[(others > 0) & (others != label)]
+        yield face, bool(np.any(sizes[others] > _LEAST_BLOT * sizes[label]))
 
 
 def _at_border(stats: NDArray[np.int32], shape: tuple[int, ...]) -> bool:

@@ -39,6 +39,8 @@ _TURNS = 3
 _SHADES = (-0.25, -0.55, -0.95)  # ln: how deep a shadow across the table may be, to begin with
 _LEAST_SHADED = 0.05  # of the ground: a smaller shadow leaves the surface alone
 _LIT = 0.8  # of the ground's light: in half a shadow this still is a lit one's
+_DEEPEST_SHADE = -1.5  # ln, of the sheet's light
+_WIDE_MM, _MOSTLY_WIDE = 6.0, 0.6  # half as wide no flower is; so much of a shadow's area is; and of a sheet's
 _CLEARLY, _MODERATE = 0.5, 0.3  # a shadow must explain so much more; ln: what differs by more is another thing
 
 
@@ -67,6 +69,8 @@ def what_lies_there(picture: Picture, plane: Plane) -> Lying:
     bare = without_lines(light, per_mm) if sheets.any() else light
     if any(reference.kind == "mat" for reference in plane.references):
         sheets = _with_margin(sheets, bare, per_mm)
+        if _goes_on(sheets > 0, bare):
+            sheets[:] = 1
     mask = np.zeros(shape, bool)
     lightness, chroma = np.zeros(shape), np.zeros(light.shape)
     noise = (0.0, 0.0)
@@ -130,6 +134,19 @@ def _with_margin(grid: NDArray[np.uint8], light: Floats, per_mm: float) -> NDArr
     return np.asarray(cv2.fillConvexPoly(hull, corners, (1,)))
 
 
+def _goes_on(sheet: Mask, light: Floats) -> bool:
+    """Whether what lies round a sheet is the sheet: a shadow across squared paper hides its lines."""
+    if sheet.all():
+        return False
+    colour = light - light.mean(axis=2, keepdims=True)
+    own: Floats = np.median(colour[sheet], axis=0)
+    away = np.abs(colour - own).max(axis=2)
+    limit = max(_LEAST_LINE, _LINE_SIGMAS * 1.4826 * float(np.median(away[sheet])))
+    darker = light.mean(axis=2) - float(np.median(light.mean(axis=2)[sheet]))
+    alike = (away < limit) & (darker > _DEEPEST_SHADE) & (darker < _LEAST_LINE)
+    return float(alike[~sheet].mean()) > _MOSTLY_WIDE
+
+
 def _odds(
     light: Floats, domain: Mask, covered: Mask, beside: Mask, per_mm: float, *, sheet: bool
 ) -> tuple[Floats, Floats, Floats, tuple[float, float]]:
@@ -139,11 +156,11 @@ def _odds(
     shadow_known, turn = False, 0
     while turn < _TURNS:
         surface, shade = _surface(light, ground)
-        if shade is not None and not shadow_known:
-            # What was odd or usual before was so on a surface that ran between light and shadow.
-            shadow_known, turn = True, 0
         relative = light - surface
         lightness = relative.mean(axis=2)
+        if shade is not None and not shadow_known and _falls_in(ground & (lightness < shade / 2), ring, per_mm):
+            # What was odd or usual before was so on a surface that ran between light and shadow.
+            shadow_known, turn = True, 0
         chroma = relative - lightness[..., None]
         noise = (spread(lightness[ground]), spread(chroma[ground]))
         cells = _Cells(lightness, chroma, noise)
@@ -177,6 +194,14 @@ def _met_inside(inside: Floats, along_border: Floats) -> Floats:
     bare = float((inside[met] / along_border[met])[order][np.searchsorted(weight, 0.5 * weight[-1])])
     excess = np.where(inside > _MORE_INSIDE * bare * along_border, inside - bare * along_border, 0.0)
     return np.asarray(excess / max(float(excess.sum()), 1e-12))
+
+
+def _falls_in(dark: Mask, ring: Mask, per_mm: float) -> bool:
+    """Whether the dark part of the ground is a shadow, wide and from the border in, and not a cloth's pattern."""
+    wide = opened(dark, _WIDE_MM * per_mm)
+    _, labels = cv2.connectedComponents(wide.astype(np.uint8), connectivity=4)
+    from_border = np.unique(labels[ring & wide])
+    return bool((wide & np.isin(labels, from_border)).sum() > _MOSTLY_WIDE * dark.sum())
 
 
 def _no_shadow(ground: Mask, lightness: Floats, ring: Mask, shade: float, per_mm: float) -> Mask:
