@@ -23,6 +23,7 @@ from seamsurvey.templates.corners import (
     NoOutlineError,
     Outline,
     simplified,
+    with_seen_tips,
 )
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
@@ -119,6 +120,8 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> tuple[Card, Crop, Outl
         if mostly_clear or isinstance(error, FreeCurveError):
             raise
     else:
+        if not outline.bulges:
+            outline = attrs.evolve(outline, corners=with_seen_tips(outline.corners, Polygon(seen).buffer(0)))
         if mostly_clear or _follows(outline, seen):
             return card, crop, outline
     # Where a shadow hides an edge of a dark card no point on it is clear, and yet the card's colour ends there.

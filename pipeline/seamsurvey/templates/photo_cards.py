@@ -31,7 +31,7 @@ from seamsurvey.templates.photo_ground import what_lies_there
 
 _THREAD_MM = 1.2  # what is narrower hangs on a card by chance: a flower of the cloth, a joint of the planks
 
-_APART_MM = 4.5  # what is nearer than this are no two cards: these lie 5 mm apart, if in rough outlines
+_APART_MM = 3.5  # what is nearer than this are no two cards: these lie 5 mm apart, if in rough outlines
 _LEAST_BLOT = 0.1  # of a face's area: a petal of the cloth beside a card is smaller
 _GRAIN_MM = 0.4
 _RIM_MM = 4.0  # shadow and side reach no farther: a card is 2 mm thick at most
