@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
+from shapely import Polygon
 
-from seamsurvey.templates.corners import NoOutlineError
+from seamsurvey.templates.chords import may_be_chords
+from seamsurvey.templates.corners import NoOutlineError, with_seen_tips
 from seamsurvey.templates.sides import find_edges
 
 Floats = NDArray[np.float64]
@@ -112,6 +114,29 @@ def test_edges_that_bow_alike_by_chance_are_straight() -> None:
     assert len(found.corners) == 4
     assert not any(found.bulges)
     assert np.max(np.hypot(*(found.corners - card[_nearest(found.corners, card)]).T)) < 0.5
+
+
+def test_a_ragged_bow_is_a_petal_a_smooth_one_a_curve() -> None:
+    """One edge that bows 0.3 mm is curved where its points say so clearly, and straight where they scatter."""
+    card = np.array([[0.0, 0], [70, 0], [70, 60], [0, 60]])
+    points = outline(card, 0.01, 8.0, 2)
+    low = (points[:, 1] < 1.0) & (points[:, 0] > 2) & (points[:, 0] < 68)
+    share = points[low, 0] / 70
+    bowed = points.copy()
+    bowed[low, 1] -= 0.3 * 4 * share * (1 - share)
+    assert may_be_chords(card, bowed)
+    ragged = bowed.copy()
+    ragged[low, 1] += 0.1 * np.where(np.arange(low.sum()) % 2, 1, -1)
+    assert not may_be_chords(card, ragged)
+
+
+@pytest.mark.parametrize("reaches", [True, False])
+def test_a_corner_that_is_seen_is_given_back(reaches: bool) -> None:
+    """A corner cut off by a blot's border is made whole where the card is seen to reach into it, and only there."""
+    cut = np.array([[0.0, 0], [50, 0], [50, 42], [44, 50], [0, 50]])
+    whole = np.array([[0.0, 0], [50, 0], [50, 50], [0, 50]])
+    seen = Polygon(whole if reaches else cut).buffer(-0.3)
+    np.testing.assert_allclose(with_seen_tips(cut, seen), whole if reaches else cut, atol=1e-9)
 
 
 def _off(points: Floats, corners: Floats, k: int) -> Floats:

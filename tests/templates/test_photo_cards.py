@@ -14,6 +14,7 @@ from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths
 from seamsurvey.model import PhotoPlane, Picture, Reference, TemplateSet
 from seamsurvey.templates import outlined
+from seamsurvey.templates.cards import TOUCHING
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.photo_cards import find_cards_in_photo
 from tests.templates import drawing as d
@@ -193,3 +194,52 @@ def test_a_card_that_cannot_be_followed_to_the_end_costs_no_other(monkeypatch: p
     (left,) = [each for each in found.left_out if "can't be told" in each.why]
     shape, card = (shapely.Polygon(px) for px in (left.outline_px, calls[0].corners))
     assert shape.area == pytest.approx(shapely.Polygon(view.to_px(np.array(card.exterior.coords))).area, rel=0.02)
+
+
+@pytest.mark.parametrize("gap_mm", [2.0, 3.0])
+def test_cards_that_lie_too_near_are_left_out_and_cost_no_other(gap_mm: float) -> None:
+    """Two cards 2 or 3 mm apart are left out with the reason, whichever they are; the third is measured."""
+    view = plane()
+    beside = SQUARE + (40.0 + gap_mm) * np.array([np.cos(np.radians(9)), np.sin(np.radians(9))])
+    shapes = [(card, np.array(d.CREAM)) for card in (SQUARE, beside, DIAMOND)]
+    found = measured(photo(wood(np.random.default_rng(3)), shapes, view), view)
+    (template,) = found.templates
+    np.testing.assert_allclose(
+        np.sort([edge.length_mm for edge in template.edges]), np.sort(edge_lengths(DIAMOND)), atol=TOLERANCE_MM
+    )
+    assert sum(each.why == TOUCHING for each in found.left_out) >= 1
+    assert any(TOUCHING in warning for warning in found.warnings)
+
+
+def test_a_photo_of_blots_is_refused() -> None:
+    """Four blots of a template's size, and one thing that has straight edges, maybe by chance: nothing is sure."""
+    view = plane()
+    turns = np.linspace(0, 2 * np.pi, 120, endpoint=False)
+    blots = [
+        np.column_stack([np.cos(turns), np.sin(turns)])
+        * (14 + 3 * np.sin(3 * turns + k) + 3 * np.sin(8 * turns))[:, None]
+        + middle
+        for k, middle in enumerate([(-80, 50), (-80, -40), (60, 50), (70, -50)])
+    ]
+    shapes = [(each, np.array(d.CREAM)) for each in (TRIANGLE, *blots)]
+    picture = photo(wood(np.random.default_rng(3)), shapes, view)
+    with pytest.raises(InputError) as caught:
+        measured(picture, view)
+    assert caught.value.code == "mostly-unclear"
+    assert len(measured(photo(wood(np.random.default_rng(3)), shapes[:3], view), view).templates) == 1
+
+
+def test_black_cards_on_a_black_table_half_in_a_shadow() -> None:
+    """Cards half as light as a dark table are found in a hard shadow on it, and beside that."""
+    dark = np.full((SIZE[1], SIZE[0], 3), (0.050, 0.050, 0.054))
+    dark *= 1 + np.random.default_rng(3).normal(0, 0.05, dark.shape[:2])[..., None]
+    view = plane()
+    in_shade = d.turned([[0, 0], [30, 0], [30, 45], [0, 45]], 3, (85, -20))
+    cards = (SQUARE, in_shade)
+    found = find_cards_in_photo(
+        photo(dark, [(card, np.array([0.022, 0.022, 0.024])) for card in cards], view, shadow=True), view
+    )
+    seen = [shapely.Polygon(view.to_mm(card.contour)) for card in found.cards]
+    assert len(seen) == 2
+    for card in map(shapely.Polygon, cards):
+        assert min(one.symmetric_difference(card).area / card.length for one in seen) < 1.0

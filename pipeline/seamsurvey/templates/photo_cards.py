@@ -15,6 +15,7 @@ from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.cards import (
     AT_BORDER,
     MARKS_PROVE,
+    MIN_AREA_MM2,
     MIN_REPORTED_MM2,
     TOO_SMALL,
     TOUCHING,
@@ -78,7 +79,7 @@ def find_cards_in_photo(picture: Picture, plane: Plane, photo: int = 0) -> Found
         if not parts:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=why or TOO_SMALL[1]))
             others.append((box, blob))
-        if touching_at(parts, per_mm) is not None:
+        if touching_at(parts, per_mm) is not None or _is_several(lying.mask[box] & blob, per_mm):
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=TOUCHING))
             others.append((box, blob))
             continue
@@ -113,6 +114,14 @@ def _with_neighbours(things: NDArray[np.int32], faces: int, per_mm: float) -> It
         others = np.unique(things[reach][near])
         others = others[(others > 0) & (others != label)]
         yield face, bool(np.any(sizes[others] > _LEAST_BLOT * sizes[label]))
+
+
+def _is_several(seen: Mask, per_mm: float) -> bool:
+    """Whether the ground shows in a gap from side to side of what was closed to one blob."""
+    _, _, stats, _ = cv2.connectedComponentsWithStats(
+        opened(seen, _THREAD_MM / 2 * per_mm).astype(np.uint8), connectivity=4
+    )
+    return int(np.sum(stats[1:, cv2.CC_STAT_AREA] > MIN_AREA_MM2 * per_mm**2)) > 1
 
 
 def _at_border(stats: NDArray[np.int32], shape: tuple[int, ...]) -> bool:
