@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from seamsurvey import camera
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths
-from seamsurvey.model import PhotoPlane, Picture, Reference, TemplateSet
+from seamsurvey.model import LeftOut, PhotoPlane, Picture, Reference, TemplateSet
 from seamsurvey.templates import outlined
 from seamsurvey.templates.cards import TOUCHING
+from seamsurvey.templates.doubtful import without_pattern
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.photo_cards import find_cards_in_photo
 from tests.templates import drawing as d
@@ -243,3 +244,17 @@ def test_black_cards_on_a_black_table_half_in_a_shadow() -> None:
     assert len(seen) == 2
     for card in map(shapely.Polygon, cards):
         assert min(one.symmetric_difference(card).area / card.length for one in seen) < 1.0
+
+
+@pytest.mark.parametrize(("things", "side_mm", "kept"), [(5, 32.0, 0), (4, 32.0, 3), (5, 10.0, 3)])
+def test_what_is_like_many_left_out_things_is_left_out(things: int, side_mm: float, kept: int) -> None:
+    """Five things of a card's size that are no cards speak against it; fewer, or much smaller ones, do not."""
+    view = plane()
+    picture = photo(wood(np.random.default_rng(3)), [(card, np.array(d.CREAM)) for card in CARDS], view)
+    found, _ = outlined.outlined_cards(picture, view, 0)
+    check = np.array([[0.0, 0.0], [side_mm, 0.0], [side_mm, side_mm], [0.0, side_mm]])
+    left_out = [
+        LeftOut(photo=0, outline_px=view.to_px(check + (10.0 * k, 0.0)), why=TOUCHING) for k in range(things)
+    ]
+    cards, pattern = without_pattern(found, left_out, view)
+    assert (len(cards), len(pattern)) == (kept, len(CARDS) - kept)

@@ -35,20 +35,18 @@ from seamsurvey.templates.allowance import (
 )
 from seamsurvey.templates.bare import in_pixels, is_bare, refuse_lengths
 from seamsurvey.templates.budget import edge_bias_mm
-from seamsurvey.templates.cards import AT_BORDER, TOO_SMALL, place_text
+from seamsurvey.templates.cards import TOO_SMALL, place_text
+from seamsurvey.templates.doubtful import refuse_unclear, without_pattern
 from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.lines import wobble_of
 from seamsurvey.templates.outlined import Outlined, bordered, outlined_cards, pointed, settled_cards
 from seamsurvey.templates.page_or_cards import PageMeasures, page_in, page_note
-from seamsurvey.templates.sides import ROUND
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.wobble import Wobble
 
 Floats = NDArray[np.float64]
-
-_MANY_UNCLEAR = 3  # fewer things that can't be outlined are what lies about
 
 
 @frozen(kw_only=True)
@@ -180,7 +178,9 @@ def outline_cards(
             found, unclear = settled_cards(cut, picture, plane, wobble)
             rest = [*rest, *unclear]
             if isinstance(plane, PhotoPlane):
-                _refuse_unclear(found, rest, picture)
+                found, pattern = without_pattern(found, rest, plane)
+                rest = [*rest, *pattern]
+                refuse_unclear(found, rest, picture)
             if plane.kind == BARE:
                 found = bordered(found, picture, plane)
         seen.append((picture, page.plane if page else plane))
@@ -353,22 +353,6 @@ def _with_counts(templates: Sequence[Template], counts: Mapping[str, Count]) -> 
         else t
         for t in templates
     ]
-
-
-def _refuse_unclear(found: Sequence[Outlined], left_out: Sequence[LeftOut], picture: Picture) -> None:
-    """Where most of what lies there can't be outlined, what can be is as likely a blot of a print, or a flower."""
-    unclear = [each for each in left_out if each.why not in (*TOO_SMALL, AT_BORDER, ROUND)]
-    if len(unclear) < _MANY_UNCLEAR or len(unclear) <= len(found):
-        return
-    raise InputError(
-        "mostly-unclear",
-        f"Of {len(found) + len(unclear)} things on the table that could be templates only {len(found)} can be"
-        " outlined, and these may be something else.",
-        where=picture.name,
-        likely=f"Templates and table are too much alike, or one of them is printed all over: {unclear[0].why}.",
-        todo="Lay the templates on a plain ground of another colour, with nothing else there but the ruler, and"
-        " take the picture again.",
-    )
 
 
 def _no_templates(pictures: Sequence[tuple[Picture, Plane]], left_out: Sequence[LeftOut]) -> InputError:

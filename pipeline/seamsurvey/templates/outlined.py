@@ -113,7 +113,7 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> tuple[Card, Crop, Outl
     points = plane.to_mm(boundary_points(crop, card.contour, plane))
     px_per_mm = 1 / float(plane.mm_per_px_at(card.contour.mean(axis=0)[None])[0])
     contour = plane.to_mm(stations(card.contour, px_per_mm)[0])
-    mostly_clear = len(points) > _MOSTLY * len(contour)
+    mostly_clear = not isinstance(plane, PhotoPlane) or len(points) > _MOSTLY * len(contour)
     try:
         outline = find_edges(points)
     except NoOutlineError as error:
