@@ -254,7 +254,8 @@ def test_what_is_like_many_left_out_things_is_left_out(things: int, side_mm: flo
     found, _ = outlined.outlined_cards(picture, view, 0)
     check = np.array([[0.0, 0.0], [side_mm, 0.0], [side_mm, side_mm], [0.0, side_mm]])
     left_out = [
-        LeftOut(photo=0, outline_px=view.to_px(check + (10.0 * k, 0.0)), why=TOUCHING) for k in range(things)
+        LeftOut(photo=0, outline_px=view.to_px(check + np.array([10.0 * k, 0.0])), why=TOUCHING)
+        for k in range(things)
     ]
     cards, pattern = without_pattern(found, left_out, view)
     assert (len(cards), len(pattern)) == (kept, len(CARDS) - kept)
