@@ -232,13 +232,13 @@ def test_a_photo_of_blots_is_refused() -> None:
 
 def test_black_cards_on_a_black_table_half_in_a_shadow() -> None:
     """Cards half as light as a dark table are found in a hard shadow on it, and beside that."""
-    dark = np.full((SIZE[1], SIZE[0], 3), (0.050, 0.050, 0.054))
+    dark = np.full((SIZE[1], SIZE[0], 3), (0.024, 0.024, 0.026))
     dark *= 1 + np.random.default_rng(3).normal(0, 0.05, dark.shape[:2])[..., None]
     view = plane()
     in_shade = d.turned([[0, 0], [30, 0], [30, 45], [0, 45]], 3, (85, -20))
     cards = (SQUARE, in_shade)
     found = find_cards_in_photo(
-        photo(dark, [(card, np.array([0.022, 0.022, 0.024])) for card in cards], view, shadow=True), view
+        photo(dark, [(card, np.array([0.011, 0.011, 0.012])) for card in cards], view, shadow=True), view
     )
     seen = [shapely.Polygon(view.to_mm(card.contour)) for card in found.cards]
     assert len(seen) == 2
@@ -259,3 +259,27 @@ def test_what_is_like_many_left_out_things_is_left_out(things: int, side_mm: flo
     ]
     cards, pattern = without_pattern(found, left_out, view)
     assert (len(cards), len(pattern)) == (kept, len(CARDS) - kept)
+
+
+def test_squared_paper_goes_on_in_a_shadow() -> None:
+    """A shadow hides the squares, but paper is paper still: cards in it and across its border are whole."""
+    paper = np.full((SIZE[1], SIZE[0], 3), (0.74, 0.73, 0.70))
+    for x in range(30, SIZE[0], 30):
+        paper[:, x : x + 2] = (0.45, 0.55, 0.66)
+    for y in range(30, SIZE[1], 30):
+        paper[y : y + 2] = (0.45, 0.55, 0.66)
+    lit = np.array([[30.0, 1070.0], [1100.0, 1070.0], [1100.0, 30.0], [30.0, 30.0]])
+    squares = Reference(
+        kind="mat", graduation="", unit="cm", step_mm=5.0, marks_px=lit, marks_mm=np.zeros(4), mark_ends_px=lit,
+        residuals_px=np.zeros(4), outline_px=lit,
+    )  # fmt: skip
+    view = attrs.evolve(plane(), references=(squares,))
+    across = d.turned([[0, 0], [50, 0], [50, 30], [0, 30]], 14, (66, 30))
+    inside = d.turned([[0, 0], [30, 0], [30, 36], [0, 36]], -8, (95, -40))
+    cards = (SQUARE, across, inside)
+    shapes = [(card, 0.45 * np.array([0.74, 0.73, 0.70])) for card in cards]
+    found = find_cards_in_photo(photo(paper, shapes, view, shadow=True), view)
+    seen = [shapely.Polygon(view.to_mm(card.contour)) for card in found.cards]
+    assert len(seen) == len(cards)
+    for card in map(shapely.Polygon, cards):
+        assert min(one.symmetric_difference(card).area / card.length for one in seen) < 1.0

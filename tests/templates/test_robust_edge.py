@@ -1,0 +1,37 @@
+"""The line through an edge's points: what lies on something else does not pull it."""
+
+import math
+
+import numpy as np
+import pytest
+
+from seamsurvey.templates.edges import EdgePoints
+from seamsurvey.templates.lines import robust_edge
+from tests.templates import drawing as d
+
+STRETCH_MM = 2.0
+
+
+@pytest.mark.parametrize("strays", [2, 3])
+def test_a_run_of_points_on_something_else_does_not_turn_the_line(strays: int) -> None:
+    """Nine stretches of an edge and, far along it, a few on a mat's line: the edge's own line is kept."""
+    _, plane = d.scan([d.turned([[0, 0], [44, 0], [0, 44]], 31, (60, 46))])
+    rng = np.random.default_rng(4)
+    along = np.concatenate([np.arange(9), 22 + np.arange(strays)]) * STRETCH_MM
+    off = rng.normal(0, 0.03, len(along))
+    off[9:] += 2.5 + 0.25 * np.arange(strays)
+    at = np.array([30.0, 40.0]) + np.column_stack([along, off])
+    points = EdgePoints(points=plane.to_px(at), u_px=np.full(len(at), 0.2), blur_px=0.8)
+    line = robust_edge(points, plane)
+    assert abs(math.degrees(math.atan2(line.along[1], line.along[0]))) < 0.3
+    assert abs(float(np.interp(38.0, [line.middle[0], line.middle[0] + 1], [line.middle[1]] * 2)) - 40.0) < 0.1
+    assert np.all(line.weights[9:] == 0)
+
+
+def test_wobble_of_a_hand_is_kept() -> None:
+    """An edge that wanders by 0.4 mm over its length is wobble, which counts."""
+    _, plane = d.scan([d.turned([[0, 0], [44, 0], [0, 44]], 31, (60, 46))])
+    along = np.arange(20) * STRETCH_MM
+    at = np.array([30.0, 40.0]) + np.column_stack([along, 0.4 * np.sin(2 * np.pi * along / 16)])
+    line = robust_edge(EdgePoints(points=plane.to_px(at), u_px=np.full(20, 0.2), blur_px=0.8), plane)
+    assert np.count_nonzero(line.weights) >= 18  # but for worn ends
