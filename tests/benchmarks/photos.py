@@ -75,8 +75,8 @@ def photos(count: int = COUNT, keep: Path | None = None) -> Table:
     ]
     rows += [_row(path.parent.name, [_outcome(path.parent.name, measured(path.parent))]) for path in _given()]
     about = (
-        "Rendered 12 MP photos and 300 dpi scans of random seeds (the first 12 of each class were looked at while "
-        "tuning): random family, card, ground, light, lens; "
+        "Rendered 12 MP photos and 300 dpi scans of random seeds (what failed was looked at while tuning): "
+        "random family, card, ground, light, lens; "
         f"{count} of each class. Card and ruler thickness told to 0.1 mm. Errors are those of the edges as cut; U "
         "holds for the edges as meant, from which the cut strays. A corner is where two cut edges' lines meet. The "
         "last rows are single photos by another renderer, ruler thickness not told."
