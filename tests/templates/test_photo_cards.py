@@ -146,6 +146,14 @@ def test_cards_as_dark_as_a_hard_shadow_on_their_ground() -> None:
         assert any(len(seen) == len(true) and np.all(np.abs(seen - true) < TOLERANCE_MM) for seen in lengths)
 
 
+def grid_found(outline: Floats, step_mm: float) -> Reference:
+    """A grid of which (4, 2) px is the part that was found."""
+    return Reference(
+        kind="mat", graduation="", unit="cm", step_mm=step_mm, marks_px=outline, marks_mm=np.zeros(4),
+        mark_ends_px=outline, residuals_px=np.zeros(4), outline_px=outline,
+    )  # fmt: skip
+
+
 def mat(rng: np.random.Generator) -> Floats:
     """(h, w, 3) linear light: a blue mat with pale grey lines every 10 mm, in the middle of a brown table."""
     light = np.full((SIZE[1], SIZE[0], 3), (0.30, 0.18, 0.09))
@@ -161,11 +169,7 @@ def mat(rng: np.random.Generator) -> Floats:
 def test_cards_of_the_lines_colour_on_a_mat() -> None:
     """Cards as grey as the mat's lines are found, those on its margin whole: its found grid is not all of it."""
     grid = np.array([[120.0, 1000.0], [1380.0, 1000.0], [1380.0, 220.0], [120.0, 220.0]])
-    mat_seen = Reference(
-        kind="mat", graduation="", unit="cm", step_mm=10.0, marks_px=grid, marks_mm=np.zeros(4), mark_ends_px=grid,
-        residuals_px=np.zeros(4), outline_px=grid,
-    )  # fmt: skip
-    view = attrs.evolve(plane(), references=(mat_seen,))
+    view = attrs.evolve(plane(), references=(grid_found(grid, 10.0),))
     high = d.turned([[0, 0], [40, 0], [40, 36], [0, 36]], 0, (-20, 42))  # half on the grid, half beyond it
     cards = [DIAMOND, TRIANGLE, high]
     shapes = [(card, np.array(d.CHIPBOARD)) for card in cards]
@@ -269,11 +273,7 @@ def test_squared_paper_goes_on_in_a_shadow() -> None:
     for y in range(30, SIZE[1], 30):
         paper[y : y + 2] = (0.45, 0.55, 0.66)
     lit = np.array([[30.0, 1070.0], [1100.0, 1070.0], [1100.0, 30.0], [30.0, 30.0]])
-    squares = Reference(
-        kind="mat", graduation="", unit="cm", step_mm=5.0, marks_px=lit, marks_mm=np.zeros(4), mark_ends_px=lit,
-        residuals_px=np.zeros(4), outline_px=lit,
-    )  # fmt: skip
-    view = attrs.evolve(plane(), references=(squares,))
+    view = attrs.evolve(plane(), references=(grid_found(lit, 5.0),))
     across = d.turned([[0, 0], [50, 0], [50, 30], [0, 30]], 14, (66, 30))
     inside = d.turned([[0, 0], [30, 0], [30, 36], [0, 36]], -8, (95, -40))
     cards = (SQUARE, across, inside)

@@ -15,7 +15,7 @@ from seamsurvey.block.rank import kept_moves, same_layout
 from seamsurvey.block.relaid import relaid
 from seamsurvey.block.search import Layout, Task
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.symmetry import Move
+from seamsurvey.block.symmetry import STILL, Move
 from seamsurvey.block.work import Work
 
 _MOST_PARTS = 600  # of convex parts of one layout: a square of many rows has as many rectangles
@@ -39,7 +39,7 @@ def turned_layouts(shapes: Shapes, layout: Layout, work: Work) -> Iterator[Layou
     """Layouts that fit, too, and differ from this one by a part that is turned; the largest parts first."""
     near = max(_NEAR_SIGMAS * shapes.sigma, _LEAST_NEAR_MM)
     lies = [(t, over, [layout.at[v] for v in corners]) for t, over, corners in layout.pieces]
-    moves = [move for move in kept_moves(shapes, layout) if move.mirrored or move.turn != 1]
+    moves = [move for move in kept_moves(shapes, layout) if move != STILL]
     tried: list[list[Placed]] = []
     for part in sorted(_convex_parts(lies, near, work), key=lambda part: -part.area):
         for turn in _onto_itself(part.corners, _TURNED_NEAR * near):

@@ -79,11 +79,11 @@ def find_cards_in_photo(picture: Picture, plane: Plane, photo: int = 0) -> Found
         if not parts:
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=why or TOO_SMALL[1]))
             others.append((box, blob))
-        if touching_at(parts, per_mm) is not None or _is_several(lying.mask[box] & blob, per_mm):
+        elif touching_at(parts, per_mm) is not None or _is_several(lying.mask[box] & blob, per_mm):
             left_out.append(LeftOut(photo=photo, outline_px=outline, why=TOUCHING))
             others.append((box, blob))
-            continue
-        faces += [(box, part) for part in parts]
+        else:
+            faces += [(box, part) for part in parts]
     things = np.zeros(mask.shape, dtype=np.int32)
     for number, (box, thing) in enumerate([*faces, *others], start=1):
         things[box][thing] = number

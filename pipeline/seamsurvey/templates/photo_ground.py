@@ -199,18 +199,20 @@ def _met_inside(inside: Floats, along_border: Floats) -> Floats:
 def _falls_in(dark: Mask, ring: Mask, per_mm: float) -> bool:
     """Whether the dark part of the ground is a shadow, wide and from the border in, and not a cloth's pattern."""
     wide = opened(dark, _WIDE_MM * per_mm)
-    _, labels = cv2.connectedComponents(wide.astype(np.uint8), connectivity=4)
-    from_border = np.unique(labels[ring & wide])
-    return bool((wide & np.isin(labels, from_border)).sum() > _MOSTLY_WIDE * dark.sum())
+    return bool(_from_border(wide, ring).sum() > _MOSTLY_WIDE * dark.sum())
+
+
+def _from_border(mask: Mask, ring: Mask) -> Mask:
+    """The connected parts of a mask that reach the border."""
+    _, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=4)
+    return np.asarray(mask & np.isin(labels, np.unique(labels[ring & mask])))
 
 
 def _no_shadow(ground: Mask, lightness: Floats, ring: Mask, shade: float, per_mm: float) -> Mask:
     """Where a card has the shaded ground's own colour: the shadow comes in over the border, a card lies inside."""
     blurred = cv2.GaussianBlur(lightness, (0, 0), _BLUR_MM * per_mm)
     dark = opened(ground & (blurred < shade / 2), _LINE_MM * per_mm)
-    _, labels = cv2.connectedComponents(dark.astype(np.uint8), connectivity=4)
-    from_border = np.unique(labels[ring & dark])
-    return np.asarray(dark & ~np.isin(labels, from_border))
+    return dark & ~_from_border(dark, ring)
 
 
 def _ring(domain: Mask, covered: Mask, beside: Mask) -> tuple[Mask, NDArray[np.int64]]:
