@@ -334,10 +334,20 @@ class Closure:
 
 @frozen
 class LayoutProof:
-    """What the search can claim."""
+    """What the search can claim: the only one is meant for sure where all was searched and one layout found."""
 
-    searched_all: bool
-    layouts_found: int
+    searched_all: bool  # every layout of the templates and counts was looked for, to the end
+    layouts_found: int  # different ones that fit, this one among them, whether drawn or only counted
+    work_s: float = 0.0  # what the search took, in seconds of one slow core, counted (block/work.py)
+
+
+@frozen
+class Reason:
+    """One thing that speaks for or against a layout's being the one meant, in the trade's eyes."""
+
+    name: str  # of the rule, as docs/reference/layouts.md has it: "symmetry", "finished size", "every template used"
+    text: str  # what was found, in plain words: "turns onto itself by a quarter", "12 in, a usual size"
+    points: float  # how much it speaks for the layout (positive) or against it: a logarithm of odds
 
 
 @frozen(kw_only=True)
@@ -353,6 +363,7 @@ class Block:
     proof: LayoutProof = LayoutProof(searched_all=False, layouts_found=0)
     warnings: tuple[str, ...] = ()
     prior: Prior | None = None
+    reasons: tuple[Reason, ...] = ()  # why it stands where it stands among the layouts that fit
     matches: tuple[Match, ...] = ()  # for every edge what it can meet, in the block or not
     snapped: tuple[Snapped, ...] = ()
 
