@@ -1,0 +1,80 @@
+"""What the trade would mean: which of the layouts that fit is the likeliest, and why.
+
+Each rule turns a trait into a number; its weight is a logarithm of odds, fitted on designs of our own in the trade's
+usual structures (``python -m tests.benchmarks meaning``). A layout's score is their sum. Nothing is dropped for a
+low score.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from seamsurvey.block.traits import Traits
+from seamsurvey.model import Reason
+
+
+@dataclass(frozen=True)
+class Rule:
+    """``value`` of a layout, usually 0 to 4; ``text`` says in plain words what was seen."""
+
+    name: str
+    weight: float
+    value: Callable[[Traits], float]
+    text: Callable[[Traits], str]
+
+
+def _symmetry(t: Traits) -> str:
+    turn = {1: "", 2: "half a turn", 3: "a third of a turn", 4: "a quarter turn", 6: "a sixth of a turn"}.get(
+        t.turns, f"1/{t.turns} of a turn"
+    )
+    parts = [*([f"lies on itself after {turn}"] if turn else []), *(["is its own mirror image"] if t.mirrored else [])]
+    return " and ".join(parts) or "has no symmetry"
+
+
+def _many(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+RULES = (
+    Rule("turns", 2.0, lambda t: math.log2(t.turns), _symmetry),
+    Rule("mirror", 1.0, lambda t: float(t.mirrored), _symmetry),
+    Rule("corners meet", -4.0, lambda t: math.log(t.vertices), lambda t: _many(t.vertices, "meeting point")),
+    Rule(
+        "corners on edges", -0.7, lambda t: math.log1p(t.tees),
+        lambda t: f"{_many(t.tees, 'corner')} against the middle of an edge",
+    ),
+    Rule("turned alike", -1.5, lambda t: math.log(t.ways), lambda t: f"pieces lie in {_many(t.ways, 'way')}"),
+    Rule("long seams", -1.5, lambda t: math.log1p(t.runs), lambda t: f"seams lie on {_many(t.runs, 'line')}"),
+    Rule(
+        "seams run through", 0.7, lambda t: math.log1p(t.through),
+        lambda t: f"{_many(t.through, 'seam')} from side to side",
+    ),
+    Rule("set-in points", -0.4, lambda t: math.log1p(t.wyes), lambda t: _many(t.wyes, "set-in point")),
+    Rule("stars", 0.5, lambda t: math.log(max(t.star, 2)), lambda t: f"{_many(t.star, 'point')} meet"),
+    Rule("centre", 0.8, lambda t: float(t.centred), lambda t: "the middle is marked" if t.centred else "no middle"),
+    Rule(
+        "equal cells", 0.8, lambda t: math.log2(min(t.across * t.down, 9)),
+        lambda t: f"{t.across} × {t.down} equal cells" if t.across * t.down > 1 else "no equal cells",
+    ),
+    Rule(
+        "cells alike", -0.8, lambda t: math.log(max(t.kinds_of_cell, 1)),
+        lambda t: _many(t.kinds_of_cell, "kind") + " of cell",
+    ),
+    Rule("square", 1.5, lambda t: float(t.outline == "square"), lambda t: f"the block is a {t.outline}"),
+    Rule(
+        "slim", -1.0, lambda t: abs(math.log(t.width / t.height)) if t.outline == "rectangle" else 0.0,
+        lambda t: f"{max(t.width, t.height) / min(t.width, t.height):.2g} times longer than wide",
+    ),
+    Rule("triangle", -1.5, lambda t: float(t.outline == "triangle"), lambda _: "the block is a triangle"),
+)  # fmt: skip
+
+
+def score(traits: Traits) -> float:
+    """The logarithm of the odds for a layout, but for a constant of the set."""
+    return sum(rule.weight * rule.value(traits) for rule in RULES)
+
+
+def reasons(traits: Traits) -> tuple[Reason, ...]:
+    """What speaks for a layout and against it, the weightiest first."""
+    found = [Reason(rule.name, rule.text(traits), rule.weight * rule.value(traits)) for rule in RULES]
+    return tuple(sorted((r for r in found if r.points), key=lambda r: -abs(r.points)))
