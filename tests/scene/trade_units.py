@@ -172,3 +172,52 @@ def cut(outline: Points, a: Points, b: Points) -> tuple[Points, Points]:
     if any(len(part) < 3 or signed_area(part) <= 0 for part in parts):
         raise ValueError("the line does not cross the outline")
     return parts
+
+
+def nine_patch(x: float, y: float, w: float) -> Pieces:
+    """Nine squares."""
+    return [box(x + i * w / 3, y + j * w / 3, w / 3) for j in range(3) for i in range(3)]
+
+
+def kite(x: float, y: float, s: float, corner: int, share: float = 0.5) -> Pieces:
+    """A kite across a square from a corner (0 lower left, then counter-clockwise), a triangle on either side."""
+    c = np.roll(box(x, y, s), -corner, axis=0)
+    right, left = c[1] + share * (c[2] - c[1]), c[3] + share * (c[2] - c[3])
+    return [polygon([c[0], right, c[2], left]), polygon([c[0], c[1], right]), polygon([c[0], left, c[3]])]
+
+
+def cornerstone(x: float, y: float, s: float, corner: int, share: float = 2 / 3) -> Pieces:
+    """A square in a corner of a square, two strips beside it and a small square across."""
+    c = np.roll(box(x, y, s), -corner, axis=0)
+    a, b = share * (c[1] - c[0]), share * (c[3] - c[0])
+    return [
+        polygon([c[0], c[0] + a, c[0] + a + b, c[0] + b]),
+        polygon([c[0] + a, c[1], c[1] + b, c[0] + a + b]),
+        polygon([c[0] + b, c[0] + a + b, c[3] + a, c[3]]),
+        polygon([c[0] + a + b, c[1] + b, c[2], c[3] + a]),
+    ]
+
+
+def mitred(x: float, y: float, s: float, corner: int, share: float = 2 / 3) -> Pieces:
+    """A square in a corner of a square and two strips beside it that meet in a mitre: a window with its sill."""
+    c = np.roll(box(x, y, s), -corner, axis=0)
+    a, b = share * (c[1] - c[0]), share * (c[3] - c[0])
+    return [
+        polygon([c[0], c[0] + a, c[0] + a + b, c[0] + b]),
+        polygon([c[0] + a, c[1], c[2], c[0] + a + b]),
+        polygon([c[0] + b, c[0] + a + b, c[2], c[3]]),
+    ]
+
+
+def fanned(x: float, y: float, s: float, corner: int) -> Pieces:
+    """Three logs on two sides of a small square in a corner: half a log cabin."""
+    c = np.roll(box(x, y, s), -corner, axis=0)
+    a, b = (c[1] - c[0]) / 3, (c[3] - c[0]) / 3
+    o = c[0]
+    return [
+        polygon([o, o + a, o + a + b, o + b]),
+        polygon([o + a, o + 2 * a, o + 2 * a + b, o + a + b]),
+        polygon([o + b, o + b + 2 * a, o + 2 * a + 2 * b, o + 2 * b]),
+        polygon([o + 2 * a, c[1], c[1] + 2 * b, o + 2 * a + 2 * b]),
+        polygon([o + 2 * b, c[1] + 2 * b, c[2], c[3]]),
+    ]
