@@ -36,10 +36,17 @@ class _Angle:
     goal_deg: float
 
 
-def regular(templates: TemplateSet, shapes: Shapes) -> Shapes:
+@dataclass(frozen=True)
+class Regular:
+    """The shapes with what agrees made equal, and whether they follow a plan: most angles drawn, or lengths equal."""
+
+    shapes: Shapes
+    planned: bool
+
+
+def regular(templates: TemplateSet, shapes: Shapes) -> Regular:
     """The shapes with every agreement within the measurements' uncertainty made exact, faces in the same order."""
-    outlines = [t.finished_outline for t in templates.templates]
-    fitted = _fitted(templates.templates, outlines)
+    fitted, planned = _fitted(templates.templates)
     faces: list[Face] = []
     for face in shapes.faces:
         outline = fitted[face.template] - fitted[face.template].mean(axis=0)
@@ -49,18 +56,24 @@ def regular(templates: TemplateSet, shapes: Shapes) -> Shapes:
     for face in faces:
         if not face.reversed and not any(face.bulges):
             areas[face.template] = face.area
-    return Shapes(
-        shapes.names, tuple(faces), shapes.sigma, shapes.turns, shapes.mirrored, shapes.flips, tuple(areas)
+    return Regular(
+        Shapes(
+            shapes.names, tuple(faces), shapes.sigma, shapes.turns, shapes.mirrored, shapes.flips, tuple(areas)
+        ),
+        planned,
     )
 
 
-def _fitted(templates: Sequence[Template], outlines: list[Array]) -> list[Array]:
+def _fitted(templates: Sequence[Template]) -> tuple[list[Array], bool]:
+    """The outlines with their agreements made exact, and whether there is a plan behind them."""
+    outlines = [template.finished_outline for template in templates]
     angles = list(_drawn_angles(templates))
-    corners = sum(len(outline) for outline in outlines)
-    if len(angles) < _MOSTLY * corners:
+    mostly = len(angles) >= _MOSTLY * sum(len(outline) for outline in outlines)
+    if not mostly:
         angles = [angle for angle in angles if angle.goal_deg % 90 == 0]
     groups = _equal_lengths(templates)
-    if not _beyond_chance(templates, groups):
+    alike = _beyond_chance(templates, groups)
+    if not alike:
         groups = []
     fitted = [outline.copy() for outline in outlines]
     first = np.cumsum([0, *(2 * len(outline) for outline in outlines)])
@@ -79,12 +92,12 @@ def _fitted(templates: Sequence[Template], outlines: list[Array]) -> list[Array]
                 rows.append(head - row)
                 goals.append(length - its)
         if not rows:
-            return fitted
+            break
         system = np.vstack([np.eye(len(x)), _STIFF * np.array(rows)])
         target = np.concatenate([measured - x, _STIFF * np.array(goals)])
         x = x + np.linalg.lstsq(system, target, rcond=None)[0]
         fitted = [x[a:b].reshape(-1, 2) for a, b in zip(first[:-1], first[1:], strict=True)]
-    return fitted
+    return fitted, mostly or alike
 
 
 def _drawn_angles(templates: Sequence[Template]) -> Iterator[_Angle]:

@@ -11,6 +11,8 @@ from seamsurvey.block.fill import Budget, Filling, Fullest
 from seamsurvey.block.groups import Group, Shift, groups, isometries
 from seamsurvey.block.laid_out import laid_out
 from seamsurvey.block.outlines import Outline
+from seamsurvey.block.repeated import repeated_layouts
+from seamsurvey.block.rounds import round_layouts
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import Sized, sized_outlines
@@ -20,10 +22,13 @@ from seamsurvey.block.work import Work
 Counts = tuple[tuple[int, int | None], ...]
 """For each template how many there are, and how many of those reversed, None where either face will do."""
 
-_MOST_EACH = 1000  # layouts of one outline and group; more are only said to be there
-_SWEEPS = (8_000, 80_000, 800_000)  # pieces laid in each group of each outline, while nothing is found
-_PROBE = 300
-_FEWER = 4  # times less in an outline where another has layouts already
+_MOST_EACH = 250  # layouts of one outline and group; more are only said to be there
+# Pieces laid in each group of each outline: the first for all, the second while that is work of few seconds, the
+# third while nothing is found.
+SWEEPS = (3_000, 15_000, 200_000)
+_SECOND_S = 2.5
+_PROBE = 300  # where nothing fits at all, so many show it
+_ALL_OUTLINES = 6  # times that, in all outlines after the first that has layouts
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +66,7 @@ def every_layout(
     work: Work,
     *,
     wanted: Callable[[Group], bool] = lambda _: True,
-    sweeps: Sequence[int] = _SWEEPS,
+    sweeps: Sequence[int] = SWEEPS,
 ) -> Every:
     """Every layout of regular shapes (``classes.regular``), to a tolerance of ``near`` mm.
 
@@ -70,10 +75,13 @@ def every_layout(
     area = sum(count * shapes.areas[t] for t, (count, _) in enumerate(counts))
     sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, area, near)
     searches = [_Outlined(shapes, counts, one, near, work, wanted) for one in sized]
-    for steps in sweeps:
+    for number, steps in enumerate(sweeps):
         found = Every(all=whole)
+        spare = _ALL_OUTLINES * steps
         for search in searches:
-            search.go_on(steps // (_FEWER if found.layouts else 1))
+            before = search.laid
+            search.go_on(min(steps, max(spare // 4, _PROBE)) if found.layouts else steps)
+            spare -= search.laid - before if found.layouts else 0
             found.layouts += search.layouts
             found.all &= search.finished
             found.laid += search.laid
@@ -81,7 +89,8 @@ def every_layout(
                 found.fullest, found.fullest_in, found.fullest_places = (
                     search.fullest, search.sized, search.places,
                 )  # fmt: skip
-        if found.layouts or found.all or work.over():
+        enough = found.layouts and (number > 0 or work.done_s > _SECOND_S)
+        if enough or found.all or work.over():
             break
     return found
 
@@ -124,6 +133,13 @@ class _Outlined:
             # Where nothing fits, that shows soon without any group, and then for all of them.
             self._tried = True
             self._search(len(self.groups) - 1, _PROBE)
+            if len(self.sized.corners) == 4:
+                rounds = round_layouts(self.places, self._stock(), self.sized.width, self.sized.height)
+                for numbers in rounds:
+                    self._keep(numbers)
+                size = self.sized.width, self.sized.height
+                for numbers in repeated_layouts(self.shapes, self.places, self._stock(), *size, self.work):
+                    self._keep(numbers)
         for number in range(len(self.groups)):
             if not (self.finished or self.work.over()):
                 self._search(number, steps)

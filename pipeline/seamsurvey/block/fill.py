@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from seamsurvey.block.groups import Group
-from seamsurvey.block.opening import STRAIGHT, TURN, Loop, cut_off, holds
+from seamsurvey.block.opening import STRAIGHT, TURN, Loop, cut_off, holds, loop_of
 from seamsurvey.block.shapes import Face
 from seamsurvey.block.tiles import Orbit, Places
 from seamsurvey.block.work import Work
@@ -68,7 +68,7 @@ class Filling:
 
     def run(self) -> Iterator[tuple[int, ...]]:
         """Layouts, each as the numbers of its tiles."""
-        yield from self._extend((self.places.outline,), 0, self.stock, ())
+        yield from self._extend((loop_of(self.places.outline),), 0, self.stock, ())
         self.finished = not self._over()
 
     def _over(self) -> bool:
@@ -119,7 +119,7 @@ class Filling:
                 which = self._loop_of(open_loops, tile.corners)
                 opened = None
                 if which is not None:
-                    opened = cut_off(open_loops[which], tile.corners, self._near, self._least)
+                    opened = cut_off(open_loops[which], tile.loop, self._near, self._least)
                 if opened is None:
                     later.append(tile)
                 else:
@@ -135,7 +135,7 @@ class Filling:
         along = corners[1] - corners[0]
         point = (corners[0] + corners[1]) / 2 + 1j * along / abs(along) * 2 * self._near
         for k, loop in enumerate(loops):
-            if holds(loop, point):
+            if holds(loop.points, point):
                 return k
         return None
 
@@ -144,15 +144,15 @@ class Filling:
     def _tightest(self, loops: tuple[Loop, ...], covered: int, stock: tuple[int, ...]) -> list[Orbit]:
         best: list[Orbit] | None = None
         for loop in loops:
-            n = len(loop)
-            edges = [loop[(k + 1) % n] - loop[k] for k in range(n)]
-            lengths = [abs(e) for e in edges]
-            gaps = [cmath.phase(-edges[k - 1] / edges[k]) % TURN for k in range(n)]
+            points, ways = loop.points, loop.ways
+            n = len(points)
+            lengths = [abs(points[(k + 1) % n] - points[k]) for k in range(n)]
+            gaps = [cmath.phase(-ways[k - 1] / ways[k]) % TURN for k in range(n)]
             for k in range(n):
                 if gaps[k] > _CONVEX:
                     continue
                 far = k + 1 if k + 1 < n else 0
-                found = self._choices(loop[k], edges[k], gaps, lengths, k, far)
+                found = self._choices(points[k], ways[k], gaps, lengths, k, far)
                 able = [
                     o for o in found if not o.covers & covered and all(stock[i] >= u for i, u in o.uses)
                 ]
@@ -163,31 +163,33 @@ class Filling:
         return best or []
 
     def _choices(
-        self, here: complex, edge: complex, gaps: list[float], lengths: list[float], k: int, far: int
+        self, here: complex, out: complex, gaps: list[float], lengths: list[float], k: int, far: int
     ) -> tuple[Orbit, ...]:
         """All that can be laid at corner k of a loop, whatever is in stock."""
         near = self._near
         length, back = lengths[k], lengths[k - 1]
         gap, beyond, behind = gaps[k], gaps[far], gaps[k - 1]
         key = (
-            round(here.real / near), round(here.imag / near), round(cmath.phase(edge) * 40), round(gap * 40),
+            round(here.real / near), round(here.imag / near), round(cmath.phase(out) * 40), round(gap * 40),
             round(length / near), round(back / near), round(beyond * 40), round(behind * 40),
         )  # fmt: skip
         known = self._at_corner.get(key)
         if known is None:
-            found = []
+            found: list[tuple[float, float, Orbit]] = []
             self.work.spend("corner", len(self._faces))
-            out = edge / length
             for face in self._faces:
                 n = len(face.corners)
                 for c in range(n // self.places.shapes.turns[face.template]):
                     if self._may_lie(face, c, gap, length, back, beyond, behind):
                         orbit = self._orbit(face, c, here, out)
                         if orbit is not None:
-                            found.append(orbit)
-            # Whole edges first, and of those the large pieces.
-            found.sort(key=lambda o: -o.tiles[0].face.area)
-            known = tuple(found)
+                            fits = abs(gap - face.angles[c]) <= STRAIGHT
+                            whole = (abs(face.lengths[c] - length) < near) + fits * (
+                                1 + (abs(face.lengths[c - 1] - back) < near)
+                            )
+                            found.append((-whole, -face.area, orbit))
+            # Whole edges and full corners first, and of those the large pieces.
+            known = tuple(orbit for *_, orbit in sorted(found, key=lambda one: one[:2]))
             self._at_corner[key] = known
         return known
 

@@ -2,37 +2,58 @@
 
 A piece is taken off a loop by its edges: corners within a tolerance are one, a corner on an edge parts it, and
 what the two have in common cancels. Points where a loop goes straight on are left out of it, so that a piece may
-lie along several others. Lengths are mm, block frame, points complex; angles radians.
+lie along several others. Every edge keeps the direction of the piece it came from, which is exact, whatever its ends
+are off by: nothing that is laid along it is turned by errors. Lengths are mm, block frame, points complex; angles
+radians; directions unit complex.
 """
 
 import cmath
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 TURN = 2 * math.pi
 STRAIGHT = 0.06  # radians: a loop that turns by less goes straight on; no card has so flat a corner
 
-Loop = tuple[complex, ...]
+
+@dataclass(frozen=True)
+class Loop:
+    """``points``, and the directions (``ways``) of the edges from each to the next."""
+
+    points: tuple[complex, ...]
+    ways: tuple[complex, ...]
 
 
-def cut_off(loop: Loop, piece: Sequence[complex], near: float, least_area: float) -> list[Loop] | None:
+def loop_of(points: Sequence[complex]) -> Loop:
+    """The loop of an outline."""
+    edges = [b - a for a, b in zip(points, (*points[1:], points[0]), strict=True)]
+    return Loop(tuple(points), tuple(edge / abs(edge) for edge in edges))
+
+
+def cut_off(loop: Loop, piece: Loop, near: float, least_area: float) -> list[Loop] | None:
     """The loops that stay open when a piece (counter-clockwise) is laid into a loop; None where it doesn't fit.
 
     That the piece lies within the loop must be known. ``near`` is the tolerance; what is left must be large enough
     for a piece of ``least_area`` mm², or else be nothing.
     """
-    chains = _matched(loop, piece, near)
+    chains = _matched(loop, piece.points, near)
     if chains is None:
         return None
-    at, ring, outline = chains
-    edges = set(zip(ring, (*ring[1:], ring[0]), strict=True))
+    at, ring, outline, own = chains
+    edges: dict[tuple[int, int], complex] = {}
+    way = loop.ways[0]
+    for v, onward in zip(ring, (*ring[1:], ring[0]), strict=True):
+        way = loop.ways[v] if v < len(loop.ways) else way
+        edges[v, onward] = way
     shared = 0
-    for edge in zip(outline, (*outline[1:], outline[0]), strict=True):
-        if edge in edges:
-            edges.remove(edge)
+    corners = {v: k for k, v in enumerate(own)}
+    for v, onward in zip(outline, (*outline[1:], outline[0]), strict=True):
+        way = piece.ways[corners[v]] if v in corners else way
+        if (v, onward) in edges:
+            del edges[v, onward]
             shared += 1
         else:
-            edges.add((edge[1], edge[0]))
+            edges[onward, v] = -way
     if not shared:
         return None
     loops = _traced(at, edges)
@@ -40,10 +61,12 @@ def cut_off(loop: Loop, piece: Sequence[complex], near: float, least_area: float
         return None
     opened: list[Loop] = []
     for found in loops:
-        left = _plain([at[v] for v in found])
-        area = area_of(left) if len(left) > 2 else 0.0
+        ways = [edges[a, b] for a, b in zip(found, (*found[1:], found[0]), strict=True)]
+        left = _plain([at[v] for v in found], ways)
+        points = left.points
+        area = area_of(points) if len(points) > 2 else 0.0
         if area < least_area:
-            if abs(area) > near * sum(abs(b - a) for a, b in zip(left, (*left[1:], *left[:1]), strict=True)):
+            if abs(area) > near * sum(abs(b - a) for a, b in zip(points, (*points[1:], *points[:1]), strict=True)):
                 return None
         else:
             opened.append(left)
@@ -51,9 +74,13 @@ def cut_off(loop: Loop, piece: Sequence[complex], near: float, least_area: float
 
 
 def _matched(
-    loop: Loop, piece: Sequence[complex], near: float
-) -> tuple[list[complex], list[int], list[int]] | None:
-    """Places, and the loop and the piece as numbers of places, each with the other's corners that lie on its edges."""
+    whole: Loop, piece: Sequence[complex], near: float
+) -> tuple[list[complex], list[int], list[int], list[int]] | None:
+    """Places, and the loop and the piece as numbers of places, each with the other's corners that lie on its edges.
+
+    Both begin with their first corner; last come the numbers of the piece's own corners.
+    """
+    loop = whole.points
     n = len(loop)
     at = list(loop)
     own: list[int] = []
@@ -86,18 +113,18 @@ def _matched(
                     at[v] = start + along * (local.real / length)
                     break
         for i in range(n):
-            if i in parted:
-                ring += [v for _, v in sorted(parted[i])]
             ring.append(i)
+            far = (i + 1) % n
+            if far in parted:
+                ring += [v for _, v in sorted(parted[far])]
     else:
         ring = list(range(n))
     taken = set(own)
     others = [i for i in range(n) if i not in taken]
     outline: list[int] = []
-    before = own[-1]
-    for v in own:
-        start = at[before]
-        along = at[v] - start
+    for k, v in enumerate(own):
+        start = at[v]
+        along = at[own[(k + 1) % len(own)]] - start
         length = abs(along)
         if length < near:
             return None
@@ -108,13 +135,12 @@ def _matched(
             if 0 < local.real < length and -near < local.imag < near:
                 on_edge.append((local.real, i))
         on_edge.sort()
-        outline += [i for _, i in on_edge]
         outline.append(v)
-        before = v
-    return (at, ring, outline) if len(set(outline)) == len(outline) else None
+        outline += [i for _, i in on_edge]
+    return (at, ring, outline, own) if len(set(outline)) == len(outline) else None
 
 
-def _traced(at: list[complex], edges: set[tuple[int, int]]) -> list[list[int]] | None:
+def _traced(at: list[complex], edges: Iterable[tuple[int, int]]) -> list[list[int]] | None:
     """Simple loops of directed edges; where several leave a place, each bounds the opening it is next to."""
     onward: dict[int, list[int]] = {}
     for a, b in sorted(edges):
@@ -148,22 +174,23 @@ def _traced(at: list[complex], edges: set[tuple[int, int]]) -> list[list[int]] |
     return loops
 
 
-def _plain(points: list[complex]) -> Loop:
+def _plain(points: list[complex], ways: list[complex]) -> Loop:
     """The loop without points where it goes straight on, or back on itself."""
     k = 0
     idle = 0
     while len(points) > 2 and idle < len(points):
         k %= len(points)
-        here = points[k]
-        gap = cmath.phase((points[k - 1] - here) / (points[(k + 1) % len(points)] - here)) % TURN
+        gap = cmath.phase(-ways[k - 1] / ways[k]) % TURN
         if abs(gap - math.pi) < STRAIGHT or gap < STRAIGHT / 2 or gap > TURN - STRAIGHT / 2:
-            del points[k]
+            if abs(points[k] - points[k - 1]) < abs(points[(k + 1) % len(points)] - points[k]):
+                ways[k - 1] = ways[k]
+            del points[k], ways[k]
             k -= 1
             idle = 0
         else:
             k += 1
             idle += 1
-    return tuple(points)
+    return Loop(tuple(points), tuple(ways))
 
 
 def area_of(loop: Sequence[complex]) -> float:

@@ -13,22 +13,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from seamsurvey.block.groups import Group, Shift
-from seamsurvey.block.opening import STRAIGHT
+from seamsurvey.block.opening import STRAIGHT, Loop, loop_of
 from seamsurvey.block.shapes import Face, Shapes
 from seamsurvey.block.sums import Sums
 
 _POINTS = 24  # sample points in the smallest piece, about
 _MOST_POINTS = 3000
 _SAME_TURN = 0.12  # radians
+_SAME_PLACE = 0.4  # of the tolerance: what is laid by two ways round drifts apart by less, other places rarely do
 
 
 @dataclass(frozen=True, eq=False)
 class Tile:
-    """A piece at a place: ``corners`` in the order of its face's."""
+    """A piece at a place: ``corners`` in the order of its face's, and as a loop."""
 
     number: int
     face: Face
     corners: tuple[complex, ...]
+    loop: Loop
     middle: complex
     covers: int
 
@@ -110,11 +112,11 @@ class Places:
         for bx in sx:
             for by in sy:
                 for tile in self._by_place.get((k, bx, by), ()):
-                    if abs(tile.middle - middle) <= 1.6 * self.near and (
+                    if abs(tile.middle - middle) <= _SAME_PLACE * self.near and (
                         abs(self._spoke(face, tile.corners, turns) - spoke) <= _SAME_TURN * turns
                     ):
                         return tile
-        tile = Tile(len(self.tiles), face, tuple(corners), middle, self._covered(np.array(corners)))
+        tile = Tile(len(self.tiles), face, tuple(corners), loop_of(corners), middle, self._covered(np.array(corners)))
         self.tiles.append(tile)
         self._by_place.setdefault((k, fx, fy), []).append(tile)
         return tile

@@ -4,6 +4,7 @@ Everything here is geometry of one layout; what it says for the layout stands in
 """
 
 import cmath
+import itertools
 import math
 from collections import Counter
 from collections.abc import Sequence
@@ -38,7 +39,10 @@ class Traits:
     centred: bool  # the middle is a meeting point or the middle of a piece
     across: int  # equal columns that seams part the block into
     down: int  # equal rows
-    kinds_of_cell: int  # different cells, of across × down, 0 without
+    kinds_of_cell: int  # different cells, of across × down, whichever way each is turned; 0 without
+    cells_as_they_lie: int  # different cells, told apart by how they are turned, too
+    taken_off: int  # pieces that can be taken off one by one, each along a whole side of the box that is left
+    spiral: bool  # and from side after side, round and round
     width: float  # mm
     height: float  # mm
     outline: str
@@ -56,6 +60,8 @@ def traits_of(shapes: Shapes, layout: Layout, kept: Sequence[Shift], near: float
     across = _equal([abs(r.offset) for r in through if r.upright], layout.size[0])
     down = _equal([abs(r.offset) for r in through if r.level], layout.size[1])
     counts = Counter(t for t, _, _ in layout.pieces)
+    kinds, as_they_lie = _kinds_of_cell(layout, centres, across, down) if across * down > 1 else (0, 0)
+    taken = _taken_off(layout, at, near) if len(layout.outline.corners) == 4 else []
     centred = bool(min(np.abs(at - middle).min(), np.abs(centres - middle).min()) <= 3 * near)
     return Traits(
         pieces=len(layout.pieces),
@@ -72,7 +78,11 @@ def traits_of(shapes: Shapes, layout: Layout, kept: Sequence[Shift], near: float
         centred=centred,
         across=across,
         down=down,
-        kinds_of_cell=_kinds_of_cell(layout, centres, across, down) if across * down > 1 else 0,
+        kinds_of_cell=kinds,
+        cells_as_they_lie=as_they_lie,
+        taken_off=len(taken),
+        spiral=len(taken) > 2 and len({(b - a) % 4 for a, b in itertools.pairwise(taken)} - {0, 2}) == 1
+        and all((b - a) % 4 in (1, 3) for a, b in itertools.pairwise(taken)),
         width=layout.size[0],
         height=layout.size[1],
         outline=layout.outline.name,
@@ -148,15 +158,58 @@ def _equal(offsets: list[float], side: float) -> int:
     return 1
 
 
-def _kinds_of_cell(layout: Layout, centres: np.ndarray, across: int, down: int) -> int:
-    """Different cells, whichever way each is turned: by the templates in it and how far from its middle they lie."""
+def _kinds_of_cell(layout: Layout, centres: np.ndarray, across: int, down: int) -> tuple[int, int]:
+    """Different cells: by the templates in each and how far, then also where, from its middle they lie."""
     width, height = layout.size[0] / across, layout.size[1] / down
-    cells: dict[tuple[int, int], list[tuple[int, int]]] = {}
+    step = 0.04 * (width + height)
+    cells: dict[tuple[int, int], list[tuple[int, complex]]] = {}
     for (t, _, _), centre in zip(layout.pieces, centres, strict=True):
         i, j = min(int(centre.real / width), across - 1), min(int(centre.imag / height), down - 1)
-        away = abs(centre - complex((i + 0.5) * width, (j + 0.5) * height))
-        cells.setdefault((i, j), []).append((t, round(away / (0.04 * (width + height)))))
-    return len({tuple(sorted(cell)) for cell in cells.values()})
+        away = centre - complex((i + 0.5) * width, (j + 0.5) * height)
+        cells.setdefault((i, j), []).append((t, away))
+    turned = {tuple(sorted((t, round(abs(z) / step)) for t, z in cell)) for cell in cells.values()}
+    laid = {
+        tuple(sorted((t, round(z.real / step), round(z.imag / step)) for t, z in cell)) for cell in cells.values()
+    }
+    return len(turned), len(laid)
+
+
+def _taken_off(layout: Layout, at: np.ndarray, near: float) -> list[int]:
+    """The sides (0 below, then counter-clockwise) from which pieces come off a box one by one, as long as any do."""
+    boxes = []
+    for _, _, ring in layout.pieces:
+        points = at[list(ring)]
+        boxes.append([points.real.min(), points.imag.min(), points.real.max(), points.imag.max()])
+    left = np.array(boxes)
+    areas = (left[:, 2] - left[:, 0]) * (left[:, 3] - left[:, 1])
+    oblong = np.array([
+        abs(_area(at[list(ring)]) - area) <= 0.02 * area
+        for (_, _, ring), area in zip(layout.pieces, areas, strict=True)
+    ])  # fmt: skip
+    box = np.array([0.0, 0.0, *layout.size])
+    there = np.ones(len(left), bool)
+    taken: list[int] = []
+    while there.sum() > 1:
+        for side, (across, which) in enumerate(((0, 1), (1, 2), (0, 3), (1, 0))):
+            spans = (
+                there & oblong
+                & (np.abs(left[:, across] - box[across]) <= 3 * near)
+                & (np.abs(left[:, across + 2] - box[across + 2]) <= 3 * near)
+                & (np.abs(left[:, which] - box[which]) <= 3 * near)
+            )  # fmt: skip
+            if spans.any() and not (taken and (side - taken[-1]) % 4 == 0 and there.sum() > 2):
+                k = int(np.flatnonzero(spans)[0])
+                there[k] = False
+                box[which] = left[k][(which + 2) % 4]
+                taken.append(side)
+                break
+        else:
+            return taken
+    return taken
+
+
+def _area(points: np.ndarray) -> float:
+    return float(np.sum((points.conjugate() * np.roll(points, -1)).imag)) / 2
 
 
 def _ways(shapes: Shapes, layout: Layout) -> int:
