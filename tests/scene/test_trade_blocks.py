@@ -90,7 +90,7 @@ def test_set_in_seams_are_where_no_straight_cuts_take_the_block_apart(block: Tra
 
 
 def test_the_collection_has_what_is_asked_for() -> None:
-    """Sixty blocks and more, each name once, all kinds of outline, at least twenty with set-in seams; templates differ."""
+    """Sixty blocks or more, each name once, every kind of outline, twenty with set-in seams; templates differ."""
     assert len(TRADE_BLOCKS) >= 60
     assert len({block.name for block in TRADE_BLOCKS}) == len(TRADE_BLOCKS)
     assert {block.kind for block in TRADE_BLOCKS} == set(CORNERS)
