@@ -106,7 +106,7 @@ class _Worker:
     def started(cls, number: int, block: TradeBlock, *, counted: bool) -> "_Worker":
         context = get_context("fork")
         here, there = context.Pipe(duplex=False)
-        process = context.Process(target=_work, args=(there, block, counted))
+        process = context.Process(target=_work, args=(there, block, counted), daemon=True)
         process.start()
         there.close()
         return cls(number, process, here, time.monotonic())
