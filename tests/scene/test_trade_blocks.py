@@ -90,7 +90,7 @@ def test_set_in_seams_are_where_no_straight_cuts_take_the_block_apart(block: Tra
 
 
 def test_the_collection_has_what_is_asked_for() -> None:
-    """Sixty blocks, each name once, all kinds of outline, at least twenty with set-in seams; templates differ."""
+    """Sixty blocks or more, each name once, every kind of outline, twenty with set-in seams; templates differ."""
     assert len(TRADE_BLOCKS) >= 60
     assert len({block.name for block in TRADE_BLOCKS}) == len(TRADE_BLOCKS)
     assert {block.kind for block in TRADE_BLOCKS} == set(CORNERS)
@@ -130,8 +130,8 @@ def test_the_judge_knows_a_block_however_it_is_turned(block: TradeBlock) -> None
 
 
 def test_the_judge_tells_layouts_of_the_same_cards_apart() -> None:
-    """A friendship star is no shoofly, a star of six points no pile of cubes, though their cards are the same."""
-    for one, other in (("friendship star", "shoofly"), ("six-pointed star", "tumbling blocks")):
+    """A friendship star is no shoofly, a star of six points no cube, though their cards are the same."""
+    for one, other in (("friendship star", "shoofly"), ("six-pointed star", "building blocks")):
         a, b = trade_block(one), trade_block(other)
         scale = a.size[0] / b.size[0]
         names = {t.name: _same_card(t.finished * scale, a) for t in b.templates}

@@ -153,9 +153,10 @@ def _compass() -> Sketch:
 
 def sixty_degrees() -> Iterator[TradeBlock]:
     """Diamonds of 60 degrees, hexagons, and what fills them up."""
-    cubes, star = _cubes(2), _six_points()
-    yield drafted("tumbling blocks", "hexagon", cubes, 8, set_in=True)
-    yield drafted("tumbling blocks in a rectangle", "rectangle", cornered(cubes), 9, set_in=True)
+    star, tumbling = _six_points(), _tumbling()
+    yield drafted("building blocks", "hexagon", _cube(2), 8, set_in=True)
+    yield drafted("tumbling blocks", "hexagon", tumbling, 12, set_in=True)
+    yield drafted("tumbling blocks in a rectangle", "rectangle", cornered(tumbling), 14, set_in=True)
     yield drafted("six-pointed star", "hexagon", star, 10, set_in=True)
     yield drafted("six-pointed star in a rectangle", "rectangle", cornered(star), 9, set_in=True)
     yield drafted("texas star", "hexagon", _texas(), 10)
@@ -166,8 +167,8 @@ def sixty_degrees() -> Iterator[TradeBlock]:
     yield drafted("mitred hexagon", "hexagon", Sketch(outer, (inner, *frame)), 6, set_in=True)
 
 
-def _cubes(side: int) -> Sketch:
-    """A hexagon as a pile of cubes would look: three faces, each of side by side diamonds."""
+def _cube(side: int) -> Sketch:
+    """A hexagon as a cube looks from a corner: three faces, each of side by side diamonds."""
     e = [ray(60.0 * k) for k in range(6)]
     pieces = [
         diamond(i * a + j * b, a, b)
@@ -175,6 +176,13 @@ def _cubes(side: int) -> Sketch:
         for i in range(side) for j in range(side)
     ]  # fmt: skip
     return Sketch(ring(6, side), tuple(pieces))
+
+
+def _tumbling() -> Sketch:
+    """Seven small cubes, placed as the hexagons of a flower are, and its notches."""
+    flower = _flower()
+    cubes = [face + hexagon.mean(axis=0) for hexagon in flower.pieces[:7] for face in _cube(1).pieces]
+    return Sketch(flower.outline, (*cubes, *flower.pieces[7:]))
 
 
 def _six_points() -> Sketch:
