@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from seamsurvey.block.every import Filled
+from seamsurvey.block.groups import group_of
 from seamsurvey.block.meaning import score
 from seamsurvey.block.rank import Ranked, kept_moves
 from seamsurvey.block.search import Layout
@@ -20,11 +21,7 @@ class Contender:
     layout: Layout
     traits: Traits
     points: float
-
-    @property
-    def order(self) -> int:
-        """How many of its outline's moves carry it to itself."""
-        return self.traits.turns * (2 if self.traits.mirrored else 1)
+    symmetry: str  # what a person calls it
 
 
 def contenders(shapes: Shapes, layouts: Sequence[Filled]) -> list[Contender]:
@@ -35,14 +32,15 @@ def contenders(shapes: Shapes, layouts: Sequence[Filled]) -> list[Contender]:
         layout = filled.layout
         if layout is not None:
             traits = traits_of(shapes, layout, filled.kept, filled.near)
-            found.append(Contender(layout, traits, score(traits)))
+            symmetry = group_of(filled.kept).name
+            found.append(Contender(layout, traits, score(traits), symmetry))
     return in_order(found)
 
 
 def contender_of(shapes: Shapes, ranked: Ranked, near: float) -> Contender:
     """A layout that was found by its measured shapes."""
     traits = traits_of(shapes, ranked.layout, kept_moves(shapes, ranked.layout), near)
-    return Contender(ranked.layout, traits, score(traits))
+    return Contender(ranked.layout, traits, score(traits), ranked.symmetry)
 
 
 def in_order(found: Sequence[Contender]) -> list[Contender]:

@@ -112,6 +112,13 @@ def groups(moves: Sequence[Shift]) -> list[Group]:
     return sorted(found, key=lambda g: -g.order)
 
 
+def group_of(kept: Sequence[Shift]) -> Group:
+    """The group of the moves that carry a layout to itself, standing still among them or not."""
+    moves = [m for m in kept if m.mirrored or abs(m.turn - 1) > 1e-6]
+    turns = 1 + sum(not m.mirrored for m in moves)
+    return Group(turns, tuple(sorted(_axis(m) for m in moves if m.mirrored)), tuple(moves))
+
+
 def _axis(mirror: Shift) -> float:
     """The direction of a mirror's line, radians in [0, π)."""
     angle = (cmath.phase(mirror.turn) / 2) % math.pi

@@ -13,6 +13,7 @@ from seamsurvey.block.traits import Traits
 from seamsurvey.model import Reason
 
 _INCH = 25.4
+_ASKED, _ASKED_OFF = 6.0, 0.02  # weight of the size a person asks for; share by which it may be missed
 _OFF_MM = 0.6  # a block's side is known to some tenths of a millimetre
 
 
@@ -122,3 +123,14 @@ def reasons(traits: Traits) -> tuple[Reason, ...]:
     """What speaks for a layout and against it, the weightiest first."""
     found = [Reason(rule.name, rule.text(traits), rule.weight * rule.value(traits)) for rule in RULES]
     return tuple(sorted((r for r in found if r.points), key=lambda r: -abs(r.points)))
+
+
+def asked_size(traits: Traits, width_mm: float | None, height_mm: float | None) -> tuple[Reason, ...]:
+    """What a layout's own size says where one was asked for: cards are made for the size that is meant."""
+    if not width_mm:
+        return ()
+    wanted = sorted((width_mm, height_mm)) if height_mm else [width_mm]
+    sides = sorted((traits.width, traits.height)) if height_mm else [min((traits.width, traits.height), key=lambda s: abs(s - width_mm))]
+    if all(abs(a - b) <= _ASKED_OFF * b for a, b in zip(sides, wanted, strict=True)):
+        return (Reason("size asked for", "it measures what you asked for", _ASKED),)
+    return ()
