@@ -44,7 +44,7 @@ def run(
     with reporter.running():
         from seamsurvey.convert import Line  # here, so that the slow imports happen with the progress on show
 
-        line = Line(job, wishes, reporter, options["force"])
+        line = Line(job, wishes, reporter, options["force"], ask=bool(options.get("ask")))
         work(line)
     if options["as_json"]:
         console.result([json.dumps(_envelope(line), ensure_ascii=False)])

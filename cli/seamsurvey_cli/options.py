@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 import click
 
 from seamsurvey.errors import UsageError
+from seamsurvey.job.layout_wishes import parse_ignored
 from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, parse_quilt_size
 from seamsurvey.job.wishes_file import (
     OUTLINES,
@@ -117,6 +118,19 @@ class NamedCount(click.ParamType[tuple[str, Count]]):
             self.fail(f"“{value}” is not of the form T1=4, or T1=4+2 with 2 reversed.", param, ctx)
 
 
+class Ignored(click.ParamType[str]):
+    """A number of the overlay picture, or a place: scan.jpg 310 420."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return it as job.toml has it."""
+        try:
+            return parse_ignored(value)
+        except ValueError as error:
+            self.fail(f"{error}.", param, ctx)
+
+
 class PrintScale(click.ParamType[tuple[float, float]]):
     """Two factors, or what a page's two bars measure."""
 
@@ -215,7 +229,11 @@ def assembling(function: F) -> F:
         click.option("--snap", type=Snap(), help="Grid for lengths, where the measurements allow it."),
         click.option("--picture", type=click.Path(exists=True, dir_okay=False), metavar="FILE",
                      help="A photo or drawing of the whole block, to choose between layouts that fit."),
-        click.option("--layout", type=click.IntRange(min=1), help="Which one, where several layouts fit."),
+        click.option("--layout", type=click.IntRange(min=1),
+                     help="Take this one of the layouts that fit; 1, the likeliest, is taken unasked."),
+        click.option("--ask", is_flag=True, help="Stop where several layouts fit, and let me choose."),
+        click.option("--ignore", type=Ignored(), multiple=True, metavar="NUMBER",
+                     help="What has this number behind × in the overlay is no template. May be repeated."),
         click.option("--seed", type=int, help="Seed of the search."),
         time_limit,
     )  # fmt: skip
@@ -321,8 +339,11 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
             wishes[name] = None
     if "finish" in wishes:
         wishes |= finish_fields(wishes.pop("finish"))
-    if options.get("never_cut"):
-        wishes["never_cut"] = tuple(options["never_cut"])
+    if "layout" in wishes:
+        wishes["taken"] = None  # a number said now means the layouts as they are now
+    for name in ("never_cut", "ignore"):
+        if options.get(name):
+            wishes[name] = tuple(options[name])
     quilt = {**(options.get("quilt") or {})}
     quilt |= {_QUILT[name]: options[name] for name in _QUILT if options.get(name) is not None}
     if quilt:

@@ -4,35 +4,35 @@ A stage is done only if its inputs changed since it was last done in this job; e
 left on the disk, so that a file corrected by hand counts.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from attrs import asdict, evolve, field, frozen
+from attrs import evolve, field, frozen
 from numpy.typing import NDArray
 
-from seamsurvey import __version__
 from seamsurvey.block.assemble import assemble
 from seamsurvey.errors import InputError
 from seamsurvey.foundation.plan import plan_foundation
-from seamsurvey.job.corrections import plain_corrections
-from seamsurvey.job.folder import JobFolder, content_hash, stage_key, write_atomically
+from seamsurvey.job.answers import taken_table, with_answers
+from seamsurvey.job.folder import JobFolder, stage_key, write_atomically
 from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
 from seamsurvey.job.measured_file import read_measured, write_measured
 from seamsurvey.job.said import (
-    chosen_first,
     counted,
     overlay_name,
-    plain_counts,
     several_layouts,
     size_unknown,
     snapping,
     summed_up,
     with_counts,
 )
+from seamsurvey.job.taken import remembered, taken_number
+from seamsurvey.job.unclear import ignored_places, refuse_unclear
+from seamsurvey.job.wishes_file import FILE
 from seamsurvey.model import Block, Closure, FoundationPlan, Picture, Plane, TemplateSet, Wishes
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.quality import template_warnings
@@ -42,13 +42,15 @@ from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.sheets.page import section_room
+from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.svg import block_svg
+from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, StageKeys, layout_name
 from seamsurvey.templates.allowance import refuse_open
 from seamsurvey.templates.bare import in_stand_ins
 from seamsurvey.templates.measure import measure_templates
+from seamsurvey.templates.unclear import may_be_templates
 from seamsurvey.units import INCH
 
-MEASURED, LAYOUT, FOUNDATION = "measured.json", "layout.json", "foundation.json"
 PARTIAL = "partial.svg"
 
 
@@ -69,6 +71,12 @@ class Line:
     wishes: Wishes
     tell: Callable[[Progress], None] = field(default=lambda _: None)
     force: bool = False
+    ask: bool = False  # stop where several layouts fit, instead of going on with the likeliest
+
+    @property
+    def keys(self) -> StageKeys:
+        """What each stage depends on."""
+        return StageKeys(self.job, self.wishes)
 
     def convert(self, photos: Sequence[PhotoFile]) -> None:
         """Everything, photos to printed sheets; without photos, on from what the job has measured."""
@@ -81,7 +89,7 @@ class Line:
 
     def measure(self, photos: Sequence[PhotoFile]) -> TemplateSet:
         """Photos to templates: measured.json and a picture of what was found in each photo."""
-        wishes, key = self.wishes, self._measured_key(photos)
+        wishes, key = self.wishes, self.keys.measured(photos)
         if self._kept("measured", key, "photo", "templates"):
             return self.measured()
 
@@ -103,8 +111,11 @@ class Line:
             corrections=wishes.corrections,
         )
         templates = _judged(templates, pictures)
+        asked = may_be_templates(templates)
         overlays = {
-            overlay_name(photo.name): overlay_png(picture, index, templates, units=self.units(templates))
+            overlay_name(photo.name): overlay_png(
+                picture, index, templates, units=self.units(templates), asked=asked
+            )
             for index, (photo, picture) in enumerate(zip(templates.photos, pictures, strict=True))
         }
         measured = {MEASURED: write_measured(templates, self.units(templates))}
@@ -123,60 +134,82 @@ class Line:
     # --- stage 3: the block from its edges ---
 
     def assemble(self, templates: TemplateSet) -> Block:
-        """Templates to a block: layout.json, and layout-2.json, ... when a person must choose."""
-        wishes, key = self.wishes, self._layout_key()
+        """Templates to a block: layout-1.json and on for all that fit, layout.json for the one that is taken."""
+        wishes = self.wishes
         if templates.in_px:
             if wishes.finish_mm is None:
                 raise size_unknown(self.job.path)
             templates = in_stand_ins(templates)  # what is made of them is brought to the finished size
         refuse_open(templates, wishes.allowance_mm, str(self.job.path))
-        if not self._kept("layout", key, "block"):
+        refuse_unclear(templates, may_be_templates(templates), wishes.ignore, self.job.path)
+        if wishes.ignore:
+            self._write_down({"ignore": list(ignored_places(templates, wishes.ignore))})
+        layouts = self._searched(templates)
+        number = taken_number(layouts, wishes, templates, self.job.path)
+        self._take(number, layouts, templates)
+        if self.ask and wishes.layout is None and len(layouts) > 1:
+            raise several_layouts(self.job.path)
+        return self.layout()
+
+    def _searched(self, templates: TemplateSet) -> list[Block]:
+        """All layouts that fit, the likeliest first: from the disk where nothing changed, else searched for."""
+        wishes, key = self.wishes, self.keys.layouts(self._picture())
+        if not self._kept("layouts", key):
             self._begin("block")
             layouts = assemble(
                 with_counts(templates, wishes),
-                **self._asked_of_block(),
+                **self.keys.asked_of_block(),
                 grid_mm=self._grid(templates),
                 picture=self._hint(),
                 seed=wishes.seed,
                 time_limit_s=wishes.time_limit_s,
                 tell=lambda text: self.tell(Progress("block", "begin", text)),
                 on_partial=self._keep_partial,
+                even_guessed=True,
             )
-            ranked = chosen_first(layouts, wishes.layout)
-            files = {
-                LAYOUT if rank == 1 else f"layout-{rank}.json": write_layout(block, self.units(templates))
-                for rank, block in enumerate(ranked, 1)
-            }
-            if len(ranked) > 1:
-                # Drawn in the order of --layout, whichever is the chosen one.
-                drawn = choices_svg(
-                    layouts, title=self.title(), colours=wishes.colours, units=self.units(templates)
-                )
+            units = self.units(templates)
+            files = {layout_name(rank): write_layout(block, units) for rank, block in enumerate(layouts, 1)}
+            if len(layouts) > 1:
+                drawn = choices_svg(layouts, title=self.title(), colours=wishes.colours, units=units)
                 files["layouts.svg"] = drawn.encode()
-            self.job.keep("layout", key, files, force=self.force)
-            block = ranked[0]
-            size = size_text(block.width, block.height, self.units(templates))
-            self._done("block", f"{size}, {counted(len(block.pieces), 'piece')}")
-            self._note("block", [*block.warnings, *snapping(block)])
-        if wishes.layout is None and self.job.read("layout-2.json") is not None:
-            raise several_layouts(self.job.path)
-        return self.layout()
+            self.job.keep("layouts", key, files, force=self.force)
+        return self.layouts()
 
-    def _asked_of_block(self) -> dict[str, Any]:
-        """What was said of the block's shape and size."""
-        wishes = self.wishes
-        return {
-            "symmetry": wishes.symmetry,
-            "outline": wishes.outline,
-            "finish_mm": wishes.finish_mm,
-            "finish_height_mm": wishes.finish_height_mm,
-        }
+    def layouts(self) -> list[Block]:
+        """All layouts the job has, in the order of ``--layout``; none for a block drawn elsewhere."""
+        layouts: list[Block] = []
+        while (text := self.job.read(name := layout_name(len(layouts) + 1))) is not None:
+            layouts.append(read_layout(text, str(self.job.path / name)))
+        return layouts
+
+    def _take(self, number: int, layouts: Sequence[Block], templates: TemplateSet) -> None:
+        """Make one layout the job's, and write down in job.toml which one it is, if somebody chose it."""
+        wishes, key, block = self.wishes, self.keys.layout(number), layouts[number - 1]
+        if not self._kept("layout", key, "block"):
+            self._begin("block")
+            content = self._needed(layout_name(number), "seamsurvey assemble")
+            self.job.keep("layout", key, {LAYOUT: content}, force=self.force)
+            size = size_text(block.width, block.height, self.units(templates))
+            which = f"layout {number} of {len(layouts)}, " if wishes.layout is not None else ""
+            self._done("block", f"{which}{size}, {counted(len(block.pieces), 'piece')}")
+            self._note("block", [*block.warnings, *snapping(block)])
+        if wishes.layout is not None:
+            if wishes.layout != number:
+                self._note("block", [f"The layout you took, number {wishes.layout} then, is number {number} now."])
+            self._write_down({"layout": number, "taken": taken_table(remembered(number, block, templates))})
+
+    def _write_down(self, answers: Mapping[str, Any]) -> None:
+        """Answers into job.toml, if there is one, beside what else stands there."""
+        written = self.job.read(FILE)
+        content = with_answers(written, answers) if written is not None else None
+        if content is not None and content != written:
+            write_atomically({self.job.path / FILE: content})
 
     def _closes(self, templates: TemplateSet, seconds: float) -> Closure | None:
         """How the likeliest block of a set closes; None where none is found in the time."""
         try:
             counted = with_counts(templates, self.wishes)
-            blocks = assemble(counted, **self._asked_of_block(), time_limit_s=seconds, even_guessed=True)
+            blocks = assemble(counted, **self.keys.asked_of_block(), time_limit_s=seconds, even_guessed=True)
         except InputError:
             return None
         return blocks[0].closure
@@ -219,7 +252,8 @@ class Line:
 
     def section(self, block: Block) -> FoundationPlan:
         """Block to foundation plan: foundation.json."""
-        units, key = self._units_of_job(), self._foundation_key()
+        units = self._units_of_job()
+        key = self.keys.foundation(units)
         if not self._kept("foundation", key, "foundation"):
             self._begin("foundation")
             wishes = self.wishes
@@ -247,72 +281,50 @@ class Line:
 
     def draw(self, templates: TemplateSet | None, block: Block, plan: FoundationPlan) -> None:
         """Foundation plan to everything that is printed, cut and looked at."""
-        wishes, units, key = self.wishes, self._units_of_job(), self._sheets_key()
+        wishes, units, layouts = self.wishes, self._units_of_job(), self.layouts()
+        key = self.keys.sheets(units, len(layouts))
         if self._kept("sheets", key, "sheets"):
             return
         self._begin("sheets")
         files = sheet_files(
             templates, block, plan, wishes,
-            title=self.title(), units=units, job_hash=stage_key(*self._sources())[:8],
-            overlays=self._overlays(templates),
+            title=self.title(), units=units, job_hash=stage_key(*self.keys.sources())[:8],
+            overlays=self._overlays(templates), rivals=self.rivals(layouts),
         )  # fmt: skip
         self.job.keep("sheets", key, files, force=self.force)
         self._done("sheets", ", ".join(files))
 
-    # --- what each stage depends on ---
+    def rivals(self, layouts: Sequence[Block] | None = None) -> Rivals | None:
+        """All layouts and which of them is drawn; None where it is the only one, or drawn or edited by hand."""
+        layouts = self.layouts() if layouts is None else layouts
+        texts = [self.job.read(layout_name(number)) for number in range(1, len(layouts) + 1)]
+        taken = self.job.read(LAYOUT)
+        if len(layouts) < 2 or taken not in texts:
+            return None
+        return Rivals(tuple(layouts), texts.index(taken) + 1, by_person=self.wishes.layout is not None)
+
+    # --- what would be done ---
 
     def outlook(self, photos: Sequence[PhotoFile]) -> list[tuple[str, bool]]:
         """Each stage of ``convert`` by name, and whether it would be kept as it is."""
-        keys = {
-            "layout": self._layout_key,
-            "foundation": self._foundation_key,
-            "sheets": self._sheets_key,
+        units = self._units_of_job
+        keys: dict[str, Callable[[], str]] = {
+            "layouts": lambda: self.keys.layouts(self._picture()),
+            "layout": self._taken_key,
+            "foundation": lambda: self.keys.foundation(units()),
+            "sheets": lambda: self.keys.sheets(units(), len(self.layouts())),
         }
         if photos:
-            keys = {"measured": lambda: self._measured_key(photos), **keys}
+            keys = {"measured": lambda: self.keys.measured(photos), **keys}
         stages: list[tuple[str, bool]] = []
         for stage, key in keys.items():
             kept = not self.force and all(fresh for _, fresh in stages) and self.job.is_fresh(stage, key())
             stages.append((stage, kept))
-        return stages
+        # The search and which of its layouts is taken are one stage to a person.
+        return [(stage, kept) for stage, kept in stages if stage != "layouts"]
 
-    def _measured_key(self, photos: Sequence[PhotoFile]) -> str:
-        wishes = self.wishes
-        return stage_key(
-            __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
-            wishes.templates_are, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with, wishes.ruler,
-            wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm,
-            wishes.allowance_mm, wishes.units, wishes.paper, plain_counts(wishes),
-            plain_corrections(wishes.corrections),
-            self._asked_of_block() if wishes.allowance_mm is None else "",
-        )  # fmt: skip
-
-    def _layout_key(self) -> str:
-        wishes, picture = self.wishes, self._picture()
-        return stage_key(
-            __version__, self._hash(MEASURED), plain_counts(wishes), wishes.symmetry, wishes.finish_mm,
-            wishes.finish_height_mm, wishes.outline, wishes.snap_mm, picture and picture.sha256, wishes.layout,
-            wishes.units, wishes.seed, wishes.time_limit_s,
-        )  # fmt: skip
-
-    def _foundation_key(self) -> str:
-        wishes = self.wishes
-        return stage_key(
-            __version__, self._hash(LAYOUT), self._units_of_job(), wishes.colours, wishes.prefer,
-            wishes.pieced_start, wishes.cure, wishes.never_cut, wishes.time_limit_s,
-            [wishes.paper, wishes.seam_allowance_mm, wishes.print_scale] if wishes.prefer == "fits-page" else "",
-        )  # fmt: skip
-
-    def _sheets_key(self) -> str:
-        wishes = self.wishes
-        return stage_key(
-            __version__, self._sources(), wishes.title, wishes.paper, wishes.blocks, wishes.colours, wishes.fabrics,
-            wishes.came_from, wishes.seam_allowance_mm, wishes.oversize_mm, wishes.print_scale,
-            asdict(wishes.quilt), self._units_of_job(),
-        )  # fmt: skip
-
-    def _sources(self) -> list[str]:
-        return [self._hash(name) for name in (MEASURED, LAYOUT, FOUNDATION)]
+    def _taken_key(self) -> str:
+        return self.keys.layout(taken_number(self.layouts(), self.wishes, self.measured(), self.job.path))
 
     # --- what the stages share ---
 
@@ -342,9 +354,6 @@ class Line:
                 todo=f"Run {command} {self.job.path} first.",
             )
         return content
-
-    def _hash(self, name: str) -> str:
-        return content_hash(self.job.read(name) or b"")
 
     def _kept(self, stage: str, key: str, *shown: str) -> bool:
         kept = not self.force and self.job.is_fresh(stage, key)

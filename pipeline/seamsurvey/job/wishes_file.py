@@ -9,6 +9,7 @@ import tomlkit
 
 from seamsurvey.errors import InputError, SeamsurveyError
 from seamsurvey.job.corrections import read_merge, read_templates
+from seamsurvey.job.layout_wishes import read_ignore, read_taken
 from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, up_to_forty
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wishes
 from seamsurvey.units import SHEET_SIZES, mm_text, parse_length
@@ -165,6 +166,8 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "snap": ("snap_mm", lambda value: parse_snap(_text(value))),
     "picture": ("picture", _text),
     "layout": ("layout", _positive),
+    "taken": ("taken", read_taken),
+    "ignore": ("ignore", read_ignore),
     "paper": ("paper", _one_of(tuple(SHEET_SIZES))),
     "blocks": ("blocks", _positive),
     "prefer": ("prefer", _one_of(PREFERENCES)),
@@ -240,6 +243,7 @@ def write_wishes(wishes: Wishes) -> bytes:
         "snap": "auto" if wishes.snap_mm is None else mm_text(wishes.snap_mm, 4) if wishes.snap_mm else "off",
         "picture": wishes.picture,
         "layout": wishes.layout,
+        "ignore": list(wishes.ignore) or None,
         "paper": wishes.paper,
         "blocks": wishes.blocks,
         "came_from": wishes.came_from or None,
@@ -306,7 +310,12 @@ def merged(*layers: Mapping[str, Any]) -> Wishes:
         if "finish_mm" in layer:
             fields.pop("finish_height_mm", None)  # a width said alone takes the place of a width and a height
         for name, value in layer.items():
-            fields[name] = {**fields.get(name, {}), **value} if isinstance(value, dict) else value
+            if isinstance(value, dict):
+                fields[name] = {**fields.get(name, {}), **value}
+            elif name == "ignore":
+                fields[name] = (*fields.get(name, ()), *value)  # one thing more takes none back
+            else:
+                fields[name] = value
     if "quilt" in fields:
         fields["quilt"] = Quilt(**fields["quilt"])
     return attrs.evolve(Wishes(), **fields)
