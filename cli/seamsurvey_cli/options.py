@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from seamsurvey.errors import UsageError
 from seamsurvey.job.layout_wishes import parse_ignored
@@ -24,7 +25,7 @@ from seamsurvey.job.wishes_file import (
     parse_finish,
 )
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
-from seamsurvey.units import SHEET_SIZES, parse_length
+from seamsurvey.units import SHEET_SIZES, Worded
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -45,7 +46,7 @@ class Length(click.ParamType[float]):
         if isinstance(value, float):
             return value
         try:
-            return parse_length(value)
+            return Worded(value)
         except UsageError as error:
             self.fail(f"{error.what} {error.todo}", param, ctx)
 
@@ -183,6 +184,7 @@ def photos_and_job(function: F) -> F:
         click.option(
             "--into", required=True, type=click.Path(path_type=Path), metavar="JOB", help="The job's folder."
         ),
+        click.option("--copy-photos", is_flag=True, help="Keep a copy of the photos in the job's folder."),
         click.argument("photos", nargs=-1, type=click.Path(path_type=Path), metavar="PHOTO..."),
     ):
         function = decorate(function)
@@ -274,8 +276,17 @@ def drawing(function: F) -> F:
     )  # fmt: skip
 
 
+def on_a_job(function: F) -> F:
+    """Options of every command that works on one job."""
+    forget = click.option(
+        "--forget", multiple=True, metavar="KEY",
+        help="Take back what job.toml says of this: layout, allowance, counts.T1. May be repeated.",
+    )  # fmt: skip
+    return forget(running(function))
+
+
 def running(function: F) -> F:
-    """Options of every command that works on a job."""
+    """Options of every command that works on jobs."""
     return _all(
         function,
         click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),
@@ -329,6 +340,16 @@ _FIELDS = {
     "seam_allowance": "seam_allowance_mm",
     "oversize": "oversize_mm",
 }
+
+
+def said_here(options: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """What ``wished`` reads of the command line, and of the environment."""
+    context = click.get_current_context()
+    usual = {name for name in options if context.get_parameter_source(name) is ParameterSource.ENVIRONMENT}
+    return (
+        wished({name: value for name, value in options.items() if name not in usual}),
+        wished({name: options[name] for name in usual}),
+    )
 
 
 def wished(options: dict[str, Any]) -> dict[str, Any]:

@@ -16,9 +16,10 @@ from seamsurvey.archive.table import index_csv
 from seamsurvey.archive_model import DONE, FAILED, Archive, SetRecord
 from seamsurvey.errors import CannotWriteError, InputError
 from seamsurvey.job.archive_folder import ArchiveFolder
-from seamsurvey.job.folder import JobFolder, content_hash, stage_key
+from seamsurvey.job.folder import JobFolder, stage_key
 from seamsurvey.job.inputs import read_photos
 from seamsurvey.job.sets import FoundSet
+from seamsurvey.job.writing import content_hash
 from seamsurvey.runners.outcome import Outcome, Runner
 from seamsurvey.set_line import SetDone, SetWork, failed, work_set
 from seamsurvey.stage_keys import MEASURED

@@ -26,11 +26,13 @@ from seamsurvey.archive_model import (
 )
 from seamsurvey.convert import Line
 from seamsurvey.errors import CannotWriteError, Exit, SeamsurveyError
+from seamsurvey.job.answers import first_file, with_answers
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.layout_file import size_text
 from seamsurvey.job.said import overlay_name, summed_up
-from seamsurvey.job.wishes_file import FILE, merged, read_wishes, write_wishes
+from seamsurvey.job.wish_texts import toml_values
+from seamsurvey.job.wishes_file import FILE, merged, read_wishes
 from seamsurvey.model import Block, FoundationPlan, Template, TemplateSet
 from seamsurvey.sheets.colours import block_colours
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED
@@ -105,7 +107,7 @@ def _through_the_line(work: SetWork, job: JobFolder) -> tuple[SetRecord, dict[st
         # The manifest is the batch's command line: it comes before what the set's job.toml says.
         wishes = merged(read_wishes(written, FILE) if written is not None else {}, dict(work.wishes))
         if written is None:
-            (job.path / FILE).write_bytes(write_wishes(wishes))
+            job.write(FILE, with_answers(first_file(), toml_values(work.wishes), "from the manifest"))
         line = Line(job, wishes, force=work.force)
         problem: Problem | None = None
         try:
@@ -196,7 +198,7 @@ def record_of(line: Line, work: SetWork, problem: Problem | None) -> SetRecord:
 
 def _is_measured(line: Line, work: SetWork) -> bool:
     """Whether the templates in the job are those of these photos, and not of an earlier run's."""
-    return _has(line, MEASURED) and (not work.photos or evolve(line, force=False).outlook(work.photos)[0][1])
+    return _has(line, MEASURED) and (not work.photos or line.is_measured(work.photos))
 
 
 def _has(line: Line, name: str) -> bool:

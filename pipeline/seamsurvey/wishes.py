@@ -91,6 +91,7 @@ class Wishes:
     """What the person said, in job.toml or on the command line; None or "auto" means: find out."""
 
     title: str = ""
+    photos: tuple[str, ...] = ()  # where the job's photos lie, seen from its folder
     units: str = "auto"  # "auto", "inch", "mm": what results are written in
     ruler: str = "auto"  # "auto", "inch", "cm"
     ruler_length_mm: float | None = None  # the checked distance of the ruler's first and last whole mark
