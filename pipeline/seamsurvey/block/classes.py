@@ -57,9 +57,7 @@ def regular(templates: TemplateSet, shapes: Shapes) -> Regular:
         if not face.reversed and not any(face.bulges):
             areas[face.template] = face.area
     return Regular(
-        Shapes(
-            shapes.names, tuple(faces), shapes.sigma, shapes.turns, shapes.mirrored, shapes.flips, tuple(areas)
-        ),
+        Shapes(shapes.names, tuple(faces), shapes.sigma, shapes.turns, shapes.mirrored, shapes.flips, tuple(areas)),
         planned,
     )
 

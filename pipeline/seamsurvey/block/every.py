@@ -191,4 +191,3 @@ class _Outlined:
                 if count % group.turns != 1 or self.shapes.turns[t] % group.turns:
                     return False
         return odd <= 1
-

@@ -153,9 +153,7 @@ class Filling:
                     continue
                 far = k + 1 if k + 1 < n else 0
                 found = self._choices(points[k], ways[k], gaps, lengths, k, far)
-                able = [
-                    o for o in found if not o.covers & covered and all(stock[i] >= u for i, u in o.uses)
-                ]
+                able = [o for o in found if not o.covers & covered and all(stock[i] >= u for i, u in o.uses)]
                 if best is None or len(able) < len(best):
                     best = able
                     if len(best) <= 1:

@@ -43,7 +43,9 @@ def guesses(
         for area, usual in _areas(shapes, outline, finish):
             for folds in (4, 2, 1):
                 for counts in _counts(shapes, known, area, folds):
-                    found.append(Guess(_cost(shapes, counts, folds, outline, usual), counts, folds, outline.name, area))
+                    found.append(
+                        Guess(_cost(shapes, counts, folds, outline, usual), counts, folds, outline.name, area)
+                    )
     heapq.heapify(found)
     seen: set[tuple[tuple[int, ...], str]] = set()
     while found:
@@ -66,9 +68,7 @@ def _cost(shapes: Shapes, counts: tuple[int, ...], folds: int, outline: Outline,
     )
 
 
-def _areas(
-    shapes: Shapes, outline: Outline, finish: tuple[float, float] | None
-) -> Iterator[tuple[float, float]]:
+def _areas(shapes: Shapes, outline: Outline, finish: tuple[float, float] | None) -> Iterator[tuple[float, float]]:
     """Areas, mm², that the outline may have, and how usual the size is."""
     most = _MOST_PIECES * min(shapes.areas)
     least = sum(shapes.areas)

@@ -31,7 +31,10 @@ def _symmetry(t: Traits) -> str:
     turn = {1: "", 2: "half a turn", 3: "a third of a turn", 4: "a quarter turn", 6: "a sixth of a turn"}.get(
         t.turns, f"1/{t.turns} of a turn"
     )
-    parts = [*([f"lies on itself after {turn}"] if turn else []), *(["is its own mirror image"] if t.mirrored else [])]
+    parts = [
+        *([f"lies on itself after {turn}"] if turn else []),
+        *(["is its own mirror image"] if t.mirrored else []),
+    ]
     return " and ".join(parts) or "has no symmetry"
 
 
@@ -130,7 +133,11 @@ def asked_size(traits: Traits, width_mm: float | None, height_mm: float | None) 
     if not width_mm:
         return ()
     wanted = sorted((width_mm, height_mm)) if height_mm else [width_mm]
-    sides = sorted((traits.width, traits.height)) if height_mm else [min((traits.width, traits.height), key=lambda s: abs(s - width_mm))]
+    sides = (
+        sorted((traits.width, traits.height))
+        if height_mm
+        else [min((traits.width, traits.height), key=lambda s: abs(s - width_mm))]
+    )
     if all(abs(a - b) <= _ASKED_OFF * b for a, b in zip(sides, wanted, strict=True)):
         return (Reason("size asked for", "it measures what you asked for", _ASKED),)
     return ()

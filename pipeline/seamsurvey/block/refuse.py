@@ -1,6 +1,5 @@
 """What can't be assembled, and why: the refusals of the room, with the numbers that prove or suggest them."""
 
-
 from shapely import Polygon
 
 from seamsurvey.block.find import Found

@@ -27,7 +27,9 @@ def repeated_layouts(
         for down in range(1, _MOST_ACROSS + 1):
             cells = across * down
             if cells > 1 and all(n % cells == 0 for n in stock) and not work.over():
-                yield from _of_cells(shapes, places, [n // cells for n in stock], (width, height), (across, down), work)
+                yield from _of_cells(
+                    shapes, places, [n // cells for n in stock], (width, height), (across, down), work
+                )
 
 
 def _of_cells(

@@ -107,4 +107,3 @@ def _rectangles(outline: Outline, area: float, sums: list[float], near: float) -
         height = area / width
         if _has(sums, height, near) and width - height > 2 * near:
             yield Sized(outline, width, height)
-

@@ -108,11 +108,9 @@ def _guessed(
     return result
 
 
-
 def _with_faces(shapes: Shapes, known: Known, guess: Guess) -> Counts:
     """The counts, and how many are reversed where a person says it, or where none need be."""
     return tuple(
         (count, over if up is not None else (0 if shapes.mirrored[t] else None))
         for t, (count, (up, over)) in enumerate(zip(guess.counts, known, strict=True))
     )
-

@@ -48,7 +48,13 @@ class Places:
     """All places met so far in one outline (corners complex mm, counter-clockwise)."""
 
     def __init__(
-        self, shapes: Shapes, used: Sequence[int], outline: Sequence[complex], near: float, *, by_face: Sequence[bool]
+        self,
+        shapes: Shapes,
+        used: Sequence[int],
+        outline: Sequence[complex],
+        near: float,
+        *,
+        by_face: Sequence[bool],
     ) -> None:
         self.shapes, self.outline, self.near = shapes, tuple(outline), near
         self.faces = [face for face in shapes.faces if face.template in used]
@@ -90,9 +96,7 @@ class Places:
 
     def _half_planes(self) -> list[tuple[complex, complex]]:
         ring = self.outline
-        return [
-            (a, ((b - a) / abs(b - a)).conjugate()) for a, b in zip(ring, (*ring[1:], ring[0]), strict=True)
-        ]
+        return [(a, ((b - a) / abs(b - a)).conjugate()) for a, b in zip(ring, (*ring[1:], ring[0]), strict=True)]
 
     def inside(self, corners: Sequence[complex]) -> bool:
         """Whether a piece keeps within the outline, which is convex."""
@@ -116,7 +120,9 @@ class Places:
                         abs(self._spoke(face, tile.corners, turns) - spoke) <= _SAME_TURN * turns
                     ):
                         return tile
-        tile = Tile(len(self.tiles), face, tuple(corners), loop_of(corners), middle, self._covered(np.array(corners)))
+        tile = Tile(
+            len(self.tiles), face, tuple(corners), loop_of(corners), middle, self._covered(np.array(corners))
+        )
         self.tiles.append(tile)
         self._by_place.setdefault((k, fx, fy), []).append(tile)
         return tile

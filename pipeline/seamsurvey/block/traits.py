@@ -81,7 +81,8 @@ def traits_of(shapes: Shapes, layout: Layout, kept: Sequence[Shift], near: float
         kinds_of_cell=kinds,
         cells_as_they_lie=as_they_lie,
         taken_off=len(taken),
-        spiral=len(taken) > 2 and len({(b - a) % 4 for a, b in itertools.pairwise(taken)} - {0, 2}) == 1
+        spiral=len(taken) > 2
+        and len({(b - a) % 4 for a, b in itertools.pairwise(taken)} - {0, 2}) == 1
         and all((b - a) % 4 in (1, 3) for a, b in itertools.pairwise(taken)),
         width=layout.size[0],
         height=layout.size[1],
@@ -144,9 +145,7 @@ def _runs(layout: Layout, at: np.ndarray, near: float) -> list[_Run]:
                     spans.append([lo, hi, lv, hv])
             for lo, hi, lv, hv in spans:
                 ends = int(sides[int(lv)]), int(sides[int(hv)])
-                runs.append(
-                    _Run(direction, line, lo, hi, bool(ends[0] & ends[1]), bool(ends[0]), bool(ends[1]))
-                )
+                runs.append(_Run(direction, line, lo, hi, bool(ends[0] & ends[1]), bool(ends[0]), bool(ends[1])))
     return runs
 
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 from seamsurvey.model import Block
 from seamsurvey.sheets.block_figure import block_marks
-from seamsurvey.sheets.colours import template_colours
+from seamsurvey.sheets.colours import natural, template_colours
 from seamsurvey.sheets.drawing import QUIET, Drawing, Mark, Text, placed
 from seamsurvey.sheets.svg import write_svg
 from seamsurvey.units import fraction_text, mm_text
@@ -18,7 +18,7 @@ LINE_MM = 5.0  # from line to line of the words under a picture
 
 def choices_svg(blocks: Sequence[Block], *, title: str, colours: Mapping[str, str], units: str) -> str:
     """The layouts as one SVG, numbered from 1 as ``--layout`` counts them; ``units`` is "inch" or "mm"."""
-    names = sorted({piece.template for block in blocks for piece in block.pieces})
+    names = sorted({piece.template for block in blocks for piece in block.pieces}, key=natural)
     by_template = template_colours(names, colours)
     rows = -(-len(blocks) // ACROSS)
     cell = SIDE_MM + GAP_MM, SIDE_MM + GAP_MM + 3 * LINE_MM
@@ -42,7 +42,10 @@ def choices_svg(blocks: Sequence[Block], *, title: str, colours: Mapping[str, st
 def _words(number: int, block: Block, units: str) -> list[tuple[str, float, str]]:
     write = fraction_text if units == "inch" else mm_text
     counts = Counter(piece.template for piece in block.pieces)
-    listed = ", ".join(f"{name} ×{count}" if count > 1 else name for name, count in sorted(counts.items()))
+    listed = ", ".join(
+        f"{name} ×{count}" if count > 1 else name
+        for name, count in sorted(counts.items(), key=lambda item: natural(item[0]))
+    )
     return [
         (f"Layout {number}", 11.0, "bold"),
         (f"{write(block.width)} × {write(block.height)}, symmetry: {block.symmetry}", 8.0, "regular"),

@@ -21,6 +21,8 @@ from seamsurvey.sheets.fabrics import Fabric, swatch_marks
 from seamsurvey.sheets.flow import Flow
 from seamsurvey.sheets.page import Region
 from seamsurvey.sheets.quilt import QuiltDesign
+from seamsurvey.sheets.rivals import Rivals
+from seamsurvey.sheets.rivals_strip import rivals_strip
 from seamsurvey.sheets.type import broken, line_mm
 from seamsurvey.sheets.words import count_text, length_text, size_text
 
@@ -89,11 +91,14 @@ def how_to_sew(allowance: str) -> tuple[str, ...]:
 def guide_pages(
     plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric],
     pages_of: Mapping[str, str], *, region: Region, units: str, allowance_mm: float, blocks: int,
-    came_from: Sequence[str], gluing: Sequence[Gluing], quilt: QuiltDesign | None,
+    came_from: Sequence[str], gluing: Sequence[Gluing], quilt: QuiltDesign | None, rivals: Rivals | None,
+    colours: Mapping[str, str],
 ) -> list[tuple[Mark, ...]]:  # fmt: skip
     """The marks of each guide page. ``pages_of`` says on which pages each section is printed ("4 and 5")."""
     flow = Flow(region)
     _opening(flow, plan, block, pages_of, units=units, fabrics=fabrics)
+    if rivals is not None:
+        rivals_strip(flow, rivals, colours)
     flow.heading("Sewing a section")
     for number, line in enumerate(how_to_sew(length_text(allowance_mm, units)), start=1):
         flow.text(line, mark=str(number))
