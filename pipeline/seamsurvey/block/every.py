@@ -72,8 +72,7 @@ def every_layout(
 
     ``wanted`` says which groups a layout must have.
     """
-    area = sum(count * shapes.areas[t] for t, (count, _) in enumerate(counts))
-    sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, area, near)
+    sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
     searches = [_Outlined(shapes, counts, one, near, work, wanted) for one in sized]
     for number, steps in enumerate(sweeps):
         found = Every(all=whole)

@@ -14,6 +14,7 @@ _SLIMMEST = 4.0  # a block is at most so many times longer than wide
 _STEP_MM = 0.1  # sums of edges nearer to one another are one
 _MOST_SUMS = 4000
 _MOST_BOXES = 60
+_SURELY, _LEAST_OFF = 4.0, 0.002  # standard deviations of the area; no area is known better than this share
 _ANGLE_SLACK = math.radians(1.5)
 
 
@@ -32,27 +33,60 @@ class Sized:
 
 
 def sized_outlines(
-    shapes: Shapes, counts: Sequence[int], outlines: Sequence[Outline], area: float, near: float
+    shapes: Shapes, counts: Sequence[int], outlines: Sequence[Outline], near: float
 ) -> tuple[list[Sized], bool]:
     """The outlines that may be filled, those of known shape first, and whether these are all.
 
-    ``counts`` of the templates bound how often an edge can lie along a side; ``area`` is mm².
+    The area gives about the size, a sum of edges that it agrees with the size itself: of thin strips the area is
+    known less well than any length. ``counts`` of the templates bound how often an edge can lie along a side.
     """
-    sums, whole = side_sums(shapes, counts, _SLIMMEST * math.sqrt(area))
+    area = sum(count * a for count, a in zip(counts, shapes.areas, strict=True))
+    off = _area_off(shapes, counts) / area
+    sums, whole = side_sums(shapes, counts, 1.1 * math.sqrt(_SLIMMEST * area))
     found: list[Sized] = []
     for outline in outlines:
         if not _corners_fill(shapes, counts, outline):
             continue
         if outline.aspect is not None:
-            width = outline.width(area)
-            if _sides_fill(outline, width, width * outline.aspect, sums, near):
-                found.append(Sized(outline, width, width * outline.aspect))
+            found += _of_shape(outline, outline.width(area), off, sums if whole else [], near)
         else:
-            boxes = list(itertools.islice(_rectangles(outline, area, sums, near), _MOST_BOXES + 1))
+            boxes = list(itertools.islice(_rectangles(outline, area, off, sums, near), _MOST_BOXES + 1))
             # Edges of many lengths add up to anything: the width is then better found row by row.
             whole &= len(boxes) <= _MOST_BOXES
             found += boxes if len(boxes) <= _MOST_BOXES else []
     return found, whole
+
+
+def _area_off(shapes: Shapes, counts: Sequence[int]) -> float:
+    """What the pieces' area may be off by, mm²: edges off by their uncertainty, alike in every copy."""
+    terms = []
+    for face in shapes.faces:
+        if not face.reversed:
+            along = math.sqrt(sum(length**2 for length in face.lengths))
+            terms.append(counts[face.template] * along * shapes.sigma / 2)
+    return _SURELY * math.hypot(*terms)
+
+
+def _of_shape(outline: Outline, width: float, off: float, sums: list[float], near: float) -> Iterator[Sized]:
+    """An outline of known shape, at every size near ``width`` that makes its first side a sum of edges."""
+    assert outline.aspect is not None
+    (u, v), (u2, v2), *_ = outline.corners
+    share = math.hypot(u2 - u, (v2 - v) * outline.aspect)
+    reach = share * width * max(off, _LEAST_OFF) / 2 + near
+    able = [s for s in sums if abs(s - share * width) <= reach]
+    for side in _apart(able, near, share * width) if able else [] if sums else [share * width]:
+        wide = side / share
+        if not sums or _sides_fill(outline, wide, wide * outline.aspect, sums, near):
+            yield Sized(outline, wide, wide * outline.aspect)
+
+
+def _apart(values: list[float], near: float, about: float) -> list[float]:
+    """Of values nearer to one another than the tolerance the one nearest to ``about``; that one first."""
+    kept: list[float] = []
+    for value in sorted(values, key=lambda v: abs(v - about)):
+        if all(abs(value - other) > near for other in kept):
+            kept.append(value)
+    return kept
 
 
 def side_sums(shapes: Shapes, counts: Sequence[int], longest: float) -> tuple[list[float], bool]:
@@ -99,11 +133,13 @@ def _has(sums: list[float], length: float, near: float) -> bool:
     return any(abs(s - length) <= near for s in sums) if len(sums) < _MOST_SUMS else True
 
 
-def _rectangles(outline: Outline, area: float, sums: list[float], near: float) -> Iterator[Sized]:
+def _rectangles(outline: Outline, area: float, off: float, sums: list[float], near: float) -> Iterator[Sized]:
     """Rectangles lying down whose sides both are sums of edges, from the squarest on; but for the square itself."""
     side = math.sqrt(area)
-    wide = [s for s in sums if side + near < s <= side * math.sqrt(_SLIMMEST) * 1.01]
+    wide = _apart([s for s in sums if side + near < s <= side * math.sqrt(_SLIMMEST) * 1.01], near, side)
     for width in wide:
         height = area / width
-        if _has(sums, height, near) and width - height > 2 * near:
-            yield Sized(outline, width, height)
+        able = [s for s in sums if abs(s - height) <= height * max(off, _LEAST_OFF) + near]
+        for low in _apart(able, near, height):
+            if width - low > 2 * near:
+                yield Sized(outline, width, low)

@@ -18,8 +18,9 @@ from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.work import Work
 from seamsurvey.model import TemplateSet
 
-# How far what meets may lie apart: in standard deviations of an edge's length, and as a share of the shortest edge.
-_NEAR_SIGMAS, _LEAST_NEAR_MM, _NEAR_OF_SHORTEST = 6.0, 0.8, 0.2
+# How far what meets may lie apart: in standard deviations of an edge's length, and as shares of the shortest edge.
+# Wider costs nothing while places lie much farther apart: what does not close is found out by adjusting it.
+_NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 0.02, 0.2
 # Where nobody says the counts: pieces laid in each group of each guess, and when to stop guessing, in seconds of work.
 _GUESS_STEPS = (500,)
 _ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 0.8, 1.5, 12.0
@@ -45,7 +46,9 @@ def is_straight(shapes: Shapes) -> bool:
 
 def nearness(shapes: Shapes) -> float:
     """The tolerance, mm, within which corners of regular shapes are one."""
-    return min(max(_LEAST_NEAR_MM, _NEAR_SIGMAS * shapes.sigma), _NEAR_OF_SHORTEST * shapes.shortest_edge)
+    shortest = shapes.shortest_edge
+    least = max(_LEAST_NEAR_MM, _NEAR_SIGMAS * shapes.sigma, _LEAST_OF_SHORTEST * shortest)
+    return min(least, _MOST_OF_SHORTEST * shortest)
 
 
 def surveyed(
