@@ -54,10 +54,10 @@ def _of_cells(
         filling = Filling(cell, group, _in_order_of(cell, places, stock), Budget(_STEPS), work)
         new = 0
         for numbers in filling.run():
-            mark = cell.canonical(numbers, moves)
             new += 1
-            if new > _MOST_FILLINGS or len(known) >= _MOST_KEPT:
+            if numbers is None or new > _MOST_FILLINGS or len(known) >= _MOST_KEPT:
                 break
+            mark = cell.canonical(numbers, moves)
             if mark not in known:
                 known.add(mark)
                 for way in _ways(moves):
