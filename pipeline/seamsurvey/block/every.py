@@ -30,6 +30,7 @@ _PROBE = 300  # where nothing fits at all, so many show it
 # block without symmetry is found late among many. With none, another way of looking is better after the last.
 _ENOUGH_S = {4: 1.5, 2: 3.0, 1: 6.0}
 _LONGEST_S = 20.0
+_LARGE = 4  # moves of a group that is searched as many times as far
 _OTHERS = 4  # times less in outlines after the first that has layouts, and in no group where groups have some
 
 
@@ -69,13 +70,15 @@ def every_layout(
     *,
     wanted: Callable[[Group], bool] = lambda _: True,
     sweeps: Sequence[int] = SWEEPS,
+    most_each: int = _MOST_EACH,
 ) -> Every:
     """Every layout of regular shapes (``classes.regular``), to a tolerance of ``near`` mm.
 
-    ``wanted`` says which groups a layout must have.
+    ``wanted`` says which groups a layout must have. Each of ``sweeps`` is how many pieces are laid in each group
+    before the next is looked at, ``most_each`` how many layouts are kept.
     """
     sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
-    searches = [_Outlined(shapes, counts, one, near, work, wanted) for one in sized]
+    searches = [_Outlined(shapes, counts, one, near, work, wanted, most_each) for one in sized]
     began = work.done_s
     for steps in sweeps:
         found = Every(all=whole)
@@ -109,7 +112,9 @@ class _Outlined:
         near: float,
         work: Work,
         wanted: Callable[[Group], bool],
+        most_each: int,
     ) -> None:
+        self._most_each = most_each
         self.sized, self.work, self.near = sized, work, near
         self.counts, self.shapes = counts, shapes
         used = [t for t, (count, _) in enumerate(counts) if count]
@@ -146,7 +151,13 @@ class _Outlined:
                     self._keep(numbers)
         for number, group in enumerate(self.groups):
             if not (self.finished or self.work.over()):
-                self._search(number, steps // _OTHERS if self.layouts and group.order == 1 else steps)
+                self._search(number, self._share(group, steps))
+
+    def _share(self, group: Group, steps: int) -> int:
+        """How far a group is searched in one round: most blocks are of the larger ones, which come to an end soon."""
+        if group.order >= _LARGE:
+            return _LARGE * steps
+        return steps // _OTHERS if self.layouts and group.order == 1 else steps
 
     def _search(self, number: int, steps: int) -> None:
         """Go on with the search of one group where it was left."""
@@ -163,7 +174,7 @@ class _Outlined:
             if numbers is None:
                 break
             more += self._keep(numbers)
-            if more >= _MOST_EACH:
+            if more >= self._most_each:
                 break
         self.laid += filling.budget.used - before
         if filling.fullest.covered > self.fullest.covered:
