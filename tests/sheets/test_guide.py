@@ -24,7 +24,8 @@ def test_the_guide_tells_size_sections_and_joins() -> None:
     assert "8 × 8 in finished" in text
     assert "16 pieces of 4 templates, 4 sections, 3 joins." in text
     at = [
-        text.index(words) for words in ("Step 1", "Step 2", "Step 3", "Cutting list for 1 block", "Printed side up")
+        text.index(words)
+        for words in ("Step 1", "Step 2", "Step 3", "Cutting chart for 1 block", "Printed side up")
     ]
     assert at == sorted(at)
     assert "A-1 + A-2" in text
@@ -64,7 +65,7 @@ def test_more_blocks_are_counted_and_the_file_is_printed_again() -> None:
     one, twelve = printed(*leaning_sails()), printed(*leaning_sails(), blocks=12)
     assert len(read_pdf(one)) == len(read_pdf(twelve))
     text = words_of(twelve)
-    assert "Cutting list for 12 blocks" in text
+    assert "Cutting chart for 12 blocks" in text
     assert "48 (4 a block)" in text
     assert "once for each of the 12 blocks" in text
 

@@ -3,8 +3,9 @@
 from collections.abc import Mapping, Sequence
 
 from seamsurvey.model import Block, FoundationPlan, TemplateSet, Wishes
+from seamsurvey.sheets.cutting_csv import cutting_list_csv
 from seamsurvey.sheets.dxf import write_dxf
-from seamsurvey.sheets.fabric import cutting_list, cutting_list_csv
+from seamsurvey.sheets.fabric import cutting_list
 from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.page import Imprint
 from seamsurvey.sheets.pdf import foundations_pdf, write_pdf
@@ -36,7 +37,16 @@ def sheet_files(
     )  # fmt: skip
     sections = sections_drawing(plan, block, fabrics, allowance_mm=allowance)
     report = report_html(
-        templates, block, plan, cutting, fabrics, title=title, units=units, blocks=wishes.blocks, overlays=overlays
+        templates,
+        block,
+        plan,
+        cutting,
+        fabrics,
+        title=title,
+        units=units,
+        blocks=wishes.blocks,
+        overlays=overlays,
+        allowance_mm=allowance,
     )
     picture = quilt_picture(quilt, title)
     margin = f"allowance {length_text(allowance, units)}"
@@ -50,7 +60,7 @@ def sheet_files(
         "block.svg": block_svg(block, plan, title=title, fabrics=fabrics).encode(),
         "quilt.svg": write_svg(picture, title).encode(),
         "quilt.png": write_png(picture),
-        "cutting-list.csv": cutting_list_csv(cutting).encode(),
+        "cutting-list.csv": cutting_list_csv(cutting, units).encode(),
         "report.html": report.encode(),
     }
 

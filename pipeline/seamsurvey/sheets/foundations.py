@@ -7,14 +7,16 @@ import numpy as np
 import shapely
 from attrs import frozen
 
-from seamsurvey.model import Array, Block, FoundationPlan, Place, Section
+from seamsurvey.model import Array, Block, FoundationPlan, Place
 from seamsurvey.sheets.block_figure import places_of
 from seamsurvey.sheets.drawing import HAIR, Drawing, Mark, Pen, polygon
 from seamsurvey.sheets.fabric import CuttingList
-from seamsurvey.sheets.fabrics import Fabric, pieces_at
+from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.guide import Gluing, guide_pages
 from seamsurvey.sheets.motif import Motif
 from seamsurvey.sheets.page import SKETCH_MM, Imprint, body, sheet
+from seamsurvey.sheets.part_names import part_names
+from seamsurvey.sheets.prints import Print, prints_of
 from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.seams import at_place, straightened
 from seamsurvey.sheets.section_figure import section_motif
@@ -40,29 +42,29 @@ def section_motifs(
     plan: FoundationPlan, block: Block, fabrics: Mapping[str, Fabric], *, allowance_mm: float
 ) -> tuple[tuple[Motif, tuple[Place, ...]], ...]:
     """Each section as a motif, with the places it is for: places where its fabrics differ are motifs apart."""
-    found = []
-    for section in plan.sections:
-        groups: dict[tuple[Fabric, ...], list[Place]] = {}
-        for place, ids in zip(section.places, pieces_at(section, block), strict=True):
-            groups.setdefault(tuple(fabrics[one] for one in ids), []).append(place)
-        for sewn, places in groups.items():
-            captions = _captions(section, places)
-            motif = section_motif(section, block, plan, sewn, allowance_mm=allowance_mm, captions=captions)
-            found.append((motif, tuple(places)))
-    return tuple(found)
-
-
-def _captions(section: Section, places: Sequence[Place]) -> tuple[str, ...]:
-    if section.copies == 1:
-        return (f"Section {section.name}", section.name)
-    if len(places) == section.copies:
-        return (
-            f"Section {section.name}: one of {section.copies}",
-            f"{section.name}: one of {section.copies}",
-            section.name,
+    parts = part_names(plan, block)
+    return tuple(
+        (
+            section_motif(
+                one.section,
+                block,
+                plan,
+                one.fabrics,
+                allowance_mm=allowance_mm,
+                captions=_captions(one),
+                parts=parts,
+            ),
+            one.places,
         )
-    names = ", ".join(place.name for place in places)
-    return (f"Section {section.name}, for {names}", names, section.name)
+        for one in prints_of(plan, block, fabrics)
+    )
+
+
+def _captions(one: Print) -> tuple[str, ...]:
+    if one.section.copies == 1:
+        return (f"Section {one.name}", one.name)
+    make = f"make {len(one.places)}"
+    return (f"Section {one.name}: {make}", f"{one.name}: {make}", one.section.name)
 
 
 def print_sections(

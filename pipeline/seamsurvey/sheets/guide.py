@@ -7,6 +7,7 @@ from attrs import frozen
 from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.model import Advice, Block, FoundationPlan, Join
+from seamsurvey.sheets import chart
 from seamsurvey.sheets.block_figure import (
     PARTIAL,
     SET_IN,
@@ -277,49 +278,30 @@ def _glued(one: Gluing) -> tuple[list[Mark], float]:
 
 
 def _cutting(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
-    """The cutting list as a table, and how much of each fabric to have."""
-    usable = "40 in" if units == "inch" else "102 cm"
-    flow.heading(f"Cutting list for {count_text(blocks, 'block', 'blocks')}", keep_mm=45)
-    flow.text(
-        f"Patches for foundations: {length_text(cutting.oversize_mm, units)} larger on every side than the "
-        "finished piece, along the seam it is sewn on first. The last two columns are for sewing without paper: "
-        f"finished size and {length_text(allowance_mm, units)} all round."
-    )
+    """The cutting chart, how much of each fabric to have, and the sizes for sewing without paper."""
+    flow.heading(f"Cutting chart for {count_text(blocks, 'block', 'blocks')}, on paper", keep_mm=45)
+    flow.text(chart.margin_text(cutting, units))
     flow.space(1)
-    rows = cutting.rows
+    _chart(flow, chart.CHART_HEADINGS, chart.chart_rows(cutting, units), chart.CHART_SHARES)
+    needs = chart.need_rows(cutting)
+    flow.heading("Fabric to have", keep_mm=min(len(needs) + 3, 12) * 6.0)
+    flow.text(chart.need_text(cutting, units))
+    flow.space(1)
+    _chart(flow, chart.NEED_HEADINGS, needs, chart.NEED_SHARES)
+    flow.heading(f"Cutting for {count_text(blocks, 'block', 'blocks')} without paper", keep_mm=40)
+    flow.text(chart.exact_text(allowance_mm, units))
+    flow.space(1)
+    _chart(flow, chart.ROTARY_HEADINGS, chart.rotary_table(cutting), chart.ROTARY_SHARES)
+
+
+def _chart(flow: Flow, headings: Sequence[str], rows: Sequence[chart.ChartRow], shares: Sequence[float]) -> None:
+    """A table whose first column has the fabrics' swatches."""
 
     def swatch(k: int, size: float) -> list[Mark]:
-        return swatch_marks(rows[k].fabric, size)
+        fabric = rows[k].fabric
+        return swatch_marks(fabric, size) if fabric else []
 
-    flow.table(
-        ("fabric", "template", "patches", "cut", "strips", "with ruler and rotary cutter", "exact, with allowance"),
-        [
-            (
-                row.fabric.name, row.template + (" (part)" if row.part else ""),
-                f"{row.total}" + (f" ({row.per_block} a block)" if blocks > 1 else ""),
-                row.patch + (f", or {row.halved}" if row.halved else ""), str(row.strips),
-                row.rule or "by template",
-                row.exact,
-            )
-            for row in rows
-        ],
-        (1.8, 1.3, 1.5, 3.0, 0.8, 2.8, 1.8),
-        swatch,
-    )  # fmt: skip
-    flow.space(3)
-    flow.need(min(len(cutting.needs) + 3, 12) * 6.0)
-    flow.text(f"Fabric to have, counting on {usable} of usable width:")
-    flow.space(1)
-
-    def need_swatch(k: int, size: float) -> list[Mark]:
-        return swatch_marks(cutting.needs[k].fabric, size)
-
-    flow.table(
-        ("fabric", "patches", "strips", "to have"),
-        [(need.fabric.name, str(need.patches), str(need.strips), need.buy) for need in cutting.needs],
-        (4, 2, 2, 5),
-        need_swatch,
-    )
+    flow.table(headings, [row.cells for row in rows], shares, swatch)
 
 
 def _quilt(flow: Flow, quilt: QuiltDesign) -> None:

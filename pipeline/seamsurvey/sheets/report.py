@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from seamsurvey.model import Arc, Block, FoundationPlan, PhotoReport, Template, TemplateSet
+from seamsurvey.sheets import chart
 from seamsurvey.sheets.block_figure import block_marks, piece_colours, step_marks
 from seamsurvey.sheets.drawing import Drawing, Mark, placed
 from seamsurvey.sheets.edges_table import edges_table
@@ -27,6 +28,7 @@ _JOINED = {"partial": ", sewn part-way", "set-in": ", set in", "curved": ", curv
 def report_html(
     templates: TemplateSet | None, block: Block, plan: FoundationPlan, cutting: CuttingList,
     fabrics: Mapping[str, Fabric], *, title: str, units: str, blocks: int, overlays: Mapping[str, bytes],
+    allowance_mm: float = INCH / 4,
 ) -> str:  # fmt: skip
     """One HTML file with everything inside, no scripts and nothing from the network.
 
@@ -42,7 +44,7 @@ def report_html(
         parts.append(_measured(templates, units))
     parts += [_block(block, plan, filled, units), _closure(block, units), edges_table(block)]
     parts.append(_sections(block, plan))
-    parts += [_joins(block, plan), _advice(plan), _cutting(cutting, blocks)]
+    parts += [_joins(block, plan), _advice(plan), _cutting(cutting, units, allowance_mm)]
     size = size_text(block.width, block.height, units)
     under = f"{size} finished, {count_text(len(block.pieces), 'piece', 'pieces')}, {_counted_sections(plan)}"
     return page(title, under, parts, "Lengths in this report are finished sizes. Made by seamsurvey.")
@@ -311,40 +313,30 @@ def _advice(plan: FoundationPlan) -> Html:
     return joined([element("h3", "Good to know"), listed([advice.text for advice in plan.advice])])
 
 
-def _cutting(cutting: CuttingList, blocks: int) -> Html:
-    def named(fabric: Fabric, prefix: str) -> Html:
-        svg = _inline(swatch_marks(fabric, 6.0), 6.0, 6.0, fabric.name, prefix)
-        return Html(element("span", Html(svg), css="swatch").source + element("span", fabric.name).source)
-
-    cells: list[list[Part]] = [
-        [
-            named(row.fabric, f"swatch-{k}-"),
-            row.template + (" (part)" if row.part else ""),
-            str(row.total),
-            row.patch + (f", or {row.halved}" if row.halved else ""),
-            str(row.strips),
-            row.rule or "by template",
-            row.exact,
-        ]
-        for k, row in enumerate(cutting.rows)
-    ]
-    headings = (
-        "fabric",
-        "template",
-        "patches",
-        "cut",
-        "strips",
-        "with ruler and rotary cutter",
-        "exact, with allowance",
-    )
-    needs: list[list[Part]] = [
-        [named(need.fabric, f"need-{k}-"), str(need.patches), str(need.strips), need.buy]
-        for k, need in enumerate(cutting.needs)
-    ]
+def _cutting(cutting: CuttingList, units: str, allowance_mm: float) -> Html:
+    counted = count_text(cutting.blocks, "block", "blocks")
     return joined(
         [
-            element("h2", f"Cutting list for {count_text(blocks, 'block', 'blocks')}"),
-            table(headings, cells, numbers=(2, 4)),
-            table(("fabric", "patches", "strips", "to have"), needs, numbers=(1, 2)),
+            element("h2", f"Cutting chart for {counted}, on paper"),
+            element("p", chart.margin_text(cutting, units)),
+            _chart(chart.CHART_HEADINGS, chart.chart_rows(cutting, units), "patch"),
+            element("h3", "Fabric to have"),
+            element("p", chart.need_text(cutting, units)),
+            _chart(chart.NEED_HEADINGS, chart.need_rows(cutting), "need"),
+            element("h3", f"Cutting for {counted} without paper"),
+            element("p", chart.exact_text(allowance_mm, units)),
+            _chart(chart.ROTARY_HEADINGS, chart.rotary_table(cutting), "rotary"),
         ]
     )
+
+
+def _chart(headings: Sequence[str], rows: Sequence[chart.ChartRow], prefix: str) -> Html:
+    """A table with the fabrics' swatches in its first column."""
+    cells: list[list[Part]] = []
+    for k, row in enumerate(rows):
+        name: Part = row.cells[0]
+        if row.fabric:
+            svg = _inline(swatch_marks(row.fabric, 6.0), 6.0, 6.0, row.fabric.name, f"{prefix}-{k}-")
+            name = joined([element("span", Html(svg), css="swatch"), element("span", row.fabric.name)])
+        cells.append([name, *row.cells[1:]])
+    return table(headings, cells, first=[k for k, row in enumerate(rows) if row.fabric])

@@ -42,9 +42,9 @@ def section_cut(section: Section, allowance_mm: float) -> Array:
 
 def section_motif(
     section: Section, block: Block, plan: FoundationPlan, fabrics: Sequence[Fabric], *, allowance_mm: float,
-    captions: Sequence[str],
+    captions: Sequence[str], parts: Mapping[str, str],
 ) -> Motif:  # fmt: skip
-    """The printed side of a section; ``fabrics`` are those of its pieces, in sewing order."""
+    """The printed side of a section; ``fabrics`` are those of its pieces, ``parts`` the names of parts by label."""
     outline = printed(border(section))
     cut = section_cut(section, allowance_mm)
     steps = {join.result: f"= step {join.step}" for join in plan.joins}
@@ -63,18 +63,27 @@ def section_motif(
         *hashes,
     )
     spots = tuple(
-        Spot(outline=printed(piece.drawn), label=_label(piece, fabric, steps), grain=_grain(piece))
+        Spot(
+            outline=printed(piece.drawn),
+            label=_label(piece, fabric, steps, parts, block.piece(piece.piece).template),
+            grain=_grain(piece),
+        )
         for piece, fabric in zip(section.pieces, fabrics, strict=True)
     )
     return Motif(name=section.name, captions=tuple(captions), outline=outline, cut=cut, lines=lines, spots=spots)
 
 
-def _label(piece: SectionPiece, fabric: Fabric, steps: Mapping[str, str]) -> Label:
+def _label(
+    piece: SectionPiece, fabric: Fabric, steps: Mapping[str, str], parts: Mapping[str, str], template: str
+) -> Label:
     """A piece's place in the order, and under it what it is: its fabric, or the unit sewn before."""
     if piece.unit is not None:
         return Label(piece.label, steps.get(piece.unit, piece.unit))
-    part = f", part {piece.part}" if piece.part is not None else ""
-    return Label(piece.label, fabric.name + part, fabric=fabric)
+    part = parts.get(piece.label, "")
+    # A fabric with no name of its own is called by its template, which the part's name says too.
+    own = fabric.name == template
+    under = part if part and own else f"{fabric.name}, {part}" if part else fabric.name
+    return Label(piece.label, under, fabric=fabric)
 
 
 def _grain(piece: SectionPiece) -> tuple[float, float] | None:
