@@ -44,10 +44,10 @@ def test_the_pages_named_for_a_section_are_the_ones_it_is_printed_on() -> None:
 def test_set_in_seams_are_explained_only_where_there_are_any() -> None:
     """The forked road's guide says how a set-in seam is sewn; the leaning sails' does not mention one."""
     fork = words_of(printed(*forked_road()))
-    assert "Set-in seams" in fork
-    assert "step 1 + C, set in" in fork
+    assert "Y-seams" in fork
+    assert "step 1 + C, a Y-seam" in fork
     assert "Nothing is sewn across the allowance at the point itself." in fork
-    assert "Set-in seams" not in words_of(printed(*leaning_sails()))
+    assert "Y-seam" not in words_of(printed(*leaning_sails()))
 
 
 def test_many_set_in_points_are_listed_by_their_places() -> None:

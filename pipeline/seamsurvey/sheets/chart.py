@@ -75,8 +75,8 @@ def need_rows(cutting: CuttingList) -> list[ChartRow]:
 def margin_text(cutting: CuttingList, units: str) -> str:
     """What the sizes for foundations have in them."""
     return (
-        f"Each patch is cut at least {length_text(cutting.oversize_mm, units)} larger on every side than its area on "
-        "the paper, so that it covers it even when laid a little askew. Strips run from selvedge to selvedge."
+        f"Each patch is cut at least {length_text(cutting.oversize_mm, units)} larger on every side than its area "
+        "on the paper, so that it covers it even when laid a little askew. Strips run from selvedge to selvedge."
     )
 
 

@@ -41,7 +41,7 @@ CAUTIONS = (
 )
 
 SET_IN_TEXT = (
-    "Heavy red dashes in the pictures: a seam that turns at a point. Sew it in straight stretches, from the "
+    "Heavy red dashes in the pictures: a Y-seam, which turns at a point. Sew it in straight stretches, from the "
     "outside to the point and no further; end the thread there, turn the upper piece to the next stretch, and "
     "begin again at the point. Nothing is sewn across the allowance at the point itself."
 )
@@ -51,13 +51,13 @@ PARTIAL_TEXT = (
 )
 CURVED_TEXT = (
     "No paper folds along a curve: these seams are sewn between finished sections, by hand or under the needle. "
-    "Mark the middle of both edges (the short strokes), clip the hollow edge's allowance every 6 mm (1/4 in), "
-    "short of the seam, pin the middle, then the ends, ease in the rest, and sew with the hollow side on top."
+    "Mark the middle of both edges (the short strokes), clip the concave edge's allowance every 6 mm (1/4 in), "
+    "short of the seam, pin the middle, then the ends, ease in the rest, and sew with the concave side on top."
 )
 PRESSING = (
     "In a section every patch is pressed away from the one before it, over its seam, as you go.",
     "Between sections press the seam flat as it was sewn, then the allowances to one side; the small arrows show "
-    "which, so that seams that meet lie in each other. Press with a dry iron while the paper is in.",
+    "which. Press with a dry iron while the paper is in.",
 )
 SHAPES_TEXT = (
     "A plain geometric shape is anyone's to use; a printed pattern's drawings and words may not be. Ask before you "
@@ -136,7 +136,7 @@ def guide_pages(
 def _odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
     set_in = [advice for advice in plan.advice if advice.code == "set-in"]
     if set_in or any(join.kind == "set-in" for join in plan.joins):
-        flow.heading("Set-in seams")
+        flow.heading("Y-seams")
         flow.text(SET_IN_TEXT)
         for line in _set_in_lines(set_in, units):
             flow.text(line, mark="·")
@@ -151,7 +151,7 @@ def _odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
             flow.text(advice.text, mark="·")
     rivals = [cure for cure in plan.cures if not cure.chosen]
     if rivals:
-        flow.heading("Other ways")
+        flow.heading("Other ways to sew it")
         for cure in rivals:
             flow.text(cure.text, mark="·")
 
@@ -214,7 +214,7 @@ def _legend(plan: FoundationPlan) -> list[Mark]:
     if plan.added_seams:
         entries.append((Pen(0.35, INK, (1.2, 0.8)), "added seam"))
     if any(join.kind == "set-in" for join in plan.joins):
-        entries.append((SET_IN, "set-in seam"))
+        entries.append((SET_IN, "Y-seam"))
     if any(join.kind == "partial" for join in plan.joins):
         entries.append((PARTIAL, "partial seam"))
     marks: list[Mark] = []
@@ -250,7 +250,7 @@ def _kind(join: Join) -> str:
         return (
             f", sewn part-way; the rest after step {join.finish_after}" if join.finish_after else ", sewn part-way"
         )
-    return {"set-in": ", set in", "curved": ", curved: by hand"}.get(join.kind, "")
+    return {"set-in": ", a Y-seam", "curved": ", curved: by hand"}.get(join.kind, "")
 
 
 def _pressed(join: Join, earlier: Mapping[str, str]) -> str:

@@ -12,7 +12,7 @@ from seamsurvey.sheets.fabrics import Fabric, swatch_marks
 from seamsurvey.sheets.markup import Html, Part, drawing, element, joined, listed, page, picture, table
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
 from seamsurvey.sheets.svg import write_svg
-from seamsurvey.sheets.words import count_text, size_text
+from seamsurvey.sheets.words import SAME_MM, count_text, size_text
 from seamsurvey.units import INCH, nearest
 
 # A reduced misfit above this says that some stated uncertainty is too small or some edge is wrong.
@@ -22,7 +22,7 @@ _PICTURE_MM = 150.0
 _STEP_MM = 36.0
 
 
-_JOINED = {"partial": ", sewn part-way", "set-in": ", set in", "curved": ", curved: by hand"}
+_JOINED = {"partial": ", sewn part-way", "set-in": ", a Y-seam", "curved": ", curved: by hand"}
 
 
 def report_html(
@@ -103,8 +103,8 @@ def curve_text(arc: Arc, units: str) -> str:
         if units == "inch"
         else f"{arc.radius_mm:.2f} ± {arc.u_radius_mm:.2f} mm"
     )
-    hollow = ", hollow" if arc.sweep_deg < 0 else ""
-    return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{hollow}"
+    concave = ", concave" if arc.sweep_deg < 0 else ""
+    return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{concave}"
 
 
 def _measured(templates: TemplateSet, units: str) -> Html:
@@ -152,15 +152,15 @@ def _measured(templates: TemplateSet, units: str) -> Html:
         "template",
         "edge",
         "length",
-        "± (k = 2)",
+        "±",
         "the same",
         "nearest",
         "nearest − length",
-        "largest doubt",
+        "main error",
     )
     suggestion = "fraction" if units == "inch" else "whole or half millimetre"
     intro = (
-        "Finished length of every edge with its expanded uncertainty: about 95 of 100 true lengths lie inside ±. "
+        "Finished length of every edge, and how far off it may be: about 95 of 100 true lengths lie inside ±. "
         f"The nearest {suggestion} is only a suggestion; the length that counts is the measured one."
     )
     return joined(
@@ -175,7 +175,7 @@ def _measured(templates: TemplateSet, units: str) -> Html:
 
 def _ratios(templates: TemplateSet) -> Html:
     shortest = min(edge.length_mm for template in templates.templates for edge in template.edges)
-    headings = ("template", "edge", "length", "± (k = 2)", "to the shortest")
+    headings = ("template", "edge", "length", "±", "to the shortest")
     rows: list[list[Part]] = []
     first = []
     for template in templates.templates:
@@ -221,7 +221,7 @@ def _block(block: Block, plan: FoundationPlan, colours: Mapping[str, str], units
     plus = f"{block.size_u_mm / INCH:.3f} in" if units == "inch" else f"{block.size_u_mm:.2f} mm"
     symmetry = "no symmetry" if block.symmetry == "none" else f"symmetry: {block.symmetry}"
     caption = (
-        f"From the finished side. {size}, ± {plus} (k = 2); {symmetry}. Heavy lines: borders of sections; a letter "
+        f"From the finished side. {size}, ± {plus}; {symmetry}. Heavy lines: borders of sections; a letter "
         "and a number: the section, and the place in its sewing order."
     )
     return joined([element("h2", "The block"), drawing(svg, caption, "block")])
@@ -234,25 +234,28 @@ def _closure(block: Block, units: str) -> Html:
     def off(length_mm: float) -> str:
         return f"{length_mm:.2f} mm" + (f" ({length_mm / INCH:.3f} in)" if units == "inch" else "")
 
-    sentences = [
-        f"Before the adjustment the measured pieces missed one another by {off(closure.worst_gap_mm)} at worst and "
-        f"{off(closure.rms_mm)} on average (rms); they now fit exactly."
-    ]
+    if closure.worst_gap_mm < SAME_MM:
+        sentences = ["The measured pieces fit together to within 1/64 in (0.4 mm)."]
+    else:
+        sentences = [
+            f"As measured, the pieces missed one another by {off(closure.worst_gap_mm)} at worst; every length was "
+            "then moved a little, the surest least, so that they fit exactly."
+        ]
     if closure.sigma0 > SUSPICIOUS_SIGMA0:
         sentences.append(
-            f"That is {closure.sigma0:.1f} times what the stated uncertainties allow: some template was cut or "
+            f"That is {closure.sigma0:.1f} times what the ± of the lengths allows: some template was cut or "
             "measured wrong."
         )
     else:
-        sentences.append(f"That agrees with the stated uncertainties (ratio {closure.sigma0:.2f}, 1 is expected).")
+        sentences.append("That is no more than the ± of the lengths allows.")
     found = count_text(proof.layouts_found, "layout", "layouts")
-    searched = "All layouts were tried" if proof.searched_all else "The search stopped at its limit"
+    searched = "All layouts were tried" if proof.searched_all else "The time limit ended the search"
     sentences.append(f"{searched}; {found} fitted.")
     suspects = [
         suspect.text or f"{suspect.template}, edge {suspect.edge + 1}: {suspect.off_mm:+.2f} mm"
         for suspect in closure.suspect_edges
     ]
-    parts: list[Part] = [element("h3", "Closure"), element("p", " ".join(sentences))]
+    parts: list[Part] = [element("h3", "How well the pieces fit"), element("p", " ".join(sentences))]
     if suspects:
         parts.append(
             element(
