@@ -75,7 +75,7 @@ def test_every_paper_says_its_block_section_number_and_page(make: Maker) -> None
 
 
 def test_colourings_are_told_apart_and_counted() -> None:
-    """A quarter of the sails in another fabric is a colouring of its own: three to make of one, one of the other."""
+    """A quarter of the sails in other cloth is a colouring of its own: three to make of one, one of the other."""
     block, plan = leaning_sails()
     captions = [
         text.text

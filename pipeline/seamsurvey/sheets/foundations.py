@@ -8,6 +8,7 @@ from seamsurvey.sheets.drawing import Drawing, Mark
 from seamsurvey.sheets.fabric import CuttingList
 from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.guide import Gluing, guide_pages
+from seamsurvey.sheets.joining import unit_names
 from seamsurvey.sheets.motif import Motif
 from seamsurvey.sheets.neighbours import neighbours
 from seamsurvey.sheets.page import PAGE, Imprint, body, sheet
@@ -37,11 +38,13 @@ def section_motifs(
     With a ``title`` each says of what block it is, and on which page it stands.
     """
     parts, meets = part_names(plan, block), neighbours(plan)
+    pieced = any(piece.unit for section in plan.sections for piece in section.pieces)
+    made = unit_names(plan, block, fabrics) if pieced else {}
     return tuple(
         (
             section_motif(
                 one.section, block, plan, one.fabrics, allowance_mm=allowance_mm, captions=_captions(one, title),
-                parts=parts, meets=meets[one.section.name],
+                parts=parts, made=made, meets=meets[one.section.name],
             ),
             one.places,
         )

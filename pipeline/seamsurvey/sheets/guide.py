@@ -6,7 +6,7 @@ import numpy as np
 from attrs import frozen
 from shapely.geometry.base import BaseGeometry
 
-from seamsurvey.model import Advice, Block, FoundationPlan, Join
+from seamsurvey.model import Advice, Block, FoundationPlan
 from seamsurvey.sheets import chart
 from seamsurvey.sheets.block_figure import (
     PARTIAL,
@@ -14,21 +14,20 @@ from seamsurvey.sheets.block_figure import (
     block_marks,
     line_marks,
     piece_colours,
-    step_marks,
 )
-from seamsurvey.sheets.drawing import HAIRLINE, INK, Mark, Pen, Text, centred, placed, polygon, segment
+from seamsurvey.sheets.drawing import HAIRLINE, INK, Mark, Pen, Text, placed, polygon, segment
 from seamsurvey.sheets.fabric import CuttingList
 from seamsurvey.sheets.fabrics import Fabric, swatch_marks
 from seamsurvey.sheets.flow import Flow
+from seamsurvey.sheets.joining import Unit, units_of
+from seamsurvey.sheets.labels import Label, inside
 from seamsurvey.sheets.page import Region
 from seamsurvey.sheets.quilt import QuiltDesign
-from seamsurvey.sheets.type import broken, line_mm
+from seamsurvey.sheets.unit_figure import unit_cell
 from seamsurvey.sheets.words import count_text, length_text, size_text
 
 _PICTURE_MM = 108.0  # the block on the first page, its longer side
 _LINES_MM = 52.0  # the same in lines
-_STEP_MM = 30.0
-_COLUMNS = 4
 _GLUE_MM = 44.0
 _QUILT_MM = 78.0
 # A preview of more shapes than this is a picture of its own (quilt.svg), not one in the middle of a guide.
@@ -54,10 +53,21 @@ CURVED_TEXT = (
     "Mark the middle of both edges (the short strokes), clip the concave edge's allowance every 6 mm (1/4 in), "
     "short of the seam, pin the middle, then the ends, ease in the rest, and sew with the concave side on top."
 )
+JOINING_TEXT = (
+    "The pictures show the finished side, the two parts a little apart. Lay them right sides together so that "
+    "the heavy edges meet, match the short strokes in the allowance, pin, sew from end to end, take off the paper "
+    "along the seam, and press the way the arrow points."
+)
+NEST_TEXT = (
+    "At a dot two seams meet that are pressed to opposite sides: they nest. Push them together until they stop, "
+    "and pin there first."
+)
+UNIT_COLUMNS = ((4, 32.0), (3, 44.0), (2, 62.0))
+_UNIT_GAP_MM = 6.0
 PRESSING = (
     "In a section every patch is pressed away from the one before it, over its seam, as you go.",
-    "Between sections press the seam flat as it was sewn, then the allowances to one side; the small arrows show "
-    "which. Press with a dry iron while the paper is in.",
+    "Between sections press the seam flat as it was sewn, then the allowances to one side, as the arrows show; "
+    "with a dry iron while paper is in.",
 )
 SHAPES_TEXT = (
     "A plain geometric shape is anyone's to use; a printed pattern's drawings and words may not be. Ask before you "
@@ -110,13 +120,7 @@ def guide_pages(
         flow.space(2)
         flow.grid([_glued(one) for one in gluing], 3, 6.0)
     if plan.joins:
-        flow.heading("Joining the sections", keep_mm=50)
-        flow.text(
-            "The pictures show the finished side. Match the short strokes in the allowance, pin, sew. An arrow: "
-            "press that way."
-        )
-        flow.space(2)
-        flow.grid([_step(plan, block, k, region.width) for k in range(len(plan.joins))], _COLUMNS, 5.0)
+        _joining(flow, units_of(plan, block, fabrics))
     _odd_seams(flow, plan, units)
     flow.heading("Pressing")
     for line in PRESSING if plan.joins else PRESSING[:1]:
@@ -224,38 +228,28 @@ def _legend(plan: FoundationPlan) -> list[Mark]:
     return marks
 
 
-def _step(plan: FoundationPlan, block: Block, k: int, room: float) -> tuple[list[Mark], float]:
-    """One join as a small picture with its words below."""
-    join = plan.joins[k]
-    width = (room + 5.0) / _COLUMNS - 5.0
-    scale = min(min(width, _STEP_MM * 1.2) / block.width, _STEP_MM / block.height)
-    # An earlier result is called by its step: its own name may list a dozen places.
-    earlier = {other.result: f"step {other.step}" for other in plan.joins[:k]}
-    first, second = (earlier.get(part, part) for part in join.parts)
-    words = broken(f"{first} + {second}{_kind(join)}", 8, width)
-    if join.press_towards:
-        words += broken(_pressed(join, earlier), 8, width)
-    below = (len(words)) * line_mm(8) + 4.4
-    marks: list[Mark] = list(placed(step_marks(plan, k, scale), 0, (0.0, below)))
-    y = below - 3.6
-    marks.append(Text(at=(0.0, y), text=f"Step {join.step}", size_pt=8, weight="bold"))
-    for line in words:
-        y -= line_mm(8)
-        marks.append(Text(at=(0.0, y), text=line, size_pt=8))
-    return marks, below + block.height * scale
+def _joining(flow: Flow, units: Sequence[Unit]) -> None:
+    """Every unit once, pictures as small as their letters let them be."""
+    flow.heading("Joining the sections", keep_mm=60)
+    flow.text(JOINING_TEXT)
+    if any(unit.nests for unit in units):
+        flow.text(NEST_TEXT)
+    flow.space(2)
+    flow.rows([_unit_cell(unit, flow.region.width) for unit in units], _UNIT_GAP_MM)
 
 
-def _kind(join: Join) -> str:
-    if join.kind == "partial":
-        return (
-            f", sewn part-way; the rest after step {join.finish_after}" if join.finish_after else ", sewn part-way"
-        )
-    return {"set-in": ", a Y-seam", "curved": ", curved: by hand"}.get(join.kind, "")
-
-
-def _pressed(join: Join, earlier: Mapping[str, str]) -> str:
-    towards = join.press_towards or ""
-    return "press open" if towards == "open" else f"press to {earlier.get(towards, towards)}"
+def _unit_cell(unit: Unit, room: float) -> tuple[list[Mark], float, float]:
+    """A unit's marks, height and width, in the narrowest of the columns that its letters have room in."""
+    for columns, high in UNIT_COLUMNS:
+        width = (room + _UNIT_GAP_MM) / columns - _UNIT_GAP_MM
+        marks, height, roomy = unit_cell(unit, width, high)
+        if roomy:
+            return marks, height, width
+    # No size holds all letters: the parts carry their names, which a small picture holds as well.
+    columns, high = UNIT_COLUMNS[1]
+    width = (room + _UNIT_GAP_MM) / columns - _UNIT_GAP_MM
+    marks, height, _ = unit_cell(unit, width, high)
+    return marks, height, width
 
 
 def _glued(one: Gluing) -> tuple[list[Mark], float]:
@@ -272,7 +266,8 @@ def _glued(one: Gluing) -> tuple[list[Mark], float]:
     for k, outline in enumerate(outlines, 1):
         small = (outline - low) * scale + np.array([0.0, below])
         marks.append(polygon(small, pen=Pen(0.35), layer="parts"))
-        marks.append(centred((small.min(axis=0) + small.max(axis=0)) / 2, f"{k}/{len(outlines)}", 8, weight="bold"))
+        label = inside(small, Label(f"{k}/{len(outlines)}", "", 8.0))
+        marks += label[0] if label else []
     marks.append(Text(at=(0.0, 0.8), text=f"Section {one.name}", size_pt=8, weight="bold"))
     return marks, below + float(high[1] - low[1]) * scale
 

@@ -44,15 +44,16 @@ def section_cut(section: Section, allowance_mm: float) -> Array:
 
 def section_motif(
     section: Section, block: Block, plan: FoundationPlan, fabrics: Sequence[Fabric], *, allowance_mm: float,
-    captions: Sequence[tuple[str, ...]], parts: Mapping[str, str], meets: Sequence[Meeting] = (),
+    captions: Sequence[tuple[str, ...]], parts: Mapping[str, str], made: Mapping[str, str],
+    meets: Sequence[Meeting] = (),
 ) -> Motif:  # fmt: skip
     """The printed side of a section; ``fabrics`` are those of its pieces, ``parts`` the names of parts by label.
 
-    ``meets`` are the stretches of its border that meet the same section in every copy.
+    ``made`` is what the results of joins are called; ``meets`` are the stretches of its border that meet the same
+    section in every copy.
     """
     outline = printed(border(section))
     cut = section_cut(section, allowance_mm)
-    steps = {join.result: f"= step {join.step}" for join in plan.joins}
     hashes = [
         Line(
             points=printed(np.array([point, point + outward * min(HASH_MM, allowance_mm)])),
@@ -77,7 +78,7 @@ def section_motif(
     spots = tuple(
         Spot(
             outline=printed(piece.drawn),
-            label=_label(piece, fabric, steps, parts, block.piece(piece.piece).template),
+            label=_label(piece, fabric, made, parts, block.piece(piece.piece).template),
             grain=_grain(piece),
         )
         for piece, fabric in zip(section.pieces, fabrics, strict=True)
@@ -114,11 +115,11 @@ def _distances(outline: Array, point: Array) -> Array:
 
 
 def _label(
-    piece: SectionPiece, fabric: Fabric, steps: Mapping[str, str], parts: Mapping[str, str], template: str
+    piece: SectionPiece, fabric: Fabric, made: Mapping[str, str], parts: Mapping[str, str], template: str
 ) -> Label:
     """A piece's place in the order, and under it what it is: its fabric, or the unit sewn before."""
     if piece.unit is not None:
-        return Label(piece.label, steps.get(piece.unit, piece.unit))
+        return Label(piece.label, f"= {made.get(piece.unit, piece.unit)}")
     part = parts.get(piece.label, "")
     # A fabric with no name of its own is called by its template, which the part's name says too.
     own = fabric.name == template
