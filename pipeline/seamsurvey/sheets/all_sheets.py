@@ -7,6 +7,7 @@ from seamsurvey.sheets.cutting_csv import cutting_list_csv
 from seamsurvey.sheets.dxf import write_dxf
 from seamsurvey.sheets.fabric import cutting_list
 from seamsurvey.sheets.fabrics import fabrics_of
+from seamsurvey.sheets.needs import Widths
 from seamsurvey.sheets.page import Imprint
 from seamsurvey.sheets.pdf import foundations_pdf, write_pdf
 from seamsurvey.sheets.png import write_png
@@ -27,7 +28,7 @@ def sheet_files(
     fabrics = fabrics_of(block, wishes.colours, wishes.fabrics)
     cutting = cutting_list(
         plan, block, templates, fabrics, units=units, blocks=wishes.blocks, allowance_mm=allowance,
-        oversize_mm=wishes.oversize_mm,
+        oversize_mm=wishes.oversize_mm, widths=widths_of(wishes, units),
     )  # fmt: skip
     imprint = Imprint(title=title, paper=wishes.paper, job_hash=job_hash, print_scale=wishes.print_scale)
     quilt = quilt_design(block, fabrics, wishes.quilt, wishes.colours, units=units, allowance_mm=allowance)
@@ -63,6 +64,11 @@ def sheet_files(
         "cutting-list.csv": cutting_list_csv(cutting, units).encode(),
         "report.html": report.encode(),
     }
+
+
+def widths_of(wishes: Wishes, units: str) -> Widths:
+    """What the person's fabric gives."""
+    return Widths.usual(units, wishes.fabric_width_mm, wishes.fabric_reserve)
 
 
 def came_from(templates: TemplateSet | None, wishes: Wishes) -> Sequence[str]:
