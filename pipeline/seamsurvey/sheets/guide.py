@@ -118,10 +118,10 @@ def guide_pages(
             "pictures show the printed side."
         )
         flow.space(2)
-        flow.grid([_glued(one) for one in gluing], 3, 6.0)
+        flow.grid([glued(one) for one in gluing], 3, 6.0)
     if plan.joins:
-        _joining(flow, units_of(plan, block, fabrics))
-    _odd_seams(flow, plan, units)
+        joining(flow, units_of(plan, block, fabrics))
+    odd_seams(flow, plan, units)
     flow.heading("Pressing")
     for line in PRESSING if plan.joins else PRESSING[:1]:
         flow.text(line, mark="·")
@@ -130,14 +130,14 @@ def guide_pages(
         flow.heading("Good to know")
         for advice in others:
             flow.text(advice.text, mark="·")
-    _origin(flow, came_from)
-    _cutting(flow, cutting, units=units, blocks=blocks, allowance_mm=allowance_mm)
+    origin(flow, came_from)
+    cutting(flow, cutting, units=units, blocks=blocks, allowance_mm=allowance_mm)
     if quilt is not None and len(quilt.marks) <= _QUILT_SHAPES:
         _quilt(flow, quilt)
     return [tuple(page) for page in flow.pages]
 
 
-def _odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
+def odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
     set_in = [advice for advice in plan.advice if advice.code == "set-in"]
     if set_in or any(join.kind == "set-in" for join in plan.joins):
         flow.heading("Y-seams")
@@ -228,7 +228,7 @@ def _legend(plan: FoundationPlan) -> list[Mark]:
     return marks
 
 
-def _joining(flow: Flow, units: Sequence[Unit]) -> None:
+def joining(flow: Flow, units: Sequence[Unit]) -> None:
     """Every unit once, pictures as small as their letters let them be."""
     flow.heading("Joining the sections", keep_mm=60)
     flow.text(JOINING_TEXT)
@@ -252,7 +252,7 @@ def _unit_cell(unit: Unit, room: float) -> tuple[list[Mark], float, float]:
     return marks, height, width
 
 
-def _glued(one: Gluing) -> tuple[list[Mark], float]:
+def glued(one: Gluing) -> tuple[list[Mark], float]:
     """A section's parts in place, numbered."""
     outlines = [
         np.asarray(part.exterior.coords)[:-1]
@@ -272,7 +272,7 @@ def _glued(one: Gluing) -> tuple[list[Mark], float]:
     return marks, below + float(high[1] - low[1]) * scale
 
 
-def _cutting(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
+def cutting(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
     """The cutting chart, how much of each fabric to have, and the sizes for sewing without paper."""
     flow.heading(f"Cutting chart for {count_text(blocks, 'block', 'blocks')}, on paper", keep_mm=45)
     flow.text(chart.margin_text(cutting, units))
@@ -312,7 +312,7 @@ def _quilt(flow: Flow, quilt: QuiltDesign) -> None:
     )
 
 
-def _origin(flow: Flow, came_from: Sequence[str]) -> None:
+def origin(flow: Flow, came_from: Sequence[str]) -> None:
     flow.heading("Where it came from", keep_mm=24)
     for line in came_from:
         flow.text(line, mark="·")

@@ -71,6 +71,12 @@ def body(paper: str, print_scale: tuple[float, float] = (1.0, 1.0)) -> Region:
     )
 
 
+def text_body(paper: str, print_scale: tuple[float, float] = (1.0, 1.0)) -> Region:
+    """The part of a page without scale bars that is free, inside margins and head."""
+    width, height = printed_size(paper, print_scale)
+    return Region(MARGIN_MM, MARGIN_MM, width - 2 * MARGIN_MM, height - 2 * MARGIN_MM - HEAD_MM - 2.0)
+
+
 def section_room(
     paper: str, allowance_mm: float, print_scale: tuple[float, float] = (1.0, 1.0)
 ) -> tuple[float, float]:
@@ -80,19 +86,21 @@ def section_room(
 
 
 def sheet(
-    imprint: Imprint, marks: tuple[Mark, ...], *, page: int, pages: int, note: str, sketch: tuple[Mark, ...] = ()
-) -> Drawing:
+    imprint: Imprint, marks: tuple[Mark, ...], *, page: int, pages: int, note: str, sketch: tuple[Mark, ...] = (),
+    true: bool = True,
+) -> Drawing:  # fmt: skip
     """One page: the marks with head, foot and scale bars round them.
 
     ``note`` is the head's quiet line; ``sketch`` a small picture for the foot's right corner, drawn leftwards and
-    upwards from the origin, at most ``SKETCH_MM`` high and ``SKETCH_WIDE_MM`` wide.
+    upwards from the origin, at most ``SKETCH_MM`` high and ``SKETCH_WIDE_MM`` wide. A page with
+    nothing at ``true`` size has no bars.
     """
     width, height = printed_size(imprint.paper, imprint.print_scale)
     corner = (width - MARGIN_MM - SIDE_MM, MARGIN_MM + 0.2)
     drawn = (
-        *_head(imprint, width, height, page=page, pages=pages, note=note),
-        *_foot(),
-        *placed(scale_bar(), 90, (width - MARGIN_MM - BAR_BELOW_MM, MARGIN_MM + FOOT_MM)),
+        *_head(imprint, width, height, page=page, pages=pages, note=note, true=true),
+        *(_foot() if true else ()),
+        *(placed(scale_bar(), 90, (width - MARGIN_MM - BAR_BELOW_MM, MARGIN_MM + FOOT_MM)) if true else ()),
         *placed(sketch, 0, corner),
         *(_numbered(mark, page) for mark in marks),
     )
@@ -116,11 +124,14 @@ def _compensated(marks: tuple[Mark, ...], imprint: Imprint) -> tuple[Mark, ...]:
     return tuple(map(one, marks))
 
 
-def _head(imprint: Imprint, width: float, height: float, *, page: int, pages: int, note: str) -> list[Mark]:
+def _head(
+    imprint: Imprint, width: float, height: float, *, page: int, pages: int, note: str, true: bool
+) -> list[Mark]:
     left, right, top = MARGIN_MM, width - MARGIN_MM, height - MARGIN_MM
     x, y = imprint.print_scale
     made_up = "" if (x, y) == (1, 1) else f"makes up for a printer of {_percent(x)} across, {_percent(y)} up · "
-    tag = f"page {page} of {pages} · {made_up}scale 1:1 · job {imprint.job_hash}"
+    scale = f"{made_up}scale 1:1 · " if true else ""
+    tag = f"page {page} of {pages} · {scale}job {imprint.job_hash}"
     room = right - left - width_mm(tag, 8.5) - 6
     title_y, note_y = top - 3.4, top - 7.6
     return [
