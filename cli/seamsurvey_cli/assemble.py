@@ -12,7 +12,7 @@ from seamsurvey_cli.job_run import run
 @click.command("assemble")
 @click.argument("job", type=click.Path(path_type=Path, exists=True, file_okay=False))
 @options.assembling
-@options.running
+@options.on_a_job
 def command(job: Path, **chosen: Any) -> None:
-    """Put the block of JOB together from its measured.json, measured here or written by hand."""
-    run(job, chosen, lambda line: line.assemble(line.measured()), results.block_lines, only="layout")
+    """Put the block of JOB together from its templates, measured here or written by hand into measured.json."""
+    run(job, chosen, lambda line, _: line.assemble(line.measure()), results.block_lines, only="layout")

@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 @click.option("--cluster", metavar="ADDRESS", help="Do the work on the Dask scheduler at tcp://HOST:PORT.")
 @options.measuring
 @click.option(
-    "--layout", type=click.IntRange(min=1), help="Which one, where several layouts fit; 1 = the likeliest."
+    "--layout",
+    type=click.IntRange(min=1),
+    help="Take this one of the layouts that fit; 1, the likeliest, is taken unasked.",
 )
 @options.time_limit
 @click.option("--paper", type=click.Choice(sorted(PAPERS, reverse=True)), help="Paper of the sheets.")
@@ -110,6 +112,10 @@ def _lines(whole: "Archive", ran: set[str], into: Path, reporter: batch_progress
     pairs = len(whole.alike)
     if pairs:
         lines.append(f"Alike        {pairs} {'pair' if pairs == 1 else 'pairs'} of sets with one shape")
+    others = sum(1 for record in whole.sets if record.name in ran and record.others_fit)
+    if others:
+        sets = "set" if others == 1 else "sets"
+        lines.append(f"Others fit   in {others} {sets}: index.html says which, and leads to their pictures")
     lines += reporter.cost_lines()
     return [*lines, f"Open first   {into / 'index.html'}"]
 
@@ -125,7 +131,12 @@ def _envelope(
         "archive": str(into),
         "cost": reporter.cost(),
         "sets": [
-            {"name": r.name, "state": r.state, "code": r.problem.code if r.problem else None}
+            {
+                "name": r.name,
+                "state": r.state,
+                "others_fit": r.others_fit,
+                "code": r.problem.code if r.problem else None,
+            }
             for r in whole.sets
             if r.name in ran
         ],

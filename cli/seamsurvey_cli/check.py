@@ -120,7 +120,8 @@ def _photos(photos: tuple[Path, ...], chosen: dict[str, Any]) -> "CheckReport":
 
 
 def _write(folder: Path, done: "CheckDone") -> None:
-    from seamsurvey.job.folder import JobFolder, write_atomically
+    from seamsurvey.job.folder import JobFolder
+    from seamsurvey.job.writing import write_atomically
 
     JobFolder(folder).create()
     write_atomically({folder / f"check-{name}.png": content for name, content in done.overlays.items()})

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.status import Status
 
-    from seamsurvey.convert import Progress
+    from seamsurvey.stages import Progress
 
 STAGES = ("photo", "templates", "block", "foundation", "sheets")
 _WIDTH = 88

@@ -16,12 +16,14 @@ from seamsurvey_cli.job_run import run
 @options.assembling
 @options.sectioning
 @options.drawing
-@options.running
+@options.on_a_job
 def command(photos: tuple[Path, ...], into: Path, **chosen: Any) -> None:
     """Do everything: from the photos to printed sheets.
 
-    A job that exists goes on from what is there: only what changed is done again. Without a PHOTO it goes on
-    from what the job has measured.
+    A job that exists goes on from what is there: only what changed is done again, from the picture on. Without a
+    PHOTO it goes on with those that the job knows, or with what was measured by hand.
     """
-    files = read_photos(list(photos))
-    run(into, chosen, lambda line: line.convert(files), results.whole_lines, photos=files)
+    run(
+        into, chosen, lambda line, files: line.convert(files), results.whole_lines,
+        photos=read_photos(list(photos)),
+    )  # fmt: skip

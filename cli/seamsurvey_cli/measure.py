@@ -13,10 +13,12 @@ from seamsurvey_cli.job_run import run
 @click.command("measure")
 @options.photos_and_job
 @options.measuring
-@options.running
+@options.on_a_job
 def command(photos: tuple[Path, ...], into: Path, **chosen: Any) -> None:
-    """Measure each template in the photos, and go no further."""
-    if not photos:
+    """Measure each template in the photos, and go no further. Without a PHOTO, in those that the job knows."""
+    if not photos and not into.is_dir():
         raise click.UsageError("Name at least one photo.")
-    files = read_photos(list(photos))
-    run(into, chosen, lambda line: line.measure(files), results.measured_lines, photos=files, only="measured")
+    run(
+        into, chosen, lambda line, files: line.measure(files), results.measured_lines,
+        photos=read_photos(list(photos)), only="measured",
+    )  # fmt: skip

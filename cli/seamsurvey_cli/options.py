@@ -5,8 +5,10 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from seamsurvey.errors import UsageError
+from seamsurvey.job.layout_wishes import parse_ignored
 from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, parse_quilt_size
 from seamsurvey.job.wishes_file import (
     OUTLINES,
@@ -23,7 +25,7 @@ from seamsurvey.job.wishes_file import (
     parse_finish,
 )
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
-from seamsurvey.units import SHEET_SIZES, parse_length
+from seamsurvey.units import SHEET_SIZES, Worded
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -44,7 +46,7 @@ class Length(click.ParamType[float]):
         if isinstance(value, float):
             return value
         try:
-            return parse_length(value)
+            return Worded(value)
         except UsageError as error:
             self.fail(f"{error.what} {error.todo}", param, ctx)
 
@@ -117,6 +119,19 @@ class NamedCount(click.ParamType[tuple[str, Count]]):
             self.fail(f"“{value}” is not of the form T1=4, or T1=4+2 with 2 reversed.", param, ctx)
 
 
+class Ignored(click.ParamType[str]):
+    """A number of the overlay picture, or a place: scan.jpg 310 420."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return it as job.toml has it."""
+        try:
+            return parse_ignored(value)
+        except ValueError as error:
+            self.fail(f"{error}.", param, ctx)
+
+
 class PrintScale(click.ParamType[tuple[float, float]]):
     """Two factors, or what a page's two bars measure."""
 
@@ -169,6 +184,7 @@ def photos_and_job(function: F) -> F:
         click.option(
             "--into", required=True, type=click.Path(path_type=Path), metavar="JOB", help="The job's folder."
         ),
+        click.option("--copy-photos", is_flag=True, help="Keep a copy of the photos in the job's folder."),
         click.argument("photos", nargs=-1, type=click.Path(path_type=Path), metavar="PHOTO..."),
     ):
         function = decorate(function)
@@ -215,7 +231,11 @@ def assembling(function: F) -> F:
         click.option("--snap", type=Snap(), help="Grid for lengths, where the measurements allow it."),
         click.option("--picture", type=click.Path(exists=True, dir_okay=False), metavar="FILE",
                      help="A photo or drawing of the whole block, to choose between layouts that fit."),
-        click.option("--layout", type=click.IntRange(min=1), help="Which one, where several layouts fit."),
+        click.option("--layout", type=click.IntRange(min=1),
+                     help="Take this one of the layouts that fit; 1, the likeliest, is taken unasked."),
+        click.option("--ask", is_flag=True, help="Stop where several layouts fit, and let me choose."),
+        click.option("--ignore", type=Ignored(), multiple=True, metavar="NUMBER",
+                     help="What has this number behind × in the overlay is no template. May be repeated."),
         click.option("--seed", type=int, help="Seed of the search."),
         time_limit,
     )  # fmt: skip
@@ -256,8 +276,17 @@ def drawing(function: F) -> F:
     )  # fmt: skip
 
 
+def on_a_job(function: F) -> F:
+    """Options of every command that works on one job."""
+    forget = click.option(
+        "--forget", multiple=True, metavar="KEY",
+        help="Take back what job.toml says of this: layout, allowance, counts.T1. May be repeated.",
+    )  # fmt: skip
+    return forget(running(function))
+
+
 def running(function: F) -> F:
-    """Options of every command that works on a job."""
+    """Options of every command that works on jobs."""
     return _all(
         function,
         click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),
@@ -313,6 +342,16 @@ _FIELDS = {
 }
 
 
+def said_here(options: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """What ``wished`` reads of the command line, and of the environment."""
+    context = click.get_current_context()
+    usual = {name for name in options if context.get_parameter_source(name) is ParameterSource.ENVIRONMENT}
+    return (
+        wished({name: value for name, value in options.items() if name not in usual}),
+        wished({name: options[name] for name in usual}),
+    )
+
+
 def wished(options: dict[str, Any]) -> dict[str, Any]:
     """Return the fields of Wishes that the given options set; what was not given is left out."""
     wishes = {field: options[name] for name, field in _FIELDS.items() if options.get(name) is not None}
@@ -321,8 +360,11 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
             wishes[name] = None
     if "finish" in wishes:
         wishes |= finish_fields(wishes.pop("finish"))
-    if options.get("never_cut"):
-        wishes["never_cut"] = tuple(options["never_cut"])
+    if "layout" in wishes:
+        wishes["taken"] = None  # a number said now means the layouts as they are now
+    for name in ("never_cut", "ignore"):
+        if options.get(name):
+            wishes[name] = tuple(options[name])
     quilt = {**(options.get("quilt") or {})}
     quilt |= {_QUILT[name]: options[name] for name in _QUILT if options.get(name) is not None}
     if quilt:

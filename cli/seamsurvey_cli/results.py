@@ -4,6 +4,7 @@ import textwrap
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from seamsurvey.claims import layout_claim
 from seamsurvey.units import fraction_text, mm_text, nearest
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def _ratios_table(templates: "TemplateSet") -> list[str]:
 
 def block_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
     """The block in a few lines."""
-    return _block(line.layout(), line.units(line.measured()))
+    return [*_block(line.layout(), line.units(line.measured())), *_rivals(line)]
 
 
 def plan_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
@@ -76,6 +77,7 @@ def whole_lines(line: "Line", verbose: bool) -> list[str]:
         *(templates_table(templates, line.units(templates)) if verbose else []),
         *_block(line.layout(), line.units(templates)),
         *_plan(line.plan()),
+        *_rivals(line),
         "",
         *_where(line),
     ]
@@ -101,6 +103,19 @@ def _block(block: "Block", units: str) -> list[str]:
         f"Block        {size} ({exact}), {len(block.pieces)} pieces, symmetry: {block.symmetry}",
         f"Closure      worst gap {block.closure.worst_gap_mm:.2f} mm before the adjustment, none after it",
         *(line for suspect in block.closure.suspect_edges for line in _wrapped("Look again", suspect.text)),
+    ]
+
+
+def _rivals(line: "Line") -> list[str]:
+    """How sure the layout is, and how another is taken; nothing of a block drawn elsewhere."""
+    rivals, folder = line.rivals(), line.job.path
+    if rivals is None:
+        return _wrapped("Layout", layout_claim(line.layout().proof))
+    first = rivals.others[0]
+    return [
+        *_wrapped("Layout", f"{rivals.claim}{' You took it.' if rivals.by_person else ''}"),
+        f"Look at      {folder / 'layouts.svg'}   all of them side by side",
+        f"To take      another: seamsurvey convert --into {folder} --layout {first}",
     ]
 
 

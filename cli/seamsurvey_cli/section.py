@@ -12,7 +12,7 @@ from seamsurvey_cli.job_run import run
 @click.command("section")
 @click.argument("job", type=click.Path(path_type=Path, exists=True, file_okay=False))
 @options.sectioning
-@options.running
+@options.on_a_job
 def command(job: Path, **chosen: Any) -> None:
-    """Split the block of JOB's layout.json, assembled here or drawn elsewhere, into sections."""
-    run(job, chosen, lambda line: line.section(line.layout()), results.plan_lines, only="foundation")
+    """Split the block of JOB, assembled here or drawn elsewhere into layout.json, into sections."""
+    run(job, chosen, lambda line, _: line.section(line.block()), results.plan_lines, only="foundation")

@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 
 from seamsurvey.errors import CannotWriteError
-from seamsurvey.job.folder import write_atomically
+from seamsurvey.job.writing import write_atomically
 from seamsurvey.units import PAPERS
 from seamsurvey_cli import console
 

@@ -14,14 +14,15 @@ from seamsurvey.archive.duplicates import find_alike
 from seamsurvey.archive.page import index_html
 from seamsurvey.archive.table import index_csv
 from seamsurvey.archive_model import DONE, FAILED, Archive, SetRecord
-from seamsurvey.convert import MEASURED
 from seamsurvey.errors import CannotWriteError, InputError
 from seamsurvey.job.archive_folder import ArchiveFolder
-from seamsurvey.job.folder import JobFolder, content_hash, stage_key
+from seamsurvey.job.folder import JobFolder, stage_key
 from seamsurvey.job.inputs import read_photos
 from seamsurvey.job.sets import FoundSet
+from seamsurvey.job.writing import content_hash
 from seamsurvey.runners.outcome import Outcome, Runner
 from seamsurvey.set_line import SetDone, SetWork, failed, work_set
+from seamsurvey.stage_keys import MEASURED
 
 
 @frozen
@@ -103,7 +104,9 @@ def write_index(archive: ArchiveFolder) -> Archive:
 def said_of(record: SetRecord) -> str:
     """A set in half a line: its size and pieces, or what keeps it from being done."""
     if record.state == DONE:
-        counted = (_counted(len(record.pieces), "piece"), _counted(record.sections or 0, "section"))
+        counted = [_counted(len(record.pieces), "piece"), _counted(record.sections or 0, "section")]
+        if others := record.others_fit:
+            counted.append(f"{_counted(others, 'other layout')} {'fits' if others == 1 else 'fit'}")
         return ", ".join((record.size_text, *counted))
     return record.problem.what if record.problem else record.state
 

@@ -86,7 +86,8 @@ class Problem:
 class SetRecord:
     """All that the archive's index says of one set.
 
-    ``state`` is "done", "to decide" (a person must choose; what is shown is the likeliest layout) or "failed".
+    ``state`` is "done", "to decide" (a person must say more) or "failed". Where several layouts fit and nobody took
+    one, the set is done with the likeliest.
     """
 
     name: str
@@ -100,13 +101,19 @@ class SetRecord:
     size_u_mm: float = 0.0
     size_text: str = ""
     symmetry: str = ""
-    layouts: int = 0
+    layouts: int = 0  # that fit
+    layout_taken: int | None = None  # the number of the one that somebody took
     sections: int | None = None
     joins: int | None = None
     templates: tuple[TemplateRecord, ...] = ()
     pieces: tuple[PieceRecord, ...] = ()
     warnings: tuple[str, ...] = ()
     problem: Problem | None = None
+
+    @property
+    def others_fit(self) -> int:
+        """How many more layouts fit than the one that is shown; 0 once somebody has taken theirs."""
+        return max(0, self.layouts - 1) if self.layout_taken is None else 0
 
 
 @frozen

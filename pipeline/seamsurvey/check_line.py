@@ -9,7 +9,6 @@ from seamsurvey.check_model import CheckReport, Wanted
 from seamsurvey.checking.compare import as_measured, compare_lengths, compare_shapes
 from seamsurvey.checking.shapes import wanted_from_set, wanted_from_sides
 from seamsurvey.checking.verdict import RISK, TOLERANCE_MM
-from seamsurvey.convert import MEASURED, plane_of, units_of
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile, read_photos
@@ -19,6 +18,8 @@ from seamsurvey.job.wishes_file import FILE, read_wishes
 from seamsurvey.model import Picture, TemplateSet, Wishes
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.overlay import overlay_png
+from seamsurvey.stage_keys import MEASURED
+from seamsurvey.steps import plane_of, units_of
 from seamsurvey.templates.measure import measure_templates
 
 

@@ -9,7 +9,7 @@ from seamsurvey.check_line import CheckDone
 from seamsurvey.check_model import Sheet, Stroke
 from seamsurvey.checking.page import PageChecked, check_page
 from seamsurvey.checking.verdict import RISK
-from seamsurvey.convert import FOUNDATION, MEASURED, Line, plane_of, units_of
+from seamsurvey.convert import Line
 from seamsurvey.errors import InputError
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile
@@ -25,6 +25,8 @@ from seamsurvey.sheets.foundations import foundation_pages
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.sheets.page import Imprint
 from seamsurvey.sheets.quilt import quilt_design
+from seamsurvey.stage_keys import FOUNDATION, MEASURED
+from seamsurvey.steps import plane_of, units_of
 
 PAPER_MM = 0.1  # thickness of office paper, 80 g/m²; common practice, no source
 
@@ -93,6 +95,7 @@ def _pages(line: Line) -> list[Drawing]:
         imprint=Imprint(title=line.title(), paper=wishes.paper, job_hash="", print_scale=wishes.print_scale),
         units=units, allowance_mm=allowance, blocks=wishes.blocks, came_from=came_from(templates, wishes),
         quilt=quilt_design(block, fabrics, wishes.quilt, wishes.colours, units=units, allowance_mm=allowance),
+        rivals=line.rivals(), colours=wishes.colours,
     )  # fmt: skip
 
 

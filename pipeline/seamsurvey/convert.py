@@ -1,140 +1,219 @@
 """The whole line, stage by stage: photos become templates, a block, a foundation plan, and sheets.
 
-A stage is done only if its inputs changed since it was last done in this job; each reads what the one before
-left on the disk, so that a file corrected by hand counts.
+A stage is done only if what bears on it changed since it was last done in this job, from the picture on; each reads
+what the one before left on the disk, so that a file corrected by hand counts.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-from attrs import asdict, evolve, field, frozen
+from attrs import frozen
 from numpy.typing import NDArray
 
-from seamsurvey import __version__
 from seamsurvey.block.assemble import assemble
-from seamsurvey.errors import InputError
+from seamsurvey.errors import InputError, UsageError
 from seamsurvey.foundation.plan import plan_foundation
-from seamsurvey.job.corrections import plain_corrections
-from seamsurvey.job.folder import JobFolder, content_hash, stage_key, write_atomically
+from seamsurvey.job.answers import taken_value
+from seamsurvey.job.folder import State
 from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
 from seamsurvey.job.measured_file import read_measured, write_measured
+from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
 from seamsurvey.job.said import (
-    chosen_first,
     counted,
     overlay_name,
-    plain_counts,
     several_layouts,
     size_unknown,
     snapping,
     summed_up,
     with_counts,
 )
-from seamsurvey.model import Block, Closure, FoundationPlan, Picture, Plane, TemplateSet, Wishes
-from seamsurvey.photo.plane import find_plane
-from seamsurvey.photo.quality import template_warnings
+from seamsurvey.job.taken import remembered, taken_number
+from seamsurvey.job.unclear import ignored_places, refuse_unclear
+from seamsurvey.model import Block, Closure, FoundationPlan, TemplateSet
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.all_sheets import sheet_files
 from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.sheets.page import section_room
+from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.svg import block_svg
+from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, PARTIAL, layout_name
+from seamsurvey.stages import Progress, Stages
+from seamsurvey.steps import cut_by, judged, plane_of, units_of
 from seamsurvey.templates.allowance import refuse_open
 from seamsurvey.templates.bare import in_stand_ins
 from seamsurvey.templates.measure import measure_templates
+from seamsurvey.templates.unclear import may_be_templates
 from seamsurvey.units import INCH
 
-MEASURED, LAYOUT, FOUNDATION = "measured.json", "layout.json", "foundation.json"
-PARTIAL = "partial.svg"
-
 
 @frozen
-class Progress:
-    """What the line tells while it runs: a stage begun, done or kept as it was, or a note for the person."""
+class Line(Stages):
+    """The stages of one job, each readable and runnable by itself; each does first what those before it need."""
 
-    stage: str  # "photo", "templates", "block", "foundation", "sheets"
-    state: str  # "begin", "done", "kept", "note"
-    text: str = ""
+    ask: bool = False  # stop where several layouts fit, instead of going on with the likeliest
 
-
-@frozen
-class Line:
-    """The stages of one job, each readable and runnable by itself."""
-
-    job: JobFolder
-    wishes: Wishes
-    tell: Callable[[Progress], None] = field(default=lambda _: None)
-    force: bool = False
-
-    def convert(self, photos: Sequence[PhotoFile]) -> None:
-        """Everything, photos to printed sheets; without photos, on from what the job has measured."""
-        templates = self.measure(photos) if photos else self.measured()
-        block = self.assemble(templates)
+    def convert(self, photos: Sequence[PhotoFile] = ()) -> None:
+        """Everything, photos to printed sheets; without photos, those that the job knows."""
+        block = self.block(photos)
         plan = self.section(block)
-        self.draw(templates, block, plan)
+        self.draw(block, plan)
+
+    def block(self, photos: Sequence[PhotoFile] = ()) -> Block:
+        """Stages 1 to 3: the block, from the photos or measurements there are, or drawn elsewhere."""
+        drawn_elsewhere = self.job.read(MEASURED) is None and self.job.read(LAYOUT) is not None
+        if drawn_elsewhere and not photos and not self.photos():
+            return self.layout()
+        return self.assemble(self.measure(photos))
 
     # --- stages 1 and 2: what each template measures ---
 
-    def measure(self, photos: Sequence[PhotoFile]) -> TemplateSet:
-        """Photos to templates: measured.json and a picture of what was found in each photo."""
-        wishes, key = self.wishes, self._measured_key(photos)
-        if self._kept("measured", key, "photo", "templates"):
-            return self.measured()
+    def measure(self, given: Sequence[PhotoFile] = ()) -> TemplateSet:
+        """Photos to templates: measured.json and a picture of what was found in each photo.
 
-        self._begin("photo")
+        Without photos ``given`` those that the job knows count, or what was measured by hand.
+        """
+        photos = given or self.photos()
+        if not photos:
+            return self._by_hand()
+        key = self.keys.measured(photos)
+        if self._measured_stands(key, photos, by_name=bool(given)):
+            self.kept("photo", "templates")
+        else:
+            if lost := [photo for photo in photos if photo.gone]:
+                raise photo_gone(lost, self.job.path)
+            self._measure_anew(key, photos)
+        if given and all(photo.path for photo in given):
+            paths = [path_text(photo.path, self.job.path) for photo in given if photo.path]
+            self.write_down({("photos",): paths})
+        return self.measured()
+
+    def is_measured(self, photos: Sequence[PhotoFile]) -> bool:
+        """Whether the templates in the job are those of these photos, measured as it is wished for now."""
+        return self.state("measured", self.keys.measured(photos), MEASURED) in (State.FRESH, State.EDITED)
+
+    def photos(self) -> list[PhotoFile]:
+        """The photos that the job knows, read; one that is gone has no content."""
+        made = self.job.made("measured")
+        known = made.photos if made else ()
+        if self.wishes.photos:
+            return own_photos(self.job.path, self.wishes.photos, known)
+        return [gone(name, digest) for name, digest in known]
+
+    def _measured_stands(self, key: str, photos: Sequence[PhotoFile], *, by_name: bool) -> bool:
+        """Whether the templates stand as they are; says what became of the photos."""
+        made = self.job.made("measured")
+        lost = [photo for photo in photos if photo.gone]
+        if made is None and not by_name and not self.force and self.job.read(MEASURED) is not None:
+            self.note("templates", [f"{MEASURED} is used as it is: nothing tells how it was made."])
+            return True
+        if lost and made is not None and made.key == key:
+            places = ", ".join(str(photo.path or photo.name) for photo in lost)
+            self.note("photo", [f"{places}: not there any more. What was measured in it is used."])
+            return True
+        known = dict(made.photos) if made else {}
+        changed = [p.name for p in photos if known.get(p.name, p.sha256) != p.sha256]
+        self.note("photo", [f"{name} is another picture now than when it was measured." for name in changed])
+        return self.stands("measured", key, MEASURED) and not (by_name and made is None)
+
+    def _measure_anew(self, key: str, photos: Sequence[PhotoFile]) -> None:
+        wishes = self.wishes
+        self.begin("photo")
         pictures = [read_picture(photo.name, photo.content) for photo in photos]
         planes = [plane_of(picture, wishes) for picture in pictures]
         seen = [reference.graduation for plane in planes for reference in plane.references]
-        self._done("photo", "; ".join(seen) or "no scale")
+        self.done("photo", "; ".join(seen) or "no scale")
 
-        self._begin("templates")
+        self.begin("templates")
         templates = measure_templates(
             list(zip(pictures, planes, strict=True)),
             allowance_mm=wishes.allowance_mm,
             thickness_mm=wishes.thickness_mm,
             templates_are=wishes.templates_are,
             page_measures=(wishes.scale_bar_mm, wishes.page_grid_mm),
-            counts=wishes.counts,
+            # Where the allowance is known they bear on nothing here; changed, they are no reason to measure again.
+            counts=wishes.counts if wishes.allowance_mm is None else {},
             closes=self._closes,
             corrections=wishes.corrections,
         )
-        templates = _judged(templates, pictures)
+        templates = judged(templates, pictures)
+        units, asked = self.units(templates), may_be_templates(templates)
         overlays = {
-            overlay_name(photo.name): overlay_png(picture, index, templates, units=self.units(templates))
+            overlay_name(photo.name): overlay_png(picture, index, templates, units=units, asked=asked)
             for index, (photo, picture) in enumerate(zip(templates.photos, pictures, strict=True))
         }
-        measured = {MEASURED: write_measured(templates, self.units(templates))}
-        self.job.keep("measured", key, {**measured, **overlays}, force=self.force)
-        self._done("templates", counted(len(templates.templates), "template"))
-        self._note("photo", [warning for photo in templates.photos for warning in photo.warnings])
-        self._note("templates", templates.warnings)
+        self.keep(
+            "measured", key, {MEASURED: write_measured(templates, units), **overlays},
+            photos=[(photo.name, photo.sha256) for photo in photos],
+        )  # fmt: skip
+        self.done("templates", counted(len(templates.templates), "template"))
+        self.note("photo", [warning for photo in templates.photos for warning in photo.warnings])
+        self.note("templates", templates.warnings)
+
+    def _by_hand(self) -> TemplateSet:
+        templates = self.measured()
+        if self.wishes.corrections:
+            raise UsageError(
+                "nothing-to-correct",
+                f"{self.job.path / MEASURED} was not measured from a photo that this job knows, so that there is"
+                " nothing for job.toml to correct.",
+                where="[templates], merge and split in job.toml",
+                likely="It was written by hand, or by an earlier version of this program.",
+                todo=f"Correct it in {MEASURED} itself and take these lines out; or name the photo once: seamsurvey"
+                f" convert PHOTO --into {self.job.path}.",
+            )
         return templates
 
     def measured(self) -> TemplateSet:
         """Return the templates the job has, from a photo or written by hand."""
-        return read_measured(
-            self._needed(MEASURED, "seamsurvey measure PHOTO --into"), str(self.job.path / MEASURED)
-        )
+        text = self.needed(MEASURED, "seamsurvey measure PHOTO --into")
+        return read_measured(text, str(self.job.path / MEASURED))
 
     # --- stage 3: the block from its edges ---
 
     def assemble(self, templates: TemplateSet) -> Block:
-        """Templates to a block: layout.json, and layout-2.json, ... when a person must choose."""
-        wishes, key = self.wishes, self._layout_key()
+        """Templates to a block: layout-1.json and on for all that fit, layout.json for the one that is taken."""
+        wishes = self.wishes
         if templates.in_px:
             if wishes.finish_mm is None:
                 raise size_unknown(self.job.path)
             templates = in_stand_ins(templates)  # what is made of them is brought to the finished size
         refuse_open(templates, wishes.allowance_mm, str(self.job.path))
-        if not self._kept("layout", key, "block"):
-            self._begin("block")
+        refuse_unclear(templates, may_be_templates(templates), wishes.ignore, self.job.path)
+        if wishes.ignore:
+            self.write_down({("ignore",): list(ignored_places(templates, wishes.ignore))})
+        if self._drawn_by_hand():
+            self.note("block", [f"{self.job.path / LAYOUT} is yours, and used as it is."])
+            return self.layout()
+        layouts = self._searched(templates)
+        number = taken_number(layouts, wishes, templates, self.job.path)
+        self._take(number, layouts, templates)
+        if self.ask and wishes.layout is None and len(layouts) > 1:
+            raise several_layouts(self.job.path)
+        return self.layout()
+
+    def _drawn_by_hand(self) -> bool:
+        """Whether there is a layout.json that was not made here; UsageError where another is asked for."""
+        made = self.job.made("layout") is not None or self.job.read(LAYOUT) is None or self.force
+        if not made and self.wishes.layout is not None:
+            raise self.job.changed_by_hand([LAYOUT], "another layout is asked for")
+        return not made
+
+    def _searched(self, templates: TemplateSet) -> list[Block]:
+        """All layouts that fit, the likeliest first: from the disk where nothing changed, else searched for."""
+        wishes, units = self.wishes, self.units(templates)
+        key = self.layouts_key(templates)
+        if not self.stands("layouts", key):
+            if (edited := self.job.edited("layout")) and not self.force:
+                raise self.job.changed_by_hand(edited, "what it was made from has changed")
+            self.begin("block")
             layouts = assemble(
                 with_counts(templates, wishes),
-                **self._asked_of_block(),
+                **self.keys.asked_of_block(),
                 grid_mm=self._grid(templates),
                 picture=self._hint(),
                 seed=wishes.seed,
@@ -142,52 +221,64 @@ class Line:
                 tell=lambda text: self.tell(Progress("block", "begin", text)),
                 on_partial=self._keep_partial,
             )
-            ranked = chosen_first(layouts, wishes.layout)
-            files = {
-                LAYOUT if rank == 1 else f"layout-{rank}.json": write_layout(block, self.units(templates))
-                for rank, block in enumerate(ranked, 1)
-            }
-            if len(ranked) > 1:
-                # Drawn in the order of --layout, whichever is the chosen one.
-                drawn = choices_svg(
-                    layouts, title=self.title(), colours=wishes.colours, units=self.units(templates)
-                )
-                files["layouts.svg"] = drawn.encode()
-            self.job.keep("layout", key, files, force=self.force)
-            block = ranked[0]
-            size = size_text(block.width, block.height, self.units(templates))
-            self._done("block", f"{size}, {counted(len(block.pieces), 'piece')}")
-            self._note("block", [*block.warnings, *snapping(block)])
-        if wishes.layout is None and self.job.read("layout-2.json") is not None:
-            raise several_layouts(self.job.path)
-        return self.layout()
+            files = {layout_name(rank): write_layout(block, units) for rank, block in enumerate(layouts, 1)}
+            self.keep("layouts", key, files, [MEASURED])
+            if self.job.made("partial"):
+                self.keep("partial", "", {})
+        layouts = tuple(self.layouts())
+        names = [layout_name(number) for number in range(1, len(layouts) + 1)]
+        key = self.keys.choices(self.title(), units)
+        if not self.stands("choices", key):
+            drawn = choices_svg(layouts, title=self.title(), colours=wishes.colours, units=units)
+            self.keep("choices", key, {"layouts.svg": drawn.encode()} if len(layouts) > 1 else {}, names)
+        return list(layouts)
 
-    def _asked_of_block(self) -> dict[str, Any]:
-        """What was said of the block's shape and size."""
-        wishes = self.wishes
-        return {
-            "symmetry": wishes.symmetry,
-            "outline": wishes.outline,
-            "finish_mm": wishes.finish_mm,
-            "finish_height_mm": wishes.finish_height_mm,
-        }
+    def layouts_key(self, templates: TemplateSet) -> str:
+        """What is said that bears on the search."""
+        return self.keys.layouts(self.units(templates), self._picture())
+
+    def layouts(self) -> list[Block]:
+        """All layouts the job has, in the order of ``--layout``; none for a block drawn elsewhere."""
+        layouts: list[Block] = []
+        while (text := self.job.read(name := layout_name(len(layouts) + 1))) is not None:
+            layouts.append(read_layout(text, str(self.job.path / name)))
+        return layouts
+
+    def _take(self, number: int, layouts: Sequence[Block], templates: TemplateSet) -> None:
+        """Make one layout the job's, and write down in job.toml which one it is, if somebody chose it."""
+        wishes, key, block = self.wishes, self.keys.layout(number), layouts[number - 1]
+        if self.stands("layout", key, LAYOUT):
+            self.kept("block")
+        else:
+            self.begin("block")
+            content = self.needed(layout_name(number), "seamsurvey assemble")
+            self.keep("layout", key, {LAYOUT: content}, [layout_name(number)])
+            size = size_text(block.width, block.height, self.units(templates))
+            which = f"layout {number} of {len(layouts)}, " if wishes.layout is not None else ""
+            self.done("block", f"{which}{size}, {counted(len(block.pieces), 'piece')}")
+            self.note("block", [*block.warnings, *snapping(block)])
+        if wishes.layout is not None:
+            if wishes.layout != number:
+                self.note("block", [f"The layout you took, number {wishes.layout} then, is number {number} now."])
+            taken = taken_value(remembered(number, block, templates))
+            self.write_down({("layout",): number, ("taken",): taken})
 
     def _closes(self, templates: TemplateSet, seconds: float) -> Closure | None:
         """How the likeliest block of a set closes; None where none is found in the time."""
         try:
             counted = with_counts(templates, self.wishes)
-            blocks = assemble(counted, **self._asked_of_block(), time_limit_s=seconds, even_guessed=True)
+            blocks = assemble(counted, **self.keys.asked_of_block(), time_limit_s=seconds)
         except InputError:
             return None
         return blocks[0].closure
 
     def _grid(self, templates: TemplateSet) -> float:
-        """The grid to snap to, mm: as wished, else 1/16 in or 1 mm; 0 is none."""
+        """The grid to snap to, mm: as wished, else 1/16 in or 1 mm, whichever the lengths fit; 0 is none."""
         if self.wishes.snap_mm is not None:
             return self.wishes.snap_mm
         if templates.in_px:
             return 0.0
-        return INCH / 16 if self.units(templates) == "inch" else 1.0
+        return INCH / 16 if cut_by(templates, self.units(templates)) == "inch" else 1.0
 
     def _hint(self) -> NDArray[np.uint8] | None:
         """The pixels of the picture that may help to choose a layout."""
@@ -208,21 +299,27 @@ class Line:
         """Write partial.svg: what was laid before the search gave up."""
         fabrics = fabrics_of(block, self.wishes.colours, self.wishes.fabrics)
         drawn = block_svg(block, None, title=f"{self.title()}, not finished", fabrics=fabrics)
-        write_atomically({self.job.path / PARTIAL: drawn.encode()})
-        self._note("block", [f"{self.job.path / PARTIAL} shows the fullest attempt."])
+        try:
+            self.keep("partial", "", {PARTIAL: drawn.encode()})
+        except InputError as error:  # somebody's own: the reason why there is no block counts more
+            self.note("block", [error.what])
+        else:
+            self.note("block", [f"{self.job.path / PARTIAL} shows the fullest attempt."])
 
     def layout(self) -> Block:
         """Return the block the job has, assembled here or drawn elsewhere."""
-        return read_layout(self._needed(LAYOUT, "seamsurvey assemble"), str(self.job.path / LAYOUT))
+        return read_layout(self.needed(LAYOUT, "seamsurvey assemble"), str(self.job.path / LAYOUT))
 
     # --- stage 4: sections, order, joins ---
 
     def section(self, block: Block) -> FoundationPlan:
         """Block to foundation plan: foundation.json."""
-        units, key = self._units_of_job(), self._foundation_key()
-        if not self._kept("foundation", key, "foundation"):
-            self._begin("foundation")
-            wishes = self.wishes
+        wishes, units = self.wishes, self.units_of_job()
+        key = self.keys.foundation(units)
+        if self.stands("foundation", key, FOUNDATION):
+            self.kept("foundation")
+        else:
+            self.begin("foundation")
             plan = plan_foundation(
                 block,
                 prefer=wishes.prefer,
@@ -234,85 +331,43 @@ class Line:
                 colours=wishes.colours,
                 units=units,
             )
-            self.job.keep("foundation", key, {FOUNDATION: write_foundation(plan)}, force=self.force)
-            self._done("foundation", counted(sum(s.copies for s in plan.sections), "section"))
-            self._note("foundation", summed_up(plan.advice))
+            self.keep("foundation", key, {FOUNDATION: write_foundation(plan)}, [LAYOUT])
+            self.done("foundation", counted(sum(s.copies for s in plan.sections), "section"))
+            self.note("foundation", summed_up(plan.advice))
         return self.plan()
 
     def plan(self) -> FoundationPlan:
         """Return the foundation plan the job has."""
-        return read_foundation(self._needed(FOUNDATION, "seamsurvey section"), str(self.job.path / FOUNDATION))
+        return read_foundation(self.needed(FOUNDATION, "seamsurvey section"), str(self.job.path / FOUNDATION))
 
     # --- stage 5: sheets ---
 
-    def draw(self, templates: TemplateSet | None, block: Block, plan: FoundationPlan) -> None:
+    def draw(self, block: Block, plan: FoundationPlan) -> None:
         """Foundation plan to everything that is printed, cut and looked at."""
-        wishes, units, key = self.wishes, self._units_of_job(), self._sheets_key()
-        if self._kept("sheets", key, "sheets"):
+        wishes, units, layouts = self.wishes, self.units_of_job(), self.layouts()
+        key = self.keys.sheets(self.title(), units)
+        if self.stands("sheets", key):
+            self.kept("sheets")
             return
-        self._begin("sheets")
+        self.begin("sheets")
+        templates = with_counts(self.measured(), wishes) if self.job.read(MEASURED) is not None else None
+        sources = [MEASURED, LAYOUT, FOUNDATION, *(layout_name(k + 1) for k in range(len(layouts)))]
         files = sheet_files(
             templates, block, plan, wishes,
-            title=self.title(), units=units, job_hash=stage_key(*self._sources())[:8],
-            overlays=self._overlays(templates),
+            title=self.title(), units=units, job_hash=self.job.hash_of(key, sources)[:8],
+            overlays=self._overlays(templates), rivals=self.rivals(layouts),
         )  # fmt: skip
-        self.job.keep("sheets", key, files, force=self.force)
-        self._done("sheets", ", ".join(files))
+        self.keep("sheets", key, files, sources)
+        self.done("sheets", ", ".join(files))
 
-    # --- what each stage depends on ---
-
-    def outlook(self, photos: Sequence[PhotoFile]) -> list[tuple[str, bool]]:
-        """Each stage of ``convert`` by name, and whether it would be kept as it is."""
-        keys = {
-            "layout": self._layout_key,
-            "foundation": self._foundation_key,
-            "sheets": self._sheets_key,
-        }
-        if photos:
-            keys = {"measured": lambda: self._measured_key(photos), **keys}
-        stages: list[tuple[str, bool]] = []
-        for stage, key in keys.items():
-            kept = not self.force and all(fresh for _, fresh in stages) and self.job.is_fresh(stage, key())
-            stages.append((stage, kept))
-        return stages
-
-    def _measured_key(self, photos: Sequence[PhotoFile]) -> str:
-        wishes = self.wishes
-        return stage_key(
-            __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
-            wishes.templates_are, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with, wishes.ruler,
-            wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm,
-            wishes.allowance_mm, wishes.units, wishes.paper, plain_counts(wishes),
-            plain_corrections(wishes.corrections),
-            self._asked_of_block() if wishes.allowance_mm is None else "",
-        )  # fmt: skip
-
-    def _layout_key(self) -> str:
-        wishes, picture = self.wishes, self._picture()
-        return stage_key(
-            __version__, self._hash(MEASURED), plain_counts(wishes), wishes.symmetry, wishes.finish_mm,
-            wishes.finish_height_mm, wishes.outline, wishes.snap_mm, picture and picture.sha256, wishes.layout,
-            wishes.units, wishes.seed, wishes.time_limit_s,
-        )  # fmt: skip
-
-    def _foundation_key(self) -> str:
-        wishes = self.wishes
-        return stage_key(
-            __version__, self._hash(LAYOUT), self._units_of_job(), wishes.colours, wishes.prefer,
-            wishes.pieced_start, wishes.cure, wishes.never_cut, wishes.time_limit_s,
-            [wishes.paper, wishes.seam_allowance_mm, wishes.print_scale] if wishes.prefer == "fits-page" else "",
-        )  # fmt: skip
-
-    def _sheets_key(self) -> str:
-        wishes = self.wishes
-        return stage_key(
-            __version__, self._sources(), wishes.title, wishes.paper, wishes.blocks, wishes.colours, wishes.fabrics,
-            wishes.came_from, wishes.seam_allowance_mm, wishes.oversize_mm, wishes.print_scale,
-            asdict(wishes.quilt), self._units_of_job(),
-        )  # fmt: skip
-
-    def _sources(self) -> list[str]:
-        return [self._hash(name) for name in (MEASURED, LAYOUT, FOUNDATION)]
+    def rivals(self, layouts: Sequence[Block] | None = None) -> Rivals | None:
+        """All layouts and which of them is drawn; None where it is the only one, or drawn or edited by hand."""
+        layouts = self.layouts() if layouts is None else layouts
+        texts = [self.job.read(layout_name(number)) for number in range(1, len(layouts) + 1)]
+        taken = self.job.read(LAYOUT)
+        if len(layouts) < 2 or taken not in texts:
+            return None
+        return Rivals(tuple(layouts), texts.index(taken) + 1, by_person=self.wishes.layout is not None)
 
     # --- what the stages share ---
 
@@ -324,76 +379,11 @@ class Line:
         """Return "inch" or "mm": see `units_of`."""
         return units_of(templates, self.wishes)
 
-    def _units_of_job(self) -> str:
+    def units_of_job(self) -> str:
+        """Return "inch" or "mm" as the job's templates have it."""
         return self.units(self.measured() if self.job.read(MEASURED) is not None else None)
 
     def _overlays(self, templates: TemplateSet | None) -> dict[str, bytes]:
         names = [photo.name for photo in templates.photos] if templates else []
         found = {name: self.job.read(overlay_name(name)) for name in names}
         return {name: content for name, content in found.items() if content is not None}
-
-    def _needed(self, name: str, command: str) -> bytes:
-        content = self.job.read(name)
-        if content is None:
-            raise InputError(
-                "stage-missing",
-                f"{self.job.path} has no {name} yet.",
-                where=str(self.job.path),
-                todo=f"Run {command} {self.job.path} first.",
-            )
-        return content
-
-    def _hash(self, name: str) -> str:
-        return content_hash(self.job.read(name) or b"")
-
-    def _kept(self, stage: str, key: str, *shown: str) -> bool:
-        kept = not self.force and self.job.is_fresh(stage, key)
-        for name in shown if kept else ():
-            self.tell(Progress(name, "kept", "nothing changed since it was last done"))
-        return kept
-
-    def _begin(self, stage: str) -> None:
-        self.tell(Progress(stage, "begin"))
-
-    def _done(self, stage: str, text: str) -> None:
-        self.tell(Progress(stage, "done", text))
-
-    def _note(self, stage: str, texts: Sequence[str]) -> None:
-        for text in texts:
-            self.tell(Progress(stage, "note", text))
-
-
-def plane_of(picture: Picture, wishes: Wishes) -> Plane:
-    """Stage 1: the plane of one picture, by the wishes that bear on it."""
-    return find_plane(
-        picture,
-        reference=wishes.reference,
-        taken_with=wishes.taken_with,
-        ruler=wishes.ruler,
-        ruler_length_mm=wishes.ruler_length_mm,
-        ruler_thickness_mm=wishes.ruler_thickness_mm,
-        thickness_mm=wishes.thickness_mm,
-        target_bars_mm=wishes.target_bars_mm,
-        own_measure=wishes.scale_bar_mm is not None or wishes.page_grid_mm is not None,
-    )
-
-
-def units_of(templates: TemplateSet | None, wishes: Wishes) -> str:
-    """Return "inch" or "mm": as wished, else as the reference is graduated, else as goes with the paper."""
-    if wishes.units != "auto":
-        return wishes.units
-    photos = templates.photos if templates else ()
-    seen = {reference.unit for photo in photos for reference in photo.plane.references if reference.unit}
-    if len(seen) == 1:
-        return "inch" if "inch" in seen else "mm"
-    return "inch" if wishes.paper in ("letter", "legal") else "mm"
-
-
-def _judged(templates: TemplateSet, pictures: Sequence[Picture]) -> TemplateSet:
-    """The templates, with what their photos' own faults do to them among the photos' warnings."""
-    judged = []
-    for index, (photo, picture) in enumerate(zip(templates.photos, pictures, strict=True)):
-        corners = [template.corners_px for template in templates.templates if template.photo == index]
-        said = template_warnings(picture, photo.plane, corners)
-        judged.append(evolve(photo, warnings=(*photo.warnings, *said)))
-    return evolve(templates, photos=tuple(judged))

@@ -36,6 +36,7 @@ from seamsurvey.wishes import (
     Quilt,
     SetCorner,
     SetLength,
+    Taken,
     Wishes,
 )
 
@@ -63,6 +64,7 @@ __all__ = [
     "SectionPiece",
     "SetCorner",
     "SetLength",
+    "Taken",
     "Wishes",
     "array_field",
 ]
@@ -345,7 +347,9 @@ class LayoutProof:
 class Reason:
     """One thing that speaks for or against a layout's being the one meant, in the trade's eyes."""
 
-    name: str  # of the rule, as docs/reference/layouts.md has it: "symmetry", "finished size", "every template used"
+    name: (
+        str  # of the rule, as docs/reference/layouts.md has it: "symmetry", "finished size", "every template used"
+    )
     text: str  # what was found, in plain words: "turns onto itself by a quarter", "12 in, a usual size"
     points: float  # how much it speaks for the layout (positive) or against it: a logarithm of odds
 

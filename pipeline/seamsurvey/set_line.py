@@ -24,15 +24,18 @@ from seamsurvey.archive_model import (
     SetRecord,
     TemplateRecord,
 )
-from seamsurvey.convert import FOUNDATION, LAYOUT, MEASURED, Line
+from seamsurvey.convert import Line
 from seamsurvey.errors import CannotWriteError, Exit, SeamsurveyError
+from seamsurvey.job.answers import first_file, with_answers
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.layout_file import size_text
 from seamsurvey.job.said import overlay_name, summed_up
-from seamsurvey.job.wishes_file import FILE, merged, read_wishes, write_wishes
+from seamsurvey.job.wish_texts import toml_values
+from seamsurvey.job.wishes_file import FILE, merged, read_wishes
 from seamsurvey.model import Block, FoundationPlan, Template, TemplateSet
 from seamsurvey.sheets.colours import block_colours
+from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED
 from seamsurvey.units import nearest
 
 _DECIMALS = 4  # of a millimetre in the index: finer than anything measured, and the same on every machine
@@ -104,7 +107,7 @@ def _through_the_line(work: SetWork, job: JobFolder) -> tuple[SetRecord, dict[st
         # The manifest is the batch's command line: it comes before what the set's job.toml says.
         wishes = merged(read_wishes(written, FILE) if written is not None else {}, dict(work.wishes))
         if written is None:
-            (job.path / FILE).write_bytes(write_wishes(wishes))
+            job.write(FILE, with_answers(first_file(), toml_values(work.wishes), "from the manifest"))
         line = Line(job, wishes, force=work.force)
         problem: Problem | None = None
         try:
@@ -164,9 +167,9 @@ def _failed_by_bug(work: SetWork, error: Exception) -> SetRecord:
 def record_of(line: Line, work: SetWork, problem: Problem | None) -> SetRecord:
     """The record of a job as far as it went."""
     templates = line.measured() if _is_measured(line, work) else None
-    # After a problem only what an undecided layout leaves is of this run.
+    # After a problem no layout and no plan in the folder is known to be of this run.
     undecided = problem is not None and problem.exit == Exit.UNDECIDED
-    block = line.layout() if _has(line, LAYOUT) and (problem is None or undecided) else None
+    block = line.layout() if _has(line, LAYOUT) and problem is None else None
     plan = line.plan() if _has(line, FOUNDATION) and problem is None else None
     units = line.units(templates)
     photos = tuple(photo.name for photo in templates.photos) if templates else ()
@@ -182,7 +185,8 @@ def record_of(line: Line, work: SetWork, problem: Problem | None) -> SetRecord:
         size_u_mm=_rounded(block.size_u_mm) if block else 0.0,
         size_text=size_text(block.width, block.height, units) if block else "",
         symmetry=block.symmetry if block else "",
-        layouts=_layouts(line) if block else 0,
+        layouts=_layouts(line, block) if block else 0,
+        layout_taken=line.wishes.layout if block else None,
         sections=sum(section.copies for section in plan.sections) if plan else None,
         joins=len(plan.joins) if plan else None,
         templates=tuple(_template(template, units) for template in templates.templates) if templates else (),
@@ -194,18 +198,16 @@ def record_of(line: Line, work: SetWork, problem: Problem | None) -> SetRecord:
 
 def _is_measured(line: Line, work: SetWork) -> bool:
     """Whether the templates in the job are those of these photos, and not of an earlier run's."""
-    return _has(line, MEASURED) and (not work.photos or evolve(line, force=False).outlook(work.photos)[0][1])
+    return _has(line, MEASURED) and (not work.photos or line.is_measured(work.photos))
 
 
 def _has(line: Line, name: str) -> bool:
     return line.job.read(name) is not None
 
 
-def _layouts(line: Line) -> int:
-    count = 1
-    while _has(line, f"layout-{count + 1}.json"):
-        count += 1
-    return count
+def _layouts(line: Line, block: Block) -> int:
+    """How many fit: those that are drawn, and those that are only counted."""
+    return max(len(line.layouts()), block.proof.layouts_found, 1)
 
 
 def _template(template: Template, units: str) -> TemplateRecord:

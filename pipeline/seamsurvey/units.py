@@ -5,7 +5,9 @@ One inch is 25.4 mm exactly (NBS Circular 572, addendum 1960).
 
 import math
 import re
+from collections.abc import Sequence
 from fractions import Fraction
+from typing import Self
 
 from seamsurvey.errors import UsageError
 
@@ -69,6 +71,32 @@ def parse_length(text: str, default_unit: str | None = None) -> float:
     return number * _UNITS[unit]
 
 
+class Worded(float):
+    """A length, mm, that remembers the words it was said in."""
+
+    words: str
+
+    def __new__(cls, text: str) -> Self:
+        """Read a length; UsageError as ``parse_length``."""
+        length = super().__new__(cls, parse_length(text))
+        length.words = text.strip()
+        return length
+
+    def __reduce__(self) -> tuple[type["Worded"], tuple[str]]:
+        """Pickled as its words, for another process."""
+        return Worded, (self.words,)
+
+
+def length_words(length_mm: float) -> str:
+    """A length as it was said; else so that nothing of it is lost: ``1/4 in``, ``6.2 mm``."""
+    if isinstance(length_mm, Worded):
+        return length_mm.words
+    if length_mm > 0 and abs(length_mm - round(length_mm / INCH * 64) * INCH / 64) < 1e-9:
+        return fraction_text(length_mm, 64)
+    text = f"{length_mm:.4f}".rstrip("0").rstrip(".")
+    return f"{text if abs(float(text) - length_mm) < 1e-12 else repr(float(length_mm))} mm"
+
+
 def fraction_text(length_mm: float, denominator: int = 16) -> str:
     """The nearest fraction of an inch, in lowest terms: ``5 1/2 in``, ``3/16 in``, ``0 in``."""
     nearest = Fraction(round(length_mm / INCH * denominator), denominator)
@@ -103,6 +131,30 @@ def nearest(length_mm: float, system: str, tolerance_mm: float) -> tuple[str, fl
     step = 1.0 if abs(length_mm - round(length_mm)) <= tolerance_mm else 0.5
     named = round(length_mm / step) * step
     return mm_text(named, 0 if math.isclose(named, round(named)) else 1), named - length_mm
+
+
+# A ruler's own unit is what people cut by, ten times out of eleven: a judgement, there is no source.
+_USUAL_ODDS = 10.0
+_GRIDS = {"inch": INCH / 16, "mm": 1.0}
+# Half of a set's edges are diagonals and leftovers that lie on no grid, about.
+_ON_GRID = 0.5
+
+
+def fitting_unit(lengths_mm: Sequence[float], u_mm: Sequence[float], usual: str = "inch") -> str:
+    """Return "inch" or "mm", by whose grid of 1/16 in or 1 mm the lengths were cut; ``u_mm`` are their k = 2.
+
+    The likelihood of what is left over each grid line, normal and wrapped, beside that of no grid at all, with odds
+    for the ``usual`` unit, which is taken where nothing tells.
+    """
+    odds = {"inch": 0.0, "mm": 0.0, usual: math.log(_USUAL_ODDS)}
+    for unit, step in _GRIDS.items():
+        for length, u in zip(lengths_mm, u_mm, strict=True):
+            sigma = max(u / 2, 0.02 * step)
+            off = length - round(length / step) * step
+            wrapped = sum(math.exp(-0.5 * ((off + k * step) / sigma) ** 2) for k in range(-3, 4))
+            density = step * wrapped / (sigma * math.sqrt(2 * math.pi))
+            odds[unit] += math.log(_ON_GRID * density + 1 - _ON_GRID)
+    return max(odds, key=lambda unit: odds[unit])
 
 
 def round_up(length_mm: float, step_mm: float) -> float:

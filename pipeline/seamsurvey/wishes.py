@@ -58,6 +58,18 @@ class Corrections:
 
 
 @frozen
+class Taken:
+    """The layout that was taken, by what it is: where its pieces lie, so that a new search can't exchange it.
+
+    ``places`` are the middles of the pieces of each template, by its first name, from the block's lower left, in
+    thousandths of the block's longer side.
+    """
+
+    layout: int  # the number it had when it was taken
+    places: dict[str, tuple[tuple[int, int], ...]] = field(factory=dict)
+
+
+@frozen
 class Quilt:
     """How the blocks lie in the quilt."""
 
@@ -82,6 +94,7 @@ class Wishes:
     """What the person said, in job.toml or on the command line; None or "auto" means: find out."""
 
     title: str = ""
+    photos: tuple[str, ...] = ()  # where the job's photos lie, seen from its folder
     units: str = "auto"  # "auto", "inch", "mm": what results are written in
     ruler: str = "auto"  # "auto", "inch", "cm"
     ruler_length_mm: float | None = None  # the checked distance of the ruler's first and last whole mark
@@ -90,7 +103,9 @@ class Wishes:
     counts: dict[str, Count] = field(factory=dict)
     symmetry: str = "auto"
     finish_mm: float | None = None
-    layout: int | None = None  # which of several layouts that fit, 1 = the best; None = ask
+    layout: int | None = None  # which of several layouts that fit, 1 = the likeliest, which None takes too
+    taken: Taken | None = None  # what that number meant when it was said
+    ignore: tuple[str, ...] = ()  # what lies there and is no template: "3", or where it lies: "scan.jpg 310 420"
     paper: str = "letter"
     blocks: int = 1
     colours: dict[str, str] = field(factory=dict)  # by template: "#rrggbb"

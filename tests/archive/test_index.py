@@ -80,3 +80,17 @@ def test_the_page_is_one_file_that_no_title_can_break(archive: Archive) -> None:
     assert [card["title"] for card in data["sets"]] == ["a", "b", "</script><b>&"]
     assert len(data["sets"][0]["drawing"]["shapes"]) == len(archive.sets[0].pieces)
     assert "<title>Shelf &lt;1&gt; &amp; 2</title>" in page
+
+
+def test_sets_of_which_others_fit_are_marked_until_somebody_takes_one(archive: Archive) -> None:
+    """Table, database and page count the other layouts of a set that is done; taken by a person, there are none."""
+    first, second, bad = archive.sets
+    open_one, taken = attrs.evolve(first, layouts=5), attrs.evolve(second, layouts=5, layout_taken=2)
+    whole = Archive(sets=(open_one, taken, bad))
+    rows = list(csv.DictReader(io.StringIO(index_csv(whole))))
+    assert [(row["state"], row["others_fit"]) for row in rows] == [("done", "4"), ("done", ""), ("failed", "")]
+    with closing(sqlite3.connect(":memory:")) as db:
+        db.deserialize(index_sqlite(whole))
+        assert db.execute("SELECT name FROM sets WHERE others_fit > 0").fetchall() == [("a",)]
+    data = index_html(whole, title="").partition('type="application/json" id="data">')[2].partition("</script>")[0]
+    assert [card["others"] for card in json.loads(data)["sets"]] == [4, 0, 0]

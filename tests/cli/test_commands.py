@@ -72,18 +72,25 @@ def test_a_job_goes_on_from_what_is_there(job: Path, capsys: pytest.CaptureFixtu
 
 
 def test_job_toml_is_read_and_the_command_line_comes_before_it(job: Path) -> None:
-    """The finished width comes from job.toml, or from --finish when both say it; job.toml is not touched."""
-    text = 'finish = "8 in"\n'
+    """The finished width comes from job.toml, or from --finish, which is then written down in its place."""
+    text = 'finish = "8 in"  # hers\n'
     (job / "job.toml").write_text(text)
     assert run("assemble", str(job)) == 0
     assert json.loads((job / "layout.json").read_text())["block"]["width_mm"] == pytest.approx(8 * IN)
     assert run("assemble", str(job), "--finish", "12in") == 0
     assert json.loads((job / "layout.json").read_text())["block"]["width_mm"] == pytest.approx(12 * IN)
-    assert (job / "job.toml").read_text() == text
+    said = (job / "job.toml").read_text()
+    assert said.startswith('finish = "12in"  # hers; said 20')
+    assert run("assemble", str(job)) == 0
+    assert json.loads((job / "layout.json").read_text())["block"]["width_mm"] == pytest.approx(12 * IN)
+    assert (job / "job.toml").read_text() == said
 
 
 def test_a_file_changed_by_hand_is_not_overwritten(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """After an edit of layout.json, assembling again is refused with exit code 3; sectioning uses the edit."""
+    """After an edit of layout.json, another one is refused with exit code 3; sectioning uses the edit.
+
+    What was refused is not remembered; --force does it, and keeps the edit.
+    """
     assert run("convert", "--into", str(job)) == 0
     layout = json.loads((job / "layout.json").read_text())
     layout["warnings"] = ["edited"]
@@ -92,6 +99,10 @@ def test_a_file_changed_by_hand_is_not_overwritten(job: Path, capsys: pytest.Cap
     assert "[changed-by-hand]" not in capsys.readouterr().out
     assert json.loads((job / "layout.json").read_text())["warnings"] == ["edited"]
     assert run("section", str(job)) == 0
+    assert json.loads((job / "layout.json").read_text())["warnings"] == ["edited"]
+    assert run("assemble", str(job), "--finish", "12in", "--force") == 0
+    assert json.loads((job / "layout.json").read_text())["block"]["width_mm"] == pytest.approx(12 * IN)
+    assert json.loads((job / "old" / "layout.yours.json").read_text())["warnings"] == ["edited"]
 
 
 def test_json_is_one_envelope(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -107,7 +118,7 @@ def test_json_is_one_envelope(job: Path, capsys: pytest.CaptureFixture[str]) -> 
 @pytest.mark.parametrize(
     ("arguments", "code", "error"),
     [
-        (["section", "JOB"], 3, "stage-missing"),
+        (["section", "JOB/empty"], 3, "stage-missing"),
         (["assemble", "JOB", "--count", "nobody=4"], 2, "unknown-template"),
         (["assemble", "JOB", "--count", "middle"], 2, "usage"),
         (["assemble", "JOB", "--finish", "sixteen"], 2, "usage"),
@@ -121,6 +132,7 @@ def test_errors_have_their_code_and_exit_code(
     job: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], code: int, error: str
 ) -> None:
     """Each mistake ends with the exit code of the contract and a JSON error that names it."""
+    (job / "empty").mkdir()
     assert run(*[word.replace("JOB", str(job)) for word in arguments], "--json") == code
     data: dict[str, Any] = json.loads(capsys.readouterr().out)
     assert (data["format"], data["exit"], data["code"]) == ("seamsurvey.error/1", code, error)
@@ -141,7 +153,7 @@ def test_a_dry_run_writes_nothing(job: Path, tmp_path: Path, capsys: pytest.Capt
     before = {path.name: path.stat().st_mtime_ns for path in job.iterdir()}
     assert run("convert", "--into", str(job), "--title", "Another", "--dry-run") == 0
     said = capsys.readouterr().out
-    assert (said.count("would keep"), said.count("would make")) == (2, 1)
+    assert (said.count("would keep"), said.count("would make")) == (3, 1)
     assert {path.name: path.stat().st_mtime_ns for path in job.iterdir()} == before
 
 

@@ -4,8 +4,10 @@ import pytest
 
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.job.sheet_wishes import parse_print_scale, parse_quilt_size
-from seamsurvey.job.wishes_file import merged, read_wishes, write_wishes
+from seamsurvey.job.wishes_file import merged, read_wishes
 from seamsurvey.model import Quilt, Wishes
+
+from .test_wishes_file import written
 
 
 @pytest.mark.parametrize(
@@ -44,7 +46,7 @@ def test_the_file_gives_back_what_was_wished_and_the_command_line_comes_before_i
         paper="both", fabrics={"T1": "sky"}, came_from="an attic", seam_allowance_mm=6.0, oversize_mm=10.0,
         print_scale=(0.982, 0.985), quilt=Quilt(4, 5, "on-point", 25.4, "round"),
     )  # fmt: skip
-    said = read_wishes(write_wishes(wishes))
+    said = read_wishes(written(wishes))
     assert merged(said) == wishes
     assert merged(said, {"quilt": {"setting": "straight"}}).quilt == Quilt(4, 5, "straight", 25.4, "round")
 

@@ -1,11 +1,15 @@
 """job.toml, the person's own file."""
 
+import re
 import tomllib
 
+import attrs
 import pytest
 
 from seamsurvey.errors import InputError
-from seamsurvey.job.wishes_file import merged, read_wishes, write_wishes
+from seamsurvey.job.answers import first_file, with_answers
+from seamsurvey.job.wish_texts import toml_values
+from seamsurvey.job.wishes_file import _KEYS, merged, read_wishes
 from seamsurvey.model import Count, Wishes
 
 FULL = Wishes(
@@ -18,7 +22,8 @@ FULL = Wishes(
     counts={"T1": Count(4), "T2": Count(4, 2)},
     symmetry="quarter-turn",
     finish_mm=406.4,
-    layout=2,
+    seed=3,
+    time_limit_s=90.0,
     paper="a4",
     blocks=12,
     prefer="fits-page",
@@ -29,10 +34,19 @@ FULL = Wishes(
 )
 
 
+def written(wishes: Wishes) -> bytes:
+    """A first job.toml with what these wishes say other than usual."""
+    usual, said = attrs.asdict(Wishes(), recurse=False), attrs.asdict(wishes, recurse=False)
+    said = {name: value for name, value in said.items() if value != usual[name]}
+    if "quilt" in said:
+        said["quilt"] = attrs.asdict(said["quilt"])
+    return with_answers(first_file(), toml_values(said), "said 2026-11-30 by a test")
+
+
 @pytest.mark.parametrize("wishes", [FULL, Wishes(), Wishes(allowance_mm=0.0)])
 def test_what_is_written_is_read_back(wishes: Wishes) -> None:
-    """The first job.toml means exactly what was asked for."""
-    assert merged(read_wishes(write_wishes(wishes))) == wishes
+    """What was said on the command line, written into job.toml, means exactly that."""
+    assert merged(read_wishes(written(wishes))) == wishes
 
 
 def test_lengths_are_read_as_people_write_them() -> None:
@@ -64,11 +78,36 @@ def test_the_command_line_comes_before_the_file() -> None:
     assert wishes.counts == {"T1": Count(1), "T2": Count(3)}
 
 
-def test_the_first_file_explains_itself() -> None:
-    """A new job.toml is valid TOML with comments that say what may be added."""
-    text = write_wishes(Wishes()).decode()
-    assert tomllib.loads(text)["paper"] == "letter"
-    assert "# " in text
+_EXAMPLE = re.compile(r"# [\w.-]+ = ")
+EXAMPLES = [(k, line) for k, line in enumerate(first_file().decode().splitlines()) if _EXAMPLE.match(line)]
+
+
+def test_the_first_file_says_nothing_and_explains_every_key() -> None:
+    """A new job.toml wishes for nothing; every key has an example in it, and no table stands there twice."""
+    text = first_file().decode()
+    assert merged(read_wishes(text.encode())) == Wishes()
+    examples = {line[2:].split(" ")[0].split(".")[0] for _, line in EXAMPLES}
+    assert examples | set(tomllib.loads(text)) >= set(_KEYS) - {"taken"}
+    headers = re.findall(r"^\[(\w+)\]", text, re.MULTILINE)
+    assert sorted(headers) == sorted(set(headers)) == ["colours", "counts", "fabrics", "quilt", "templates"]
+
+
+@pytest.mark.parametrize(("number", "line"), EXAMPLES, ids=[line[2:].split(" =")[0] for _, line in EXAMPLES])
+def test_every_example_can_be_used_as_it_stands(number: int, line: str) -> None:
+    """With the # of one line taken away the file is read, and wishes for something."""
+    lines = first_file().decode().splitlines()
+    lines[number] = line[2:]
+    assert merged(read_wishes("\n".join(lines).encode())) != Wishes()
+
+
+def test_all_examples_can_be_used_together() -> None:
+    """With every # taken away at once the file is still read."""
+    lines = first_file().decode().splitlines()
+    for number, line in EXAMPLES:
+        lines[number] = line[2:]
+    wishes = merged(read_wishes("\n".join(lines).encode()))
+    assert wishes.counts == {"T1": Count(4), "T2": Count(4, 2)}
+    assert wishes.templates["T3"].name == "kite"
 
 
 @pytest.mark.parametrize("said", ["-1", '"4+"', '"four"', '"2+-1"'])

@@ -77,6 +77,21 @@ def test_what_was_left_out_is_marked() -> None:
     assert 0.2 < changed[round(1900 * scale)][round(2400 * scale) : round(2800 * scale)].mean() < 0.9
 
 
+def test_what_may_be_a_template_stands_out_and_keeps_the_number_of_the_whole_set() -> None:
+    """A small thing that is asked about is drawn in its own colour, though one left out for good would not be."""
+    templates = templates_for(leaning_sails()[0])
+    speck = np.array([[2400.0, 1900.0], [2420.0, 1900.0], [2420.0, 1920.0]])
+    marked = attrs.evolve(templates, left_out=(LeftOut(photo=0, outline_px=speck, why="it touches another"),))
+    picture = photo_of(templates)
+
+    def violet(asked: tuple[int, ...]) -> int:
+        r, g, b = read(overlay_png(picture, 0, marked, units="mm", asked=asked)).astype(int).transpose(2, 0, 1)
+        return int(np.sum((b - g > 90) & (r - g > 30)))
+
+    assert violet(()) == 0
+    assert violet((0,)) > 30
+
+
 def test_a_length_is_written_in_the_ruler_s_unit() -> None:
     """88.9 mm is 3.500 inches beside an inch ruler, and 88.90 beside a centimetre ruler."""
     edge = attrs.evolve(templates_for(harbour_rows()[0]).templates[0].edges[0], length_mm=88.9)

@@ -46,7 +46,9 @@ def pages_of(
     cloth = fabrics_of(block, {}, fabrics or {})
     cutting = cutting_list(plan, block, None, cloth, units="inch", blocks=1, allowance_mm=6.35)
     imprint = Imprint(title=title, paper="letter", job_hash="0")
-    return foundation_pages(plan, block, cutting, cloth, imprint=imprint, units="inch", allowance_mm=6.35, blocks=1)
+    return foundation_pages(
+        plan, block, cutting, cloth, imprint=imprint, units="inch", allowance_mm=6.35, blocks=1, colours={}
+    )
 
 
 def papers(page: Drawing) -> list[tuple[shapely.Polygon, list[Text]]]:

@@ -18,7 +18,8 @@ CREATE TABLE sets (
     name TEXT PRIMARY KEY, title TEXT NOT NULL,
     state TEXT NOT NULL CHECK (state IN ('done', 'to decide', 'failed')),
     units TEXT NOT NULL, source TEXT NOT NULL, width_mm REAL, height_mm REAL, size_u_mm REAL, size TEXT,
-    symmetry TEXT, layouts INTEGER, sections INTEGER, joins INTEGER, problem_code TEXT, problem TEXT
+    symmetry TEXT, layouts INTEGER, others_fit INTEGER NOT NULL, sections INTEGER, joins INTEGER,
+    problem_code TEXT, problem TEXT
 );
 CREATE TABLE photos (
     set_name TEXT NOT NULL REFERENCES sets, file TEXT NOT NULL, PRIMARY KEY (set_name, file)
@@ -74,9 +75,10 @@ def _add_set(db: sqlite3.Connection, record: SetRecord) -> None:
     row = (
         record.name, record.title, record.state, record.units, record.source, width, height,
         record.size_u_mm if record.size_mm else None, record.size_text or None, record.symmetry or None,
-        record.layouts or None, record.sections, record.joins, problem and problem.code, problem and problem.what,
+        record.layouts or None, record.others_fit, record.sections, record.joins, problem and problem.code,
+        problem and problem.what,
     )  # fmt: skip
-    db.execute("INSERT INTO sets VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row)
+    db.execute("INSERT INTO sets VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row)
     db.executemany("INSERT INTO photos VALUES (?, ?)", [(record.name, file) for file in record.photos])
     db.executemany("INSERT INTO warnings VALUES (?, ?)", [(record.name, text) for text in record.warnings])
     db.executemany(

@@ -47,7 +47,7 @@ def _card(record: SetRecord, alike: Sequence[list[Any]]) -> dict[str, Any]:
         "templates": len(record.templates),
         "pieces": len(record.pieces),
         "sections": record.sections,
-        "layouts": record.layouts,
+        "others": record.others_fit,
         "symmetry": record.symmetry,
         "source": record.source,
         "warnings": list(record.warnings),

@@ -7,7 +7,7 @@ from seamsurvey.archive_model import Archive
 
 COLUMNS = (
     "set", "title", "state", "width_mm", "height_mm", "size_u_mm", "size", "symmetry", "templates", "pieces",
-    "sections", "joins", "layouts", "alike", "warnings", "problem", "source", "photos",
+    "sections", "joins", "layouts", "others_fit", "alike", "warnings", "problem", "source", "photos",
 )  # fmt: skip
 
 
@@ -28,7 +28,8 @@ def index_csv(archive: Archive) -> str:
                 _mm(record.size_u_mm if record.size_mm else None), record.size_text, record.symmetry,
                 len(record.templates) or "", len(record.pieces) or "", _plain(record.sections),
                 _plain(record.joins),
-                record.layouts or "", "; ".join(alike[record.name]), "; ".join(record.warnings),
+                record.layouts or "", record.others_fit or "", "; ".join(alike[record.name]),
+                "; ".join(record.warnings),
                 record.problem.what if record.problem else "", record.source, "; ".join(record.photos),
             ]
         )  # fmt: skip

@@ -13,8 +13,9 @@ from pathlib import Path
 
 from seamsurvey.archive_model import SetRecord
 from seamsurvey.errors import CannotWriteError, SeamsurveyError
-from seamsurvey.job.folder import JobFolder, cannot_write, content_hash, write_atomically
+from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.set_file import FILE, SetFile, read_set, write_set
+from seamsurvey.job.writing import cannot_write, content_hash, write_atomically
 
 SETS = "sets"
 LOCK = ".lock"

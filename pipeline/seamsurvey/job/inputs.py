@@ -5,7 +5,7 @@ from pathlib import Path
 from attrs import field, frozen
 
 from seamsurvey.errors import InputError
-from seamsurvey.job.folder import content_hash
+from seamsurvey.job.writing import content_hash
 
 
 @frozen
@@ -15,6 +15,8 @@ class PhotoFile:
     name: str
     sha256: str
     content: bytes = field(repr=False)
+    path: Path | None = field(default=None, eq=False)  # where it lies
+    gone: bool = False  # known of, but not where it was: there is no content
 
 
 def read_photos(paths: list[Path]) -> list[PhotoFile]:
@@ -41,5 +43,5 @@ def read_photos(paths: list[Path]) -> list[PhotoFile]:
                 where=str(path),
                 todo="Give each photo once: the same cards would be counted twice.",
             )
-        photos.append(PhotoFile(name, digest, content))
+        photos.append(PhotoFile(name, digest, content, path))
     return photos

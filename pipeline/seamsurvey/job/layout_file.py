@@ -24,6 +24,7 @@ from seamsurvey.model import (
     Match,
     Piece,
     Prior,
+    Reason,
     Seam,
     Snapped,
     SuspectEdge,
@@ -94,6 +95,7 @@ class LayoutFile:
     proof: LayoutProof | None = None
     warnings: list[str] = field(factory=list)
     prior: Prior | None = None
+    reasons: list[Reason] = field(factory=list)
     matches: list[Match] = field(factory=list)
     snapped: list[Snapped] = field(factory=list)
 
@@ -133,6 +135,7 @@ def write_layout(block: Block, units: str) -> bytes:
             proof=block.proof,
             warnings=list(block.warnings),
             prior=block.prior,
+            reasons=list(block.reasons),
             matches=list(block.matches),
             snapped=list(block.snapped),
         )
@@ -165,9 +168,10 @@ def read_layout(text: bytes, file: str = "layout.json") -> Block:
         )
         if closure
         else Closure(0.0, 0.0, 1.0),
-        proof=entries.proof or LayoutProof(searched_all=False, layouts_found=1),
+        proof=entries.proof or LayoutProof(searched_all=False, layouts_found=0),
         warnings=tuple(entries.warnings),
         prior=entries.prior,
+        reasons=tuple(entries.reasons),
         matches=tuple(entries.matches),
         snapped=tuple(entries.snapped),
     )

@@ -33,19 +33,6 @@ def with_counts(templates: TemplateSet, wishes: Wishes) -> TemplateSet:
     return evolve(templates, templates=tuple(counted))
 
 
-def chosen_first(layouts: Sequence[Block], choice: int | None) -> list[Block]:
-    """The chosen layout (1 = the likeliest) before the others; UsageError ``no-such-layout``."""
-    if choice is None:
-        return list(layouts)
-    if not 1 <= choice <= len(layouts):
-        raise UsageError(
-            "no-such-layout",
-            f"There is no layout {choice}: {len(layouts)} fit.",
-            todo="Leave --layout out to see them all.",
-        )
-    return [layouts[choice - 1], *layouts[: choice - 1], *layouts[choice:]]
-
-
 def snapping(block: Block) -> list[str]:
     """What snapping moved, in one sentence."""
     if not block.snapped:
@@ -70,10 +57,10 @@ def several_layouts(folder: Path) -> UndecidedError:
     """The error for a block of which a person must choose the layout."""
     return UndecidedError(
         "several-layouts",
-        "More than one layout fits these templates, and nothing in them says which is meant.",
+        "More than one layout fits these templates, and --ask leaves the choice to you.",
         where=f"{folder / 'layouts.svg'} shows them side by side, the likeliest first",
         likely="Layouts often differ only in how equal pieces are turned, or in the order of rows.",
-        todo=f"Choose one: seamsurvey convert --into {folder} --layout 1 (or 2, ...); "
+        todo=f"Take one: seamsurvey convert --into {folder} --layout 1 (or 2, ...); "
         "or say more with --count or --symmetry.",
     )
 

@@ -1,17 +1,20 @@
-"""job.toml: the person's own file. Programs read it; only the first run writes it."""
+"""job.toml: the person's own file, as Wishes."""
 
+import math
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from difflib import get_close_matches
 from typing import Any
 
 import attrs
-import tomlkit
 
-from seamsurvey.errors import InputError, SeamsurveyError
+from seamsurvey.errors import InputError, SeamsurveyError, UsageError
 from seamsurvey.job.corrections import read_merge, read_templates
+from seamsurvey.job.layout_wishes import read_ignore, read_taken
 from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, up_to_forty
+from seamsurvey.job.toml_text import Keys
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wishes
-from seamsurvey.units import SHEET_SIZES, mm_text, parse_length
+from seamsurvey.units import SHEET_SIZES, Worded, parse_length
 
 FILE = "job.toml"
 REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution", "none")
@@ -49,7 +52,7 @@ def parse_count(text: str) -> Count:
 def parse_finish(text: str) -> tuple[float, float | None]:
     """Return mm of width and height from "16in" (no height) or "12in x 16in"; UsageError when one is no length."""
     width, by, height = text.replace("×", "x").partition("x")
-    return parse_length(width), parse_length(height) if by else None
+    return Worded(width), Worded(height) if by else None
 
 
 def finish_fields(finish: tuple[float, float | None]) -> dict[str, float]:
@@ -86,7 +89,7 @@ def parse_bars(text: str) -> tuple[float, float]:
     lying, by, upright = text.replace("×", "x").partition("x")
     if not by:
         raise ValueError(f"expected two lengths like 99.8mm x 100.2mm, not {text!r}")
-    return parse_length(lying.strip()), parse_length(upright.strip())
+    return Worded(lying), Worded(upright)
 
 
 def _one_of(choices: tuple[str, ...]) -> Callable[[Any], str]:
@@ -108,6 +111,18 @@ def _positive(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or value < 1:
         raise ValueError(f"expected a whole number from 1, not {value!r}")
     return value
+
+
+def _whole(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+        raise ValueError(f"expected a whole number, not {value!r}")
+    return value
+
+
+def _seconds(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 1 <= value < math.inf:
+        raise ValueError(f"expected seconds, 1 or more, not {value!r}")
+    return float(value)
 
 
 def _names(value: Any) -> tuple[str, ...]:
@@ -147,6 +162,7 @@ _QUILT_KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 # Each key of the file: the field of Wishes, and how its value is read.
 _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "title": ("title", _text),
+    "photos": ("photos", _names),
     "units": ("units", _one_of(UNITS)),
     "reference": ("reference", _one_of(REFERENCES)),
     "templates_are": ("templates_are", _one_of(TEMPLATES_ARE)),
@@ -165,6 +181,10 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "snap": ("snap_mm", lambda value: parse_snap(_text(value))),
     "picture": ("picture", _text),
     "layout": ("layout", _positive),
+    "taken": ("taken", read_taken),
+    "ignore": ("ignore", read_ignore),
+    "seed": ("seed", _whole),
+    "time_limit": ("time_limit_s", _seconds),
     "paper": ("paper", _one_of(tuple(SHEET_SIZES))),
     "blocks": ("blocks", _positive),
     "prefer": ("prefer", _one_of(PREFERENCES)),
@@ -215,88 +235,23 @@ def wishes_of(data: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
     return wishes, mistakes
 
 
-def write_wishes(wishes: Wishes) -> bytes:
-    """Return a first job.toml: what was asked for, and a comment for what may be added."""
-    document = tomlkit.document()
-    document.add(tomlkit.comment("Yours to edit: what is written here counts whenever this job is run again."))
-    document.add(tomlkit.comment("Options on the command line come before it. Lengths are written 1/4in or 6mm."))
-    plain: Mapping[str, Any] = {
-        "title": wishes.title,
-        "units": wishes.units,
-        "reference": wishes.reference,
-        "templates_are": wishes.templates_are,
-        "scale_bar": wishes.scale_bar_mm,
-        "page_grid": wishes.page_grid_mm,
-        "taken_with": wishes.taken_with,
-        "ruler": wishes.ruler,
-        "ruler_length": wishes.ruler_length_mm,
-        "ruler_thickness": wishes.ruler_thickness_mm,
-        "thickness": wishes.thickness_mm,
-        "target_bars": wishes.target_bars_mm and " x ".join(mm_text(bar, 4) for bar in wishes.target_bars_mm),
-        "allowance": _allowance_text(wishes.allowance_mm),
-        "symmetry": wishes.symmetry,
-        "outline": wishes.outline,
-        "finish": _finish_text(wishes),
-        "snap": "auto" if wishes.snap_mm is None else mm_text(wishes.snap_mm, 4) if wishes.snap_mm else "off",
-        "picture": wishes.picture,
-        "layout": wishes.layout,
-        "paper": wishes.paper,
-        "blocks": wishes.blocks,
-        "came_from": wishes.came_from or None,
-        "seam_allowance": _unless_usual(wishes.seam_allowance_mm, Wishes().seam_allowance_mm),
-        "oversize": _unless_usual(wishes.oversize_mm, Wishes().oversize_mm),
-        "print_scale": None if wishes.print_scale == (1.0, 1.0) else "{:.6g}x{:.6g}".format(*wishes.print_scale),
-        "prefer": wishes.prefer,
-        "pieced_start": wishes.pieced_start,
-        "cure": wishes.cure,
-        "never_cut": list(wishes.never_cut),
-    }
-    for key, value in plain.items():
-        if value is not None:
-            document.add(key, mm_text(value, 4) if isinstance(value, float) else value)
-    counts = {name: f"{n.face_up}+{n.reversed}" if n.reversed else n.face_up for name, n in wishes.counts.items()}
-    for key, table, example in (
-        ("counts", counts, 'How often the block takes each template: T1 = 4, or T2 = "4+2" with 2 reversed.'),
-        (
-            "colours",
-            wishes.colours,
-            'The colour of each template, piece or fabric: T1 = "#4477aa", "T1-2" = "#aa4444".',
-        ),
-        ("fabrics", wishes.fabrics, 'What each template or piece is cut from: T1 = "blue check".'),
-        (
-            "quilt",
-            _quilt_table(wishes.quilt),
-            'setting "straight" or "on-point"; turned "none", "every-second", "round".',
-        ),
-    ):
-        document.add(tomlkit.nl())
-        document.add(tomlkit.comment(example))
-        section = tomlkit.table()
-        section.update(table)
-        document.add(key, section)
-    document.add(tomlkit.nl())
-    for line in _CORRECTING:
-        document.add(tomlkit.comment(line))
-    return tomlkit.dumps(document).encode()
-
-
-_CORRECTING = (
-    "To correct what was measured, by the names and numbers in overlay-*.png:",
-    '[templates.T3] name = "kite"; or exclude = true; corners = { 2 = [1234.5, 567.8] };',
-    'edges = { 1 = "2 1/4 in" }; allowance = { 3 = "none" }. Above the tables: merge = [["T1", "T4"]],',
-    'split = ["T2b"]. docs/how-to/correct-a-measurement.md shows how.',
-)
-
-
-def _unless_usual(length_mm: float, usual_mm: float) -> float | None:
-    return None if length_mm == usual_mm else length_mm
-
-
-def _quilt_table(quilt: Quilt) -> dict[str, Any]:
-    return {
-        "across": quilt.across, "down": quilt.down, "setting": quilt.setting,
-        "sashing": mm_text(quilt.sashing_mm, 4) if quilt.sashing_mm else "0 mm", "turned": quilt.turned,
-    }  # fmt: skip
+def forgotten(said: Sequence[str]) -> dict[Keys, None]:
+    """What --forget takes out of a job.toml, by its place; UsageError ``no-such-key``."""
+    paths: dict[Keys, None] = {}
+    for text in said:
+        path = tuple(text.split("."))
+        if path[0] not in _KEYS:
+            near = get_close_matches(path[0], _KEYS, 1)
+            raise UsageError(
+                "no-such-key",
+                f"There is no key “{path[0]}” in job.toml{f'; did you mean {near[0]}' if near else ''}"
+                f"{'?' if near else '.'}",
+                todo="docs/reference/job-folder.md lists all keys.",
+            )
+        paths[path] = None
+        if path == ("layout",):
+            paths["taken",] = None
+    return paths
 
 
 def merged(*layers: Mapping[str, Any]) -> Wishes:
@@ -306,19 +261,15 @@ def merged(*layers: Mapping[str, Any]) -> Wishes:
         if "finish_mm" in layer:
             fields.pop("finish_height_mm", None)  # a width said alone takes the place of a width and a height
         for name, value in layer.items():
-            fields[name] = {**fields.get(name, {}), **value} if isinstance(value, dict) else value
+            if isinstance(value, dict):
+                fields[name] = {**fields.get(name, {}), **value}
+            elif name == "ignore":
+                fields[name] = (*fields.get(name, ()), *value)  # one thing more takes none back
+            else:
+                fields[name] = value
     if "quilt" in fields:
         fields["quilt"] = Quilt(**fields["quilt"])
     return attrs.evolve(Wishes(), **fields)
-
-
-def _finish_text(wishes: Wishes) -> str | None:
-    lengths = [length for length in (wishes.finish_mm, wishes.finish_height_mm) if length is not None]
-    return " x ".join(mm_text(length, 4) for length in lengths) or None
-
-
-def _allowance_text(allowance_mm: float | None) -> str:
-    return "auto" if allowance_mm is None else "none" if allowance_mm == 0 else mm_text(allowance_mm, 4)
 
 
 def _unreadable(file: str, mistakes: list[str]) -> InputError:

@@ -13,6 +13,7 @@ from seamsurvey.sheets.pdf import foundations_pdf, write_pdf
 from seamsurvey.sheets.png import write_png
 from seamsurvey.sheets.quilt import quilt_design, quilt_picture
 from seamsurvey.sheets.report import report_html
+from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.sections_drawing import sections_drawing
 from seamsurvey.sheets.svg import block_svg, write_svg
 from seamsurvey.sheets.template_pages import template_pages
@@ -21,9 +22,12 @@ from seamsurvey.sheets.words import length_text
 
 def sheet_files(
     templates: TemplateSet | None, block: Block, plan: FoundationPlan, wishes: Wishes, *, title: str, units: str,
-    job_hash: str, overlays: Mapping[str, bytes],
+    job_hash: str, overlays: Mapping[str, bytes], rivals: Rivals | None = None,
 ) -> dict[str, bytes]:  # fmt: skip
-    """The content of each file by its name. ``templates`` is None for a block drawn elsewhere."""
+    """The content of each file by its name. ``templates`` is None for a block drawn elsewhere.
+
+    ``rivals`` are all layouts, where more than one fits.
+    """
     allowance = wishes.seam_allowance_mm
     fabrics = fabrics_of(block, wishes.colours, wishes.fabrics)
     cutting = cutting_list(
@@ -34,21 +38,13 @@ def sheet_files(
     quilt = quilt_design(block, fabrics, wishes.quilt, wishes.colours, units=units, allowance_mm=allowance)
     pdf = foundations_pdf(
         plan, block, cutting, fabrics, imprint=imprint, units=units, allowance_mm=allowance, blocks=wishes.blocks,
-        came_from=came_from(templates, wishes), quilt=quilt,
+        came_from=came_from(templates, wishes), quilt=quilt, rivals=rivals, colours=wishes.colours,
     )  # fmt: skip
     sections = sections_drawing(plan, block, fabrics, allowance_mm=allowance)
     report = report_html(
-        templates,
-        block,
-        plan,
-        cutting,
-        fabrics,
-        title=title,
-        units=units,
-        blocks=wishes.blocks,
-        overlays=overlays,
-        allowance_mm=allowance,
-    )
+        templates, block, plan, cutting, fabrics, title=title, units=units, blocks=wishes.blocks, overlays=overlays,
+        allowance_mm=allowance, rivals=rivals, colours=wishes.colours,
+    )  # fmt: skip
     picture = quilt_picture(quilt, title)
     margin = f"allowance {length_text(allowance, units)}"
     return {

@@ -15,6 +15,7 @@ from seamsurvey.sheets.page import PAGE, Imprint, body, sheet
 from seamsurvey.sheets.part_names import part_names
 from seamsurvey.sheets.prints import Print, prints_of
 from seamsurvey.sheets.quilt import QuiltDesign
+from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.section_figure import section_motif
 from seamsurvey.sheets.sketches import PrintedSections, sketches
 from seamsurvey.sheets.true_size import pages_of
@@ -84,6 +85,7 @@ def print_sections(
 def foundation_pages(
     plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric], *, imprint: Imprint,
     units: str, allowance_mm: float, blocks: int, came_from: Sequence[str] = (), quilt: QuiltDesign | None = None,
+    rivals: Rivals | None = None, colours: Mapping[str, str],
 ) -> list[Drawing]:  # fmt: skip
     """All pages for one block, in order; for more blocks the file is printed again."""
     sections = print_sections(
@@ -102,7 +104,7 @@ def foundation_pages(
         guide = guide_pages(
             plan, block, cutting, fabrics, _page_numbers(plan, sections, len(guide)),
             region=region, units=units, allowance_mm=allowance_mm, blocks=blocks,
-            came_from=came_from, gluing=gluing, quilt=quilt,
+            came_from=came_from, gluing=gluing, quilt=quilt, rivals=rivals, colours=colours,
         )  # fmt: skip
     again = f" Print the pages once for each of the {count_text(blocks, 'block', 'blocks')}." if blocks > 1 else ""
     sheets: list[tuple[tuple[Mark, ...], str, tuple[Mark, ...]]] = [(marks, _GUIDE + again, ()) for marks in guide]

@@ -23,6 +23,8 @@ from seamsurvey.sheets.joining import Unit, units_of
 from seamsurvey.sheets.labels import Label, inside
 from seamsurvey.sheets.page import Region
 from seamsurvey.sheets.quilt import QuiltDesign
+from seamsurvey.sheets.rivals import Rivals
+from seamsurvey.sheets.rivals_strip import rivals_strip
 from seamsurvey.sheets.unit_figure import unit_cell
 from seamsurvey.sheets.words import count_text, length_text, size_text
 
@@ -100,11 +102,14 @@ def how_to_sew(allowance: str) -> tuple[str, ...]:
 def guide_pages(
     plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric],
     pages_of: Mapping[str, str], *, region: Region, units: str, allowance_mm: float, blocks: int,
-    came_from: Sequence[str], gluing: Sequence[Gluing], quilt: QuiltDesign | None,
+    came_from: Sequence[str], gluing: Sequence[Gluing], quilt: QuiltDesign | None, rivals: Rivals | None,
+    colours: Mapping[str, str],
 ) -> list[tuple[Mark, ...]]:  # fmt: skip
     """The marks of each guide page. ``pages_of`` says on which pages each section is printed ("4 and 5")."""
     flow = Flow(region)
     _opening(flow, plan, block, pages_of, units=units, fabrics=fabrics)
+    if rivals is not None:
+        rivals_strip(flow, rivals, colours)
     flow.heading("Sewing a section")
     for number, line in enumerate(how_to_sew(length_text(allowance_mm, units)), start=1):
         flow.text(line, mark=str(number))
@@ -131,13 +136,14 @@ def guide_pages(
         for advice in others:
             flow.text(advice.text, mark="·")
     origin(flow, came_from)
-    cutting(flow, cutting, units=units, blocks=blocks, allowance_mm=allowance_mm)
+    cutting_charts(flow, cutting, units=units, blocks=blocks, allowance_mm=allowance_mm)
     if quilt is not None and len(quilt.marks) <= _QUILT_SHAPES:
         _quilt(flow, quilt)
     return [tuple(page) for page in flow.pages]
 
 
 def odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
+    """How Y-seams, partial and curved ones are sewn, where there are any, and the other ways to sew the block."""
     set_in = [advice for advice in plan.advice if advice.code == "set-in"]
     if set_in or any(join.kind == "set-in" for join in plan.joins):
         flow.heading("Y-seams")
@@ -272,24 +278,26 @@ def glued(one: Gluing) -> tuple[list[Mark], float]:
     return marks, below + float(high[1] - low[1]) * scale
 
 
-def cutting(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
+def cutting_charts(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
     """The cutting chart, how much of each fabric to have, and the sizes for sewing without paper."""
     flow.heading(f"Cutting chart for {count_text(blocks, 'block', 'blocks')}, on paper", keep_mm=45)
     flow.text(chart.margin_text(cutting, units))
     flow.space(1)
-    _chart(flow, chart.CHART_HEADINGS, chart.chart_rows(cutting, units), chart.CHART_SHARES)
+    chart_table(flow, chart.CHART_HEADINGS, chart.chart_rows(cutting, units), chart.CHART_SHARES)
     needs = chart.need_rows(cutting)
     flow.heading("Fabric to have", keep_mm=min(len(needs) + 3, 12) * 6.0)
     flow.text(chart.need_text(cutting, units))
     flow.space(1)
-    _chart(flow, chart.NEED_HEADINGS, needs, chart.NEED_SHARES)
+    chart_table(flow, chart.NEED_HEADINGS, needs, chart.NEED_SHARES)
     flow.heading(f"Cutting for {count_text(blocks, 'block', 'blocks')} without paper", keep_mm=40)
     flow.text(chart.exact_text(allowance_mm, units))
     flow.space(1)
-    _chart(flow, chart.ROTARY_HEADINGS, chart.rotary_table(cutting), chart.ROTARY_SHARES)
+    chart_table(flow, chart.ROTARY_HEADINGS, chart.rotary_table(cutting), chart.ROTARY_SHARES)
 
 
-def _chart(flow: Flow, headings: Sequence[str], rows: Sequence[chart.ChartRow], shares: Sequence[float]) -> None:
+def chart_table(
+    flow: Flow, headings: Sequence[str], rows: Sequence[chart.ChartRow], shares: Sequence[float]
+) -> None:
     """A table whose first column has the fabrics' swatches."""
 
     def swatch(k: int, size: float) -> list[Mark]:
@@ -313,6 +321,7 @@ def _quilt(flow: Flow, quilt: QuiltDesign) -> None:
 
 
 def origin(flow: Flow, came_from: Sequence[str]) -> None:
+    """Where the pattern came from, or a line to write it on."""
     flow.heading("Where it came from", keep_mm=24)
     for line in came_from:
         flow.text(line, mark="·")

@@ -5,6 +5,8 @@ A camera's photo carries the table's grid too, and beside the legend a map of ho
 Colours are told apart by place and dash as well: solid is a card's cut edge, dashed its finished line.
 """
 
+from collections.abc import Collection
+
 import numpy as np
 
 from seamsurvey.arcs import along_arc, drawn_out
@@ -19,6 +21,7 @@ from seamsurvey.units import INCH
 CUT = "#0b5394"
 FINISHED = "#9b1c1c"
 LEFT_OUT = "#555555"
+ASKED = "#8a3ffc"
 INK = "#111111"
 BY_PERSON = " *"
 
@@ -30,19 +33,27 @@ NUMBERS = 0.7  # height of the corners' numbers, in heights of the type
 MAP_SHARE = 0.36  # of the picture's width: beside the legend, and still to be read
 
 
-def overlay_png(picture: Picture, photo_index: int, templates: TemplateSet, *, units: str) -> bytes:
-    """A PNG of one photo with everything found in it, under about 2 MB; ``units`` is "inch" or "mm"."""
+def overlay_png(
+    picture: Picture, photo_index: int, templates: TemplateSet, *, units: str, asked: Collection[int] = ()
+) -> bytes:
+    """A PNG of one photo with everything found in it, under about 2 MB; ``units`` is "inch" or "mm".
+
+    What was left out is numbered through all photos, from 1, as it stands in the set; ``asked`` are the indices of
+    what may be a template.
+    """
     longest = LONGEST_PX
     units = "px" if templates.in_px else units
     while True:
-        content = _drawn(picture, photo_index, templates, longest, units).png()
+        content = _drawn(picture, photo_index, templates, longest, units, asked).png()
         # A noisy photo packs badly: a smaller copy shows the same.
         if len(content) <= LARGEST_BYTES or longest < LONGEST_PX / 2:
             return content
         longest = round(longest * max(0.5, 0.95 * (LARGEST_BYTES / len(content)) ** 0.5))
 
 
-def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_px: int, unit: str) -> Canvas:
+def _drawn(
+    picture: Picture, photo_index: int, templates: TemplateSet, longest_px: int, unit: str, asked: Collection[int]
+) -> Canvas:
     canvas = Canvas.of(picture, longest_px)
     plane = templates.photos[photo_index].plane
     found = [template for template in templates.templates if template.photo == photo_index]
@@ -75,20 +86,14 @@ def _drawn(picture: Picture, photo_index: int, templates: TemplateSet, longest_p
         _lengths(canvas, template, plane, unit)
     for template in found:
         _numbers(canvas, template)
-    reasons: dict[str, list[str]] = {}
-    least_px = LEAST_LEFT_OUT * canvas.text_px
-    left_out = [left for left in templates.left_out if left.photo == photo_index]
-    worth_a_word = [left for left in left_out if np.ptp(left.outline_px, axis=0).max() * canvas.scale >= least_px]
-    for number, left in enumerate(worth_a_word, start=1):
-        _left_out(canvas, left.outline_px, f"×{number}")
-        reasons.setdefault(left.why, []).append(f"×{number}")
+    reasons = _what_was_left_out(canvas, photo_index, templates, asked)
     if grid is not None:
         grid.label(canvas)
         legend.append((grid.text, GRID))
     if is_photo:
         legend.append((camera_text(plane), INK))
         legend += [(warning, INK) for warning in templates.photos[photo_index].warnings]
-    legend += [(f"{', '.join(marks)} left out: {why}", LEFT_OUT) for why, marks in reasons.items()]
+    legend += reasons
     if is_photo:
         width = round(MAP_SHARE * canvas.size[0])
         type_px = round(TYPE_OF_MAP * canvas.text_px)
@@ -162,10 +167,30 @@ def _inwards(corners: Array) -> Array:
     return np.asarray(normal if twice_area > 0 else -normal)
 
 
-def _left_out(canvas: Canvas, outline_px: Array, mark: str) -> None:
+def _what_was_left_out(
+    canvas: Canvas, photo_index: int, templates: TemplateSet, asked: Collection[int]
+) -> list[tuple[str, str]]:
+    """Draw it with its numbers, and return the legend's lines; what may be a template stands out."""
+    reasons: dict[tuple[str, bool], list[str]] = {}
+    least_px = LEAST_LEFT_OUT * canvas.text_px
+    for k, left in enumerate(templates.left_out):
+        large = np.ptp(left.outline_px, axis=0).max() * canvas.scale >= least_px
+        if left.photo == photo_index and (large or k in asked):
+            _left_out(canvas, left.outline_px, f"×{k + 1}", ASKED if k in asked else LEFT_OUT)
+            reasons.setdefault((left.why, k in asked), []).append(f"×{k + 1}")
+    return [
+        (
+            f"{', '.join(marks)} left out: {why}{'. Is it a template?' if is_asked else ''}",
+            ASKED if is_asked else LEFT_OUT,
+        )
+        for (why, is_asked), marks in reasons.items()
+    ]
+
+
+def _left_out(canvas: Canvas, outline_px: Array, mark: str, colour: str) -> None:
     outline = canvas.at(outline_px)
-    canvas.dashes(outline, LEFT_OUT, max(1, canvas.text_px // 10), canvas.text_px * 0.4)
+    canvas.dashes(outline, colour, max(1, canvas.text_px // 10), canvas.text_px * 0.4)
     (left, top), (right, bottom) = outline.min(axis=0), outline.max(axis=0)
     x, y, step = (left + right) / 2, (top + bottom) / 2, canvas.text_px
     beside = [(x, bottom + step), (x, top - step), (left - 1.5 * step, y), (right + 1.5 * step, y), (x, y)]
-    canvas.word(mark, step, [(np.array(place), 0.0) for place in beside], LEFT_OUT, weight="bold")
+    canvas.word(mark, step, [(np.array(place), 0.0) for place in beside], colour, weight="bold")

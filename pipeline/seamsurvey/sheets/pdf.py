@@ -19,18 +19,20 @@ from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.foundations import foundation_pages
 from seamsurvey.sheets.page import Imprint
 from seamsurvey.sheets.quilt import QuiltDesign
+from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.type import FAMILY, FILES
 from seamsurvey.units import INCH, POINT
 
 # The same job gives the same bytes: no clock goes into the file.
 _DATE = datetime(2000, 1, 1, tzinfo=UTC)
+_NO_COLOURS: Mapping[str, str] = {}
 _STYLES = {"regular": "", "bold": "B"}
 
 
 def foundations_pdf(
     plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric], *, imprint: Imprint,
     units: str, allowance_mm: float = INCH / 4, blocks: int = 1, came_from: Sequence[str] = (),
-    quilt: QuiltDesign | None = None,
+    quilt: QuiltDesign | None = None, rivals: Rivals | None = None, colours: Mapping[str, str] = _NO_COLOURS,
 ) -> bytes:  # fmt: skip
     """The file a quilter prints: guide, cutting list, and all sections of one block at true size, mirrored.
 
@@ -38,7 +40,7 @@ def foundations_pdf(
     """
     pages = foundation_pages(
         plan, block, cutting, fabrics, imprint=imprint, units=units, allowance_mm=allowance_mm, blocks=blocks,
-        came_from=came_from, quilt=quilt,
+        came_from=came_from, quilt=quilt, rivals=rivals, colours=colours,
     )  # fmt: skip
     return write_pdf(pages, imprint.title)
 

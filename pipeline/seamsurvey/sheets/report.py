@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
+from seamsurvey.claims import layout_claim
 from seamsurvey.model import Arc, Block, FoundationPlan, PhotoReport, Template, TemplateSet
 from seamsurvey.sheets import chart
 from seamsurvey.sheets.block_figure import block_marks, piece_colours, step_marks
@@ -11,6 +12,8 @@ from seamsurvey.sheets.fabric import CuttingList
 from seamsurvey.sheets.fabrics import Fabric, swatch_marks
 from seamsurvey.sheets.markup import Html, Part, drawing, element, joined, listed, page, picture, table
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
+from seamsurvey.sheets.report_layout import reasons_part, rivals_part
+from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.svg import write_svg
 from seamsurvey.sheets.words import SAME_MM, count_text, size_text
 from seamsurvey.units import INCH, nearest
@@ -22,27 +25,30 @@ _PICTURE_MM = 150.0
 _STEP_MM = 36.0
 
 
+_NO_COLOURS: Mapping[str, str] = {}
 _JOINED = {"partial": ", sewn part-way", "set-in": ", a Y-seam", "curved": ", curved: by hand"}
 
 
 def report_html(
     templates: TemplateSet | None, block: Block, plan: FoundationPlan, cutting: CuttingList,
     fabrics: Mapping[str, Fabric], *, title: str, units: str, blocks: int, overlays: Mapping[str, bytes],
-    allowance_mm: float = INCH / 4,
+    allowance_mm: float = INCH / 4, rivals: Rivals | None = None, colours: Mapping[str, str] = _NO_COLOURS,
 ) -> str:  # fmt: skip
     """One HTML file with everything inside, no scripts and nothing from the network.
 
     ``templates`` is None for a block drawn elsewhere. ``overlays`` are PNGs by photo name; ``fabrics``
-    are by piece. ``units`` is "inch" or "mm".
+    are by piece. ``units`` is "inch" or "mm". ``rivals`` are all layouts, where more than one fits, drawn in the
+    ``colours`` that the person gave.
     """
     filled = piece_colours(fabrics)
-    parts: list[Part] = [_next(blocks), _warnings(templates, block)]
+    parts: list[Part] = [rivals_part(rivals, colours), _next(blocks), _warnings(templates, block)]
     if templates is not None:
         for index, report in enumerate(templates.photos):
             seen = [template for template in templates.templates if template.photo == index]
             parts.append(_photo(report, seen, overlays.get(report.name), units))
         parts.append(_measured(templates, units))
-    parts += [_block(block, plan, filled, units), _closure(block, units), edges_table(block)]
+    parts += [_block(block, plan, filled, units), reasons_part(block)]
+    parts += [_closure(block, units, rivals.number if rivals else 1), edges_table(block)]
     parts.append(_sections(block, plan))
     parts += [_joins(block, plan), _advice(plan), _cutting(cutting, units, allowance_mm)]
     size = size_text(block.width, block.height, units)
@@ -227,9 +233,9 @@ def _block(block: Block, plan: FoundationPlan, colours: Mapping[str, str], units
     return joined([element("h2", "The block"), drawing(svg, caption, "block")])
 
 
-def _closure(block: Block, units: str) -> Html:
+def _closure(block: Block, units: str, number: int) -> Html:
     """How well the measured pieces fitted before they were adjusted."""
-    closure, proof = block.closure, block.proof
+    closure = block.closure
 
     def off(length_mm: float) -> str:
         return f"{length_mm:.2f} mm" + (f" ({length_mm / INCH:.3f} in)" if units == "inch" else "")
@@ -248,14 +254,12 @@ def _closure(block: Block, units: str) -> Html:
         )
     else:
         sentences.append("That is no more than the ± of the lengths allows.")
-    found = count_text(proof.layouts_found, "layout", "layouts")
-    searched = "All layouts were tried" if proof.searched_all else "The time limit ended the search"
-    sentences.append(f"{searched}; {found} fitted.")
+    sentences.append(layout_claim(block.proof, number))
     suspects = [
         suspect.text or f"{suspect.template}, edge {suspect.edge + 1}: {suspect.off_mm:+.2f} mm"
         for suspect in closure.suspect_edges
     ]
-    parts: list[Part] = [element("h3", "How well the pieces fit"), element("p", " ".join(sentences))]
+    parts: list[Part] = [element("h3", "How well the pieces fit"), element("p", " ".join(filter(None, sentences)))]
     if suspects:
         parts.append(
             element(

@@ -131,15 +131,13 @@ def refuse_open(templates: TemplateSet, allowance_mm: float | None, job: str) ->
     """
     if allowance_mm == 0 or all(template.allowance_from != OPEN for template in templates.templates):
         return
-    photos = " ".join(photo.name for photo in templates.photos) or "PHOTO"
     raise UndecidedError(
         "allowance-unclear",
         "Nobody said whether the templates carry an allowance, and nothing in them decides it.",
         where="; ".join(warning for warning in templates.warnings if "allowance" in warning),
         likely="Lay one template on a finished patch of a quilt, or look at its tips: with an allowance they are"
         " often cut off squarely.",
-        todo=f"Run again and say it: seamsurvey convert {photos} --into {job} --allowance none, or --allowance"
-        " 1/4in (or what it is).",
+        todo=f"Say it: seamsurvey convert --into {job} --allowance none, or --allowance 1/4in (or what it is).",
     )
 
 

@@ -14,7 +14,7 @@ from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.cards import Card, Found, find_cards
 from seamsurvey.templates.faces import find_faces
 
-_LONG = "it is as long and narrow as a ruler"
+LONG_AND_NARROW = "it is as long and narrow as a ruler"
 LONG = 7.0  # times as long as wide: no template is, a ruler and a pencil are
 
 
@@ -33,7 +33,7 @@ def find_bare_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
 
 def _without_rulers(found: Found, photo: int) -> Found:
     narrow = [card for card in found.cards if _is_long(card)]
-    said = [LeftOut(photo=photo, outline_px=card.contour, why=_LONG) for card in narrow]
+    said = [LeftOut(photo=photo, outline_px=card.contour, why=LONG_AND_NARROW) for card in narrow]
     cards = tuple(card for card in found.cards if not _is_long(card))
     return evolve(found, cards=cards, left_out=(*found.left_out, *said))
 

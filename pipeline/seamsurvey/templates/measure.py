@@ -44,6 +44,7 @@ from seamsurvey.templates.lines import wobble_of
 from seamsurvey.templates.outlined import Outlined, bordered, outlined_cards, pointed, settled_cards
 from seamsurvey.templates.page_or_cards import PageMeasures, page_in, page_note
 from seamsurvey.templates.tips import looks_trimmed
+from seamsurvey.templates.unclear import EXCLUDED
 from seamsurvey.templates.wobble import Wobble
 
 Floats = NDArray[np.float64]
@@ -228,7 +229,7 @@ def finish(
         LeftOut(
             photo=cards.outlined[card.index].photo,
             outline_px=planes[cards.outlined[card.index].photo].to_px(cards.outlined[card.index].corners),
-            why=f"job.toml excludes it ({card.name})",
+            why=f"{EXCLUDED} ({card.name})",
         )
         for card in found.excluded
     ]
@@ -311,9 +312,9 @@ def _empty_pictures(cards: Cards) -> list[str]:
 def _left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
     """A sentence for each thing as large as a template that was not taken for one."""
     return tuple(
-        f"Something as large as a template was left out ({place_text(each.outline_px, pictures[each.photo][0])}):"
-        f" {each.why}."
-        for each in left_out
+        f"Something as large as a template was left out (×{number} in the overlay;"
+        f" {place_text(each.outline_px, pictures[each.photo][0])}): {each.why}."
+        for number, each in enumerate(left_out, 1)
         if each.why not in TOO_SMALL
     )
 

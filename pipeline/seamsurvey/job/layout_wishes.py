@@ -1,0 +1,39 @@
+"""How wishes for the layout are read: the one that was taken, and what lies in a photo and is no template."""
+
+import re
+from typing import Any
+
+from seamsurvey.model import Taken
+
+_PLACE = re.compile(r"\S.* \d+ \d+")
+
+
+def read_taken(value: Any) -> Taken:
+    """Return what [taken] in job.toml holds; ValueError where a person's hand broke it."""
+    if not isinstance(value, dict) or set(value) != {"layout", "places"} or not isinstance(value["places"], dict):
+        raise ValueError("it is kept by the program: take the whole table out, and say layout again")
+    if type(value["layout"]) is not int:
+        raise ValueError(f"expected a whole number, not {value['layout']!r}")
+    places = {name: tuple(_pair(at) for at in list(said)) for name, said in value["places"].items()}
+    return Taken(value["layout"], places)
+
+
+def _pair(value: Any) -> tuple[int, int]:
+    if not isinstance(value, list) or [type(number) for number in value] != [int, int]:
+        raise ValueError(f"expected two whole numbers, not {value!r}")
+    return value[0], value[1]
+
+
+def read_ignore(value: Any) -> tuple[str, ...]:
+    """Return the things that are no templates, as `parse_ignored` takes them; ValueError when one is neither."""
+    if not isinstance(value, list):
+        raise ValueError(f'expected a list like [3, "scan.jpg 310 420"], not {value!r}')
+    return tuple(parse_ignored(str(said) if type(said) is int else said) for said in value)
+
+
+def parse_ignored(value: Any) -> str:
+    """Return "3", a number of the overlay picture, or "scan.jpg 310 420", a place in a photo; else ValueError."""
+    text = str(value).strip().removeprefix("×") if isinstance(value, str) else ""
+    if not (text.isdecimal() and int(text)) and not _PLACE.fullmatch(text):
+        raise ValueError(f"expected the number of a thing in the overlay, or its place, not {value!r}")
+    return text

@@ -1,0 +1,103 @@
+"""How a job stands: what is fresh, what would be done again and why, and what waits for an answer."""
+
+from collections.abc import Sequence
+
+from attrs import frozen
+
+from seamsurvey.convert import Line
+from seamsurvey.errors import SeamsurveyError
+from seamsurvey.job.folder import State
+from seamsurvey.job.inputs import PhotoFile
+from seamsurvey.job.taken import taken_number
+from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, layout_name
+
+
+@frozen
+class Standing:
+    """One stage: whether it would be done again, and in half a sentence why, or how it stands."""
+
+    name: str  # "measured", "layout", "foundation", "sheets"
+    state: State
+    why: str = ""
+
+    @property
+    def again(self) -> bool:
+        """Whether the next run does it again."""
+        return self.state in (State.STALE, State.CONFLICT)
+
+
+def standings(line: Line, photos: Sequence[PhotoFile] = ()) -> list[Standing]:
+    """Every stage of a job in the order of the work; ``photos`` are those that are named now."""
+    found: list[Standing] = []
+    measured = _measured(line, photos)
+    if measured is not None:
+        found.append(measured)
+    for name, work in (("layout", _layout), ("foundation", _foundation), ("sheets", _sheets)):
+        before = next((one for one in found if one.again), None)
+        found.append(_after(line, name, before) if before else work(line))
+    return found
+
+
+def _after(line: Line, name: str, before: Standing) -> Standing:
+    edited = [each for stage in _PARTS[name] for each in line.job.edited(stage)]
+    if edited and not line.force:
+        return Standing(name, State.CONFLICT, f"{', '.join(edited)} was changed by hand, but {before.name} changes")
+    return Standing(name, State.STALE, f"{before.name} is done again")
+
+
+_PARTS = {"layout": ("layouts", "layout"), "foundation": ("foundation",), "sheets": ("sheets",)}
+
+
+def _measured(line: Line, given: Sequence[PhotoFile]) -> Standing | None:
+    photos = given or line.photos()
+    made = line.job.made("measured")
+    if not photos and line.job.read(MEASURED) is None:
+        return None
+    if not photos or (made is None and not given and line.job.read(MEASURED) is not None and not line.force):
+        return Standing("measured", State.FOREIGN, "by hand")
+    key = line.keys.measured(photos)
+    lost = [photo.name for photo in photos if photo.gone]
+    if lost and made is not None and made.key == key:
+        return Standing("measured", State.FRESH, f"{', '.join(lost)} is gone, and not needed as things are")
+    known = dict(made.photos) if made else {}
+    other = [photo.name for photo in photos if known.get(photo.name, photo.sha256) != photo.sha256]
+    why = f"{', '.join(other)} is another picture now" if other else ""
+    return _standing(line, "measured", "measured", key, MEASURED, why)
+
+
+def _layout(line: Line) -> Standing:
+    if line.job.read(MEASURED) is None:
+        return Standing("layout", State.FOREIGN if line.job.read(LAYOUT) is not None else State.STALE)
+    if line.job.made("layout") is None and line.job.read(LAYOUT) is not None and not line.force:
+        return Standing("layout", State.FOREIGN, "by hand")
+    templates = line.measured()
+    searched = _standing(line, "layout", "layouts", line.layouts_key(templates), None)
+    if searched.again:
+        return searched
+    try:
+        number = taken_number(line.layouts(), line.wishes, templates, line.job.path)
+    except SeamsurveyError as error:
+        return Standing("layout", State.STALE, error.what)
+    return _standing(line, "layout", "layout", line.keys.layout(number), LAYOUT, f"{layout_name(number)} is taken")
+
+
+def _foundation(line: Line) -> Standing:
+    return _standing(line, "foundation", "foundation", line.keys.foundation(line.units_of_job()), FOUNDATION)
+
+
+def _sheets(line: Line) -> Standing:
+    return _standing(line, "sheets", "sheets", line.keys.sheets(line.title(), line.units_of_job()), None)
+
+
+def _standing(line: Line, name: str, stage: str, key: str, main: str | None, why: str = "") -> Standing:
+    state = State.STALE if line.force else line.state(stage, key, main)
+    edited = ", ".join(line.job.edited(stage))
+    made = line.job.made(stage)
+    words = {
+        State.FRESH: "",
+        State.FOREIGN: "by hand",
+        State.EDITED: f"{edited} changed by hand",
+        State.CONFLICT: f"{edited} changed by hand, and to be made anew",
+        State.STALE: why or ("not made yet" if made is None else "something that bears on it has changed"),
+    }
+    return Standing(name, state, words[state])
