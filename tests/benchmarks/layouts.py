@@ -1,8 +1,8 @@
-"""How often the right layout is found, alone, and how fast: ten families, three noises, counts known or not.
+"""How often the right layout comes first, and how fast: ten families, three noises, counts known or not.
 
-`wrong for sure` is a layout that is not the drawn one and is called the only one: it must never be. `offered` counts
-where the right one is among those shown after the first, `other` where it isn't; `none` are refusals, with a partial
-layout.
+`wrong for sure` is a layout that is not the drawn one and is called the only one: it must never be. `offered`
+counts where the right one is among those shown after the first, `other` where it isn't; `none` are refusals, with
+a partial layout.
 """
 
 import os

@@ -154,7 +154,7 @@ class _Outlined:
                 self._search(number, self._share(group, steps))
 
     def _share(self, group: Group, steps: int) -> int:
-        """How far a group is searched in one round: most blocks are of the larger ones, which come to an end soon."""
+        """How far a group is searched in one round: most blocks are of the larger ones, which are soon searched."""
         if group.order >= _LARGE:
             return _LARGE * steps
         return steps // _OTHERS if self.layouts and group.order == 1 else steps

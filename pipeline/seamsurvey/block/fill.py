@@ -67,7 +67,7 @@ class Filling:
         self._failed: set[tuple[int, tuple[int, ...]]] = set()
 
     def run(self) -> Iterator[tuple[int, ...] | None]:
-        """Layouts, each as the numbers of its tiles; None where the budget is spent: with more of it, it goes on."""
+        """Layouts, each as the numbers of its tiles; None where the budget is spent: it goes on with more."""
         yield from self._extend((loop_of(self.places.outline),), 0, self.stock, ())
         self.finished = True
 
@@ -115,19 +115,18 @@ class Filling:
             later = []
             for tile in waiting:
                 which = self._loop_of(open_loops, tile.corners)
-                opened = None
-                if which is not None:
-                    opened = cut_off(open_loops[which], tile.loop, self._near, self._least)
+                opened = None if which < 0 else cut_off(open_loops[which], tile.loop, self._near, self._least)
                 if opened is None:
                     later.append(tile)
                 else:
-                    open_loops[which : which + 1] = opened  # type: ignore[misc]
+                    open_loops[which : which + 1] = opened
             if len(later) == len(waiting):
                 return None
             waiting = later
         return tuple(open_loops)
 
-    def _loop_of(self, loops: list[Loop], corners: tuple[complex, ...]) -> int | None:
+    def _loop_of(self, loops: list[Loop], corners: tuple[complex, ...]) -> int:
+        """The loop that a piece lies in, -1 where it lies in none."""
         if len(loops) == 1:
             return 0
         along = corners[1] - corners[0]
@@ -135,7 +134,7 @@ class Filling:
         for k, loop in enumerate(loops):
             if holds(loop.points, point):
                 return k
-        return None
+        return -1
 
     # --- where next ---------------------------------------------------------------------------------------
 

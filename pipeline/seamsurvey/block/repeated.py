@@ -52,10 +52,8 @@ def _of_cells(
     known: set[tuple[int, ...]] = set()
     for group in groups(moves):
         filling = Filling(cell, group, _in_order_of(cell, places, stock), Budget(_STEPS), work)
-        new = 0
-        for numbers in filling.run():
-            new += 1
-            if numbers is None or new > _MOST_FILLINGS or len(known) >= _MOST_KEPT:
+        for number, numbers in enumerate(filling.run()):
+            if numbers is None or number >= _MOST_FILLINGS or len(known) >= _MOST_KEPT:
                 break
             mark = cell.canonical(numbers, moves)
             if mark not in known:
