@@ -30,6 +30,7 @@ _PROBE = 300  # where nothing fits at all, so many show it
 # block without symmetry is found late among many. With none, another way of looking is better after the last.
 _ENOUGH_S = {4: 1.5, 2: 3.0, 1: 6.0}
 _LONGEST_S = 20.0
+_LATE = 2.0  # times that, and no other outline is begun
 _LARGE = 4  # moves of a group that is searched as many times as far
 _OTHERS = 4  # times less in outlines after the first that has layouts, and in no group where groups have some
 
@@ -83,6 +84,9 @@ def every_layout(
     for steps in sweeps:
         found = Every(all=whole)
         for search in searches:
+            if found.layouts and work.done_s - began > _LATE * _enough_s(found):
+                found.all = False
+                break
             search.go_on(steps // _OTHERS if found.layouts else steps)
             found.layouts += search.layouts
             found.all &= search.finished

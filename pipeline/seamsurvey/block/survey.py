@@ -23,7 +23,7 @@ from seamsurvey.model import TemplateSet
 _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 0.02, 0.2
 # Where nobody says the counts: pieces laid in each group of each guess, and when to stop guessing, in seconds of work.
 _GUESS_STEPS = (400,)
-_ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 0.8, 1.5, 12.0
+_ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 1.5, 1.0, 12.0
 _MOST_OF_GUESS = 24  # layouts of one guess
 _NO_PLAN_STEPS = (600,)  # of a set that follows no plan, which the search by measured shapes is better at
 
