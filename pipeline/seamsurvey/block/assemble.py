@@ -263,7 +263,7 @@ class _Closing:
             proof=proof,
             warnings=_doubts(measured),
             prior=prior_of(outline, pieces, contender.traits.vertices),
-            reasons=(*held.extra, *reasons(contender.traits)),
+            reasons=(*held.extra, *contender.extra, *reasons(contender.traits)),
             matches=finish.matches,
             snapped=snapped,
         )

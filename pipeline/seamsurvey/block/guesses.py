@@ -17,11 +17,11 @@ from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import side_sums
 
 _MOST_PIECES = 80
-_MOST_SIDES = 60  # that are tried of one outline
+_MOST_SIDES = 30  # that are tried of one outline
 _AREA_OFF = 0.004  # share by which areas may miss each other
-_MOST_OF_SIZE = 400  # counts of one size
+_MOST_OF_SIZE = 60  # counts of one size
 _EVEN = 1.0  # what it speaks for counts that they are as even as a symmetry makes them
-_STEPS = 20_000  # of the search for them
+_STEPS = 3_000  # of the search for them
 
 
 @dataclass(frozen=True, order=True)
@@ -36,12 +36,22 @@ class Guess:
 
 
 def guesses(
-    shapes: Shapes, known: Known, outlines: Sequence[Outline], finish: tuple[float, float] | None = None
+    shapes: Shapes,
+    known: Known,
+    outlines: Sequence[Outline],
+    finish: tuple[float, float] | None = None,
+    *,
+    planned: bool = True,
 ) -> Iterator[Guess]:
-    """Guesses, the likeliest first. ``finish``: the width and height asked for, mm, where they are."""
+    """Guesses, the likeliest first. ``finish``: the width and height asked for, mm, where they are.
+
+    Edges of cards that follow no plan (``planned``) add up to anything: then only even counts are guessed.
+    """
     found: list[Guess] = []
     for outline in outlines:
         found += _even(shapes, known, outline)
+        if not planned:
+            continue
         for area, usual in _areas(shapes, outline, finish):
             for folds in (4, 2, 1):
                 found += [
