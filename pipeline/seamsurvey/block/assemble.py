@@ -93,6 +93,13 @@ def assemble(
     asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
     survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked)
     offer = closing.offer(survey.contenders, found=survey.found, searched_all=survey.all)
+    if offer.doubtful and offer.mended is not None:
+        # An edge that was measured wrong hides the layouts that need it: with what its neighbours say they show.
+        mended = surveyed(offer.mended, shapes_of(offer.mended), known, outlines, symmetry, work, asked)
+        some = [*survey.contenders, *mended.contenders]
+        offer = closing.offer(some, found=survey.found + mended.found, searched_all=survey.all and mended.all)
+        if offer.blocks:
+            return offer.blocks
     if offer.blocks and not offer.doubtful:
         say(f"{survey.found} layout(s) fit")
         return offer.blocks
