@@ -208,7 +208,7 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 def read_wishes(text: bytes, file: str = FILE) -> dict[str, Any]:
     """Return the fields of Wishes that a job.toml gives; InputError ``job-toml`` with every mistake in it."""
     try:
-        data = tomllib.loads(text.decode())
+        data = tomllib.loads(text.decode("utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise _unreadable(file, [str(error)]) from error
     wishes, mistakes = wishes_of(data)
