@@ -11,7 +11,7 @@ from click.core import ParameterSource
 from seamsurvey.errors import UsageError
 from seamsurvey.job.layout_wishes import parse_ignored
 from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, parse_quilt_size
-from seamsurvey.job.wishes_file import (
+from seamsurvey.job.wish_keys import (
     OUTLINES,
     REFERENCES,
     RULERS,
