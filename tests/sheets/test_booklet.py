@@ -75,7 +75,7 @@ def test_the_parts_stand_in_order_and_the_contents_name_their_pages(name: str) -
         "Supplies": "Supplies", "Print check": "Print check", "Fabric requirements": "Fabric requirements",
         "Cutting chart": "Cutting chart for", "Colouring page": "Colouring page:",
         "Sewing a section": "Sewing a section", "Putting the quilt together": "Putting the quilt together",
-        "Foundations": "Printed side up", "Templates": "Templates, face up", "The record": "For whoever has this",
+    order = [int(m[1]) for n in wanted if n != "Colouring page" and (m := re.search(re.escape(n) + r"[ .]*(\d+)", cover))]
     }  # fmt: skip
     for name_, words in wanted.items():
         match = re.search(re.escape(name_) + r"[ .]*(\d+)", cover)
@@ -109,6 +109,8 @@ def test_words_are_large_enough_and_inside_the_margins(name: str) -> None:
     for page in pages_of(name):
         assert page.smallest_pt >= 7.0 - 1e-3
         boxes = [box for _, box, upright in page.words if upright]
+        if "scale 1:1" in page.text:
+            continue  # slanted words, whose upright boxes overlap: see test_pdf
         assert min((float(box.min()) for box in boxes), default=20.0) > 12.7 - 0.5
         # Ink of capitals fills the upper three quarters of a word's line box.
         inks = np.array([[x0, y0 + 0.3 * (y1 - y0), x1, y1 - 0.15 * (y1 - y0)] for x0, y0, x1, y1 in boxes])
@@ -145,7 +147,7 @@ def test_templates_carry_size_fabric_and_grain() -> None:
     files = sheet_files(None, block, plan, wishes, title="x", units=units, job_hash="0", overlays={})
     text = " ".join(" ".join(page.text.split()) for page in read_pdf(files["templates.pdf"]))
     assert "cut 1 from sky blue" in text
-    assert "2 1/4 in" in text
+    assert "2 1/2 in" in text
     assert "Where each one goes." in text
 
 

@@ -44,8 +44,9 @@ def cover(
         y -= cap_mm(_TITLE_PT) + 4.0
         text = cut_short(line, _TITLE_PT, region.width, "bold")
         marks.append(Text(at=(region.x, y), text=text, size_pt=_TITLE_PT, weight="bold"))
+    size = size_text(block.width, block.height, units)
     facts = (
-        f"{size_text(block.width, block.height, units)} block of {count_text(len(block.pieces), 'piece', 'pieces')},"
+        f"{size} block of {count_text(len(block.pieces), 'piece', 'pieces')},"
         f" sewn on {count_text(sum(s.copies for s in plan.sections), 'paper', 'papers')}"
     )
     lines = [facts, quilt.words[0]]
@@ -149,7 +150,7 @@ def fabric_table(
 def colouring(
     block: Block, plan: FoundationPlan, fabrics: Mapping[str, Fabric], region: Region
 ) -> list[list[Mark]]:
-    """The block in lines as large as the page has room, and a space for a snip of each fabric: below, or on pages."""
+    """The block in lines as large as the page has room; below, or on pages, a space for a snip of each fabric."""
     kinds = list(dict.fromkeys(fabrics[piece.id] for piece in block.pieces))
     side = _SWATCH_MM if len(kinds) <= _FEW else _SMALL_SWATCH_MM
     across = int((region.width + _SWATCH_GAP_MM) / (side + _SWATCH_GAP_MM))
