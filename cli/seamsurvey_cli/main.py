@@ -19,6 +19,7 @@ _COMMANDS = {
     "assemble": "the block from its measured templates",
     "section": "the block as sections to sew",
     "sheets": "the printed sheets and the report",
+    "status": "how a job stands, and what waits for an answer",
     "check": "whether templates, a printed page or a screen have the size they should have",
     "batch": "many sets into one archive with an index",
     "target": "a page of checker corners to photograph the templates on",

@@ -1,6 +1,6 @@
 """How a job stands: what is fresh, what would be done again and why, and what waits for an answer."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from attrs import frozen
 
@@ -8,8 +8,13 @@ from seamsurvey.convert import Line
 from seamsurvey.errors import SeamsurveyError
 from seamsurvey.job.folder import State
 from seamsurvey.job.inputs import PhotoFile
+from seamsurvey.job.said import size_unknown
 from seamsurvey.job.taken import taken_number
+from seamsurvey.job.unclear import refuse_unclear
+from seamsurvey.sheets.rivals import others_fit
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, layout_name
+from seamsurvey.templates.allowance import refuse_open
+from seamsurvey.templates.unclear import may_be_templates
 
 
 @frozen
@@ -36,6 +41,43 @@ def standings(line: Line, photos: Sequence[PhotoFile] = ()) -> list[Standing]:
         before = next((one for one in found if one.again), None)
         found.append(_after(line, name, before) if before else work(line))
     return found
+
+
+@frozen
+class Waiting:
+    """What waits for a person's answer: an error that stops the job, or only other layouts that fit."""
+
+    code: str
+    what: str
+    todo: str
+
+
+def waiting(line: Line) -> list[Waiting]:
+    """The answers that are missing, as far as the job has come."""
+    if line.job.read(MEASURED) is None:
+        return []
+    templates, folder = line.measured(), line.job.path
+    found = []
+    if templates.in_px and line.wishes.finish_mm is None:
+        found.append(_asked(size_unknown(folder)))
+    checks: list[Callable[[], None]] = [
+        lambda: refuse_open(templates, line.wishes.allowance_mm, str(folder)),
+        lambda: refuse_unclear(templates, may_be_templates(templates), line.wishes.ignore, folder),
+    ]
+    for check in checks:
+        try:
+            check()
+        except SeamsurveyError as error:
+            found.append(_asked(error))
+    rivals = line.rivals()
+    if rivals is not None and not rivals.by_person:
+        todo = f"If it is not your block: seamsurvey convert --into {folder} --layout {rivals.others[0]}"
+        found.append(Waiting("others-fit", f"{others_fit(rivals)}; layouts.svg shows them.", todo))
+    return found
+
+
+def _asked(error: SeamsurveyError) -> Waiting:
+    return Waiting(error.code, error.what, error.todo)
 
 
 def _after(line: Line, name: str, before: Standing) -> Standing:

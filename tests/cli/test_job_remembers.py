@@ -112,9 +112,9 @@ def test_a_later_command_prints_the_size_that_an_earlier_one_was_told(job: Path,
     ids=lambda each: ".".join(each) if isinstance(each, tuple) else "",
 )
 def test_of_twenty_edits_each_does_again_what_depends_on_it(
-    job: Path, worked: Worked, path: tuple[str, ...], value: Any, again: dict[str, int]
+    job: Path, worked: Worked, capsys: pytest.CaptureFixture[str], path: tuple[str, ...], value: Any, again: Any
 ) -> None:
-    """The stages named are done once, no others; files are those of a fresh job; a second run does nothing."""
+    """Those stages are foretold and done, no others; files are as in a fresh job; a second run does nothing."""
     edit(job, *path, value=value)
     if path == ("templates", HALF, "name"):  # counts go by the name it has now
         edit(job, "counts", "sail", value=4)
@@ -122,6 +122,7 @@ def test_of_twenty_edits_each_does_again_what_depends_on_it(
         (job / "job.toml").write_text(
             "\n".join(line for line in text.split("\n") if not line.startswith(f"{HALF} ="))
         )
+    assert foretold(job, capsys) == set(again)
     assert run("sheets", str(job)) == 0
     # A stage that comes to the same files as before leaves those after it alone.
     done = worked.taken()
@@ -139,6 +140,14 @@ def test_of_twenty_edits_each_does_again_what_depends_on_it(
     worked.clear()
     assert run("convert", "--into", str(job)) == 0
     assert worked.taken() == {}
+
+
+def foretold(job: Path, capsys: pytest.CaptureFixture[str]) -> set[str]:
+    """The stages that status says would be done again, as the work is counted."""
+    capsys.readouterr()
+    assert run("status", str(job), "--json") == 0
+    stages = json.loads(capsys.readouterr().out)["stages"]
+    return {{"layout": "searched"}.get(one["name"], one["name"]) for one in stages if one["state"] == "stale"}
 
 
 def _order(again: dict[str, int]) -> list[str]:

@@ -1,7 +1,7 @@
 """Stage 3: from the TemplateSet to the Block: find the layouts that fit, adjust each to close, put them in order.
 
-The table of contents of the room: shapes; survey (classes, sizes, groups, tiles, fill, guesses, traits, meaning), or
-where that finds none the search by measured shapes (find, climb); close; snap; seams.
+The table of contents of the room: shapes; survey (classes, sizes, groups, tiles, fill, guesses, traits, meaning),
+or where that finds none the search by measured shapes (find, climb); close; snap; seams.
 """
 
 import math
@@ -71,10 +71,10 @@ def assemble(
     furthest left (``orient``). Pieces are named by template and copy, "T1-1", from the lowest left on.
     ``proof.searched_all``: every layout with the block's counts was looked for, in every outline asked for.
 
-    With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``). With ``finish_mm`` blocks
-    that measure so come first, and are then scaled to that width, their shape kept. ``picture`` (h, w, 3) uint8 RGB
-    shows the assembled block; it only helps to choose between layouts that fit (``hint``). Before a refusal
-    ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted.
+    With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``). With ``finish_mm``
+    blocks that measure so come first, and are then scaled to that width, their shape kept. ``picture`` (h, w, 3)
+    uint8 RGB shows the assembled block; it only helps to choose between layouts that fit (``hint``). Before a
+    refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
     Raises InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).

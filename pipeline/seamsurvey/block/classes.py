@@ -6,6 +6,7 @@ that within its own uncertainty is brought there by one least-squares fit of all
 the measurements speak against. The result is for the search only: layouts are adjusted with what was measured.
 """
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -38,7 +39,7 @@ class _Angle:
 
 @dataclass(frozen=True)
 class Regular:
-    """The shapes with what agrees made equal, and whether they follow a plan: most angles drawn, or lengths equal."""
+    """The shapes with what agrees made equal; ``planned``: most angles are drawn ones, or lengths are equal."""
 
     shapes: Shapes
     planned: bool
@@ -94,7 +95,7 @@ def _fitted(templates: Sequence[Template]) -> tuple[list[Array], bool]:
         system = np.vstack([np.eye(len(x)), _STIFF * np.array(rows)])
         target = np.concatenate([measured - x, _STIFF * np.array(goals)])
         x = x + np.linalg.lstsq(system, target, rcond=None)[0]
-        fitted = [x[a:b].reshape(-1, 2) for a, b in zip(first[:-1], first[1:], strict=True)]
+        fitted = [x[a:b].reshape(-1, 2) for a, b in itertools.pairwise(first)]
     return fitted, mostly or alike
 
 
@@ -165,7 +166,7 @@ def _length_row(outline: Array, k: int, first: int, count: int) -> tuple[Array, 
 
 
 def _angle_row(outline: Array, angle: _Angle, first: int, count: int) -> tuple[Array, float]:
-    """Derivatives (count,) of an angle times the mean of its edges, so that it weighs like a length; what it lacks."""
+    """Derivatives (count,) of an angle times the mean of its edges, so that it weighs like a length; its lack."""
     n = len(outline)
     k = angle.corner
     here, ahead, behind = outline[k], outline[(k + 1) % n], outline[k - 1]

@@ -4,7 +4,7 @@ A group of moves makes the search short, so each kind of group is searched to th
 without any goes over all that is left. Where one is cut short, the result says so.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from seamsurvey.block.fill import Budget, Filling, Fullest
@@ -23,12 +23,15 @@ Counts = tuple[tuple[int, int | None], ...]
 """For each template how many there are, and how many of those reversed, None where either face will do."""
 
 _MOST_EACH = 250  # layouts of one outline and group; more are only said to be there
-# Pieces laid in each group of each outline: the first for all, the second while that is work of few seconds, the
-# third while nothing is found.
-SWEEPS = (3_000, 15_000, 200_000)
-_SECOND_S = 2.5
+# Pieces laid in each group of each outline before the next is looked at, round after round.
+SWEEPS = (2_000, 2_000, 4_000, 8_000, 16_000, 32_000, 64_000, 128_000)
 _PROBE = 300  # where nothing fits at all, so many show it
-_ALL_OUTLINES = 6  # times that, in all outlines after the first that has layouts
+# Seconds of work after which the layouts that were found are enough, by the most moves that carry one to itself: a
+# block without symmetry is found late among many. With none, another way of looking is better after the last.
+_ENOUGH_S = {4: 1.5, 2: 3.0, 1: 6.0}
+_LONGEST_S = 20.0
+_LARGE = 4  # moves of a group that is searched as many times as far
+_OTHERS = 4  # times less in outlines after the first that has layouts, and in no group where groups have some
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,20 +70,20 @@ def every_layout(
     *,
     wanted: Callable[[Group], bool] = lambda _: True,
     sweeps: Sequence[int] = SWEEPS,
+    most_each: int = _MOST_EACH,
 ) -> Every:
     """Every layout of regular shapes (``classes.regular``), to a tolerance of ``near`` mm.
 
-    ``wanted`` says which groups a layout must have.
+    ``wanted`` says which groups a layout must have. Each of ``sweeps`` is how many pieces are laid in each group
+    before the next is looked at, ``most_each`` how many layouts are kept.
     """
     sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
-    searches = [_Outlined(shapes, counts, one, near, work, wanted) for one in sized]
-    for number, steps in enumerate(sweeps):
+    searches = [_Outlined(shapes, counts, one, near, work, wanted, most_each) for one in sized]
+    began = work.done_s
+    for steps in sweeps:
         found = Every(all=whole)
-        spare = _ALL_OUTLINES * steps
         for search in searches:
-            before = search.laid
-            search.go_on(min(steps, max(spare // 4, _PROBE)) if found.layouts else steps)
-            spare -= search.laid - before if found.layouts else 0
+            search.go_on(steps // _OTHERS if found.layouts else steps)
             found.layouts += search.layouts
             found.all &= search.finished
             found.laid += search.laid
@@ -88,10 +91,14 @@ def every_layout(
                 found.fullest, found.fullest_in, found.fullest_places = (
                     search.fullest, search.sized, search.places,
                 )  # fmt: skip
-        enough = found.layouts and (number > 0 or work.done_s > _SECOND_S)
-        if enough or found.all or work.over():
+        if found.all or work.done_s - began > _enough_s(found) or work.over():
             break
     return found
+
+
+def _enough_s(found: Every) -> float:
+    most = max((len(filled.kept) for filled in found.layouts), default=0)
+    return next((seconds for order, seconds in _ENOUGH_S.items() if most >= order), _LONGEST_S)
 
 
 class _Outlined:
@@ -105,7 +112,9 @@ class _Outlined:
         near: float,
         work: Work,
         wanted: Callable[[Group], bool],
+        most_each: int,
     ) -> None:
+        self._most_each = most_each
         self.sized, self.work, self.near = sized, work, near
         self.counts, self.shapes = counts, shapes
         used = [t for t, (count, _) in enumerate(counts) if count]
@@ -115,6 +124,7 @@ class _Outlined:
         self._tried = False
         self.groups = [g for g in groups(self.moves) if wanted(g) and self._possible(g)]
         self._complete: set[int] = set()
+        self._runs: dict[int, tuple[Filling, Iterator[tuple[int, ...] | None]]] = {}
         self._known: set[tuple[int, ...]] = set()
         self.layouts: list[Filled] = []
         self.laid = 0
@@ -139,24 +149,39 @@ class _Outlined:
                 size = self.sized.width, self.sized.height
                 for numbers in repeated_layouts(self.shapes, self.places, self._stock(), *size, self.work):
                     self._keep(numbers)
-        for number in range(len(self.groups)):
+        for number, group in enumerate(self.groups):
             if not (self.finished or self.work.over()):
-                self._search(number, steps)
+                self._search(number, self._share(group, steps))
+
+    def _share(self, group: Group, steps: int) -> int:
+        """How far a group is searched in one round: most blocks are of the larger ones, which are soon searched."""
+        if group.order >= _LARGE:
+            return _LARGE * steps
+        return steps // _OTHERS if self.layouts and group.order == 1 else steps
 
     def _search(self, number: int, steps: int) -> None:
-        if 0 <= number and number not in self._complete:
-            group = self.groups[number]
-            filling = Filling(self.places, group, self._stock(), Budget(steps), self.work)
-            more = 0
-            for numbers in filling.run():
-                more += self._keep(numbers)
-                if more >= _MOST_EACH:
-                    break
-            self.laid += filling.budget.used
-            if filling.fullest.covered > self.fullest.covered:
-                self.fullest = filling.fullest
-            if filling.finished and more < _MOST_EACH:
-                self._complete.add(number)
+        """Go on with the search of one group where it was left."""
+        if not 0 <= number < len(self.groups) or number in self._complete:
+            return
+        if number not in self._runs:
+            filling = Filling(self.places, self.groups[number], self._stock(), Budget(0), self.work)
+            self._runs[number] = filling, filling.run()
+        filling, run = self._runs[number]
+        before = filling.budget.used
+        filling.budget.most = before + steps
+        more = 0
+        for numbers in run:
+            if numbers is None:
+                break
+            more += self._keep(numbers)
+            if more >= self._most_each:
+                break
+        self.laid += filling.budget.used - before
+        if filling.fullest.covered > self.fullest.covered:
+            self.fullest = filling.fullest
+        if filling.finished:
+            self._complete.add(number)
+            self._runs[number] = filling, iter(())
 
     def _keep(self, numbers: tuple[int, ...]) -> bool:
         """Keep a layout unless it is known; whether it is new."""

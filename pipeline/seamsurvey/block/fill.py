@@ -66,22 +66,20 @@ class Filling:
         self._orbits: dict[int, Orbit | None] = {}
         self._failed: set[tuple[int, tuple[int, ...]]] = set()
 
-    def run(self) -> Iterator[tuple[int, ...]]:
-        """Layouts, each as the numbers of its tiles."""
+    def run(self) -> Iterator[tuple[int, ...] | None]:
+        """Layouts, each as the numbers of its tiles; None where the budget is spent: it goes on with more."""
         yield from self._extend((loop_of(self.places.outline),), 0, self.stock, ())
-        self.finished = not self._over()
+        self.finished = True
 
     def _over(self) -> bool:
         return self.budget.spent() or self.work.over()
 
     def _extend(
         self, loops: tuple[Loop, ...], covered: int, stock: tuple[int, ...], tiles: tuple[int, ...]
-    ) -> Iterator[tuple[int, ...]]:
+    ) -> Iterator[tuple[int, ...] | None]:
         if not loops:
             if not any(stock):
                 yield tiles
-            return
-        if self._over():
             return
         key = covered, stock
         if key in self._failed:
@@ -91,8 +89,8 @@ class Filling:
             self.fullest = Fullest(count, tiles, loops, stock)
         any_found = False
         for orbit in self._tightest(loops, covered, stock):
-            if self._over():
-                return
+            while self._over():
+                yield None
             self.budget.used += len(orbit.tiles)
             self.work.spend("filled", len(orbit.tiles))
             opened = self._laid(loops, orbit)
@@ -103,9 +101,9 @@ class Filling:
                 left[kind] -= number
             numbers = tuple(tile.number for tile in orbit.tiles)
             for layout in self._extend(opened, covered | orbit.covers, tuple(left), tiles + numbers):
-                any_found = True
+                any_found |= layout is not None
                 yield layout
-        if not any_found and not self._over() and len(self._failed) < _MOST_FAILED:
+        if not any_found and len(self._failed) < _MOST_FAILED:
             self._failed.add(key)
 
     def _laid(self, loops: tuple[Loop, ...], orbit: Orbit) -> tuple[Loop, ...] | None:
@@ -117,19 +115,18 @@ class Filling:
             later = []
             for tile in waiting:
                 which = self._loop_of(open_loops, tile.corners)
-                opened = None
-                if which is not None:
-                    opened = cut_off(open_loops[which], tile.loop, self._near, self._least)
+                opened = None if which < 0 else cut_off(open_loops[which], tile.loop, self._near, self._least)
                 if opened is None:
                     later.append(tile)
                 else:
-                    open_loops[which : which + 1] = opened  # type: ignore[misc]
+                    open_loops[which : which + 1] = opened
             if len(later) == len(waiting):
                 return None
             waiting = later
         return tuple(open_loops)
 
-    def _loop_of(self, loops: list[Loop], corners: tuple[complex, ...]) -> int | None:
+    def _loop_of(self, loops: list[Loop], corners: tuple[complex, ...]) -> int:
+        """The loop that a piece lies in, -1 where it lies in none."""
         if len(loops) == 1:
             return 0
         along = corners[1] - corners[0]
@@ -137,7 +134,7 @@ class Filling:
         for k, loop in enumerate(loops):
             if holds(loop.points, point):
                 return k
-        return None
+        return -1
 
     # --- where next ---------------------------------------------------------------------------------------
 

@@ -42,10 +42,10 @@ def guesses(
     for outline in outlines:
         for area, usual in _areas(shapes, outline, finish):
             for folds in (4, 2, 1):
-                for counts in _counts(shapes, known, area, folds):
-                    found.append(
-                        Guess(_cost(shapes, counts, folds, outline, usual), counts, folds, outline.name, area)
-                    )
+                found += [
+                    Guess(_cost(counts, folds, outline, usual), counts, folds, outline.name, area)
+                    for counts in _counts(shapes, known, area, folds)
+                ]
     heapq.heapify(found)
     seen: set[tuple[tuple[int, ...], str]] = set()
     while found:
@@ -55,7 +55,7 @@ def guesses(
             yield guess
 
 
-def _cost(shapes: Shapes, counts: tuple[int, ...], folds: int, outline: Outline, usual: float) -> float:
+def _cost(counts: tuple[int, ...], folds: int, outline: Outline, usual: float) -> float:
     """How unlikely the counts are: many pieces, no symmetry, an odd size, another outline than a square."""
     total = sum(counts)
     uneven = sum(c % folds != 0 for c in counts)

@@ -1,4 +1,4 @@
-"""From pieces that fill an outline to a Layout: corners that meet are one vertex, and what lies on what is noted."""
+"""From pieces that fill an outline to a Layout: corners that meet are one vertex; what lies on what is noted."""
 
 from collections.abc import Sequence
 

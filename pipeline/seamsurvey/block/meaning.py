@@ -1,8 +1,8 @@
 """What the trade would mean: which of the layouts that fit is the likeliest, and why.
 
-Each rule turns a trait into a number; its weight is a logarithm of odds, fitted on designs of our own in the trade's
-usual structures (``python -m tests.benchmarks meaning``). A layout's score is their sum. Nothing is dropped for a
-low score. Rules that compare layouts of different counts say so: among layouts of one count they are all alike.
+Each rule turns a trait into a number; its weight is a logarithm of odds, fitted on designs of our own in the
+trade's usual structures (``python -m tests.benchmarks meaning``). A layout's score is their sum. Nothing is dropped
+for a low score.
 """
 
 import math

@@ -1,8 +1,8 @@
 """What is still open of a block while it is filled with regular shapes: loops of points, the open side on the left.
 
-A piece is taken off a loop by its edges: corners within a tolerance are one, a corner on an edge parts it, and
-what the two have in common cancels. Points where a loop goes straight on are left out of it, so that a piece may
-lie along several others. Every edge keeps the direction of the piece it came from, which is exact, whatever its ends
+A piece is taken off a loop by its edges: corners within a tolerance are one, a corner on an edge parts it, and what
+the two have in common cancels. Points where a loop goes straight on are left out of it, so that a piece may lie
+along several others. Every edge keeps the direction of the piece it came from, which is exact, whatever its ends
 are off by: nothing that is laid along it is turned by errors. Lengths are mm, block frame, points complex; angles
 radians; directions unit complex.
 """
@@ -157,7 +157,7 @@ def _traced(at: list[complex], edges: Iterable[tuple[int, int]]) -> list[list[in
                 choice = ways[0]
             else:
                 back = at[came] - at[here]
-                choice = min(ways, key=lambda w: cmath.phase(back / (at[w] - at[here])) % TURN or TURN)  # noqa: B023
+                choice = min(ways, key=lambda w: cmath.phase(back / (at[w] - at[here])) % TURN or TURN)
             ways.remove(choice)
             if not ways:
                 del onward[here]

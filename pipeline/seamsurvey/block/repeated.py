@@ -52,12 +52,10 @@ def _of_cells(
     known: set[tuple[int, ...]] = set()
     for group in groups(moves):
         filling = Filling(cell, group, _in_order_of(cell, places, stock), Budget(_STEPS), work)
-        new = 0
-        for numbers in filling.run():
-            mark = cell.canonical(numbers, moves)
-            new += 1
-            if new > _MOST_FILLINGS or len(known) >= _MOST_KEPT:
+        for number, numbers in enumerate(filling.run()):
+            if numbers is None or number >= _MOST_FILLINGS or len(known) >= _MOST_KEPT:
                 break
+            mark = cell.canonical(numbers, moves)
             if mark not in known:
                 known.add(mark)
                 for way in _ways(moves):

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from seamsurvey.block.shapes import Face
 from seamsurvey.block.tiles import Places, Tile
 
-# Orders in which sides are taken off, 0 to 3 counter-clockwise from the lower one: round, or opposite sides in turn.
+# Orders in which sides are taken off, 0 to 3 counter-clockwise from the lower one: round, or opposite in turn.
 ORDERS = ((0, 1, 2, 3), (0, 3, 2, 1), (0, 2, 1, 3), (0, 1), (0, 1, 1, 0), (0, 0, 2, 2, 1, 1, 3, 3), (0, 2))
 _MOST = 24
 _MOST_STEPS = 4000

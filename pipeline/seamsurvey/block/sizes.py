@@ -1,4 +1,4 @@
-"""Which outlines, of which size, the pieces can fill: the area gives the size, the edges and angles must allow it."""
+"""Which outlines, of which size, the pieces can fill: by the area, as far as edges and angles allow it."""
 
 import cmath
 import itertools
@@ -48,7 +48,7 @@ def sized_outlines(
         if not _corners_fill(shapes, counts, outline):
             continue
         if outline.aspect is not None:
-            found += _of_shape(outline, outline.width(area), off, sums if whole else [], near)
+            found += _of_shape(outline, outline.aspect, outline.width(area), off, sums if whole else [], near)
         else:
             boxes = list(itertools.islice(_rectangles(outline, area, off, sums, near), _MOST_BOXES + 1))
             # Edges of many lengths add up to anything: the width is then better found row by row.
@@ -67,17 +67,18 @@ def _area_off(shapes: Shapes, counts: Sequence[int]) -> float:
     return _SURELY * math.hypot(*terms)
 
 
-def _of_shape(outline: Outline, width: float, off: float, sums: list[float], near: float) -> Iterator[Sized]:
+def _of_shape(
+    outline: Outline, aspect: float, width: float, off: float, sums: list[float], near: float
+) -> Iterator[Sized]:
     """An outline of known shape, at every size near ``width`` that makes its first side a sum of edges."""
-    assert outline.aspect is not None
     (u, v), (u2, v2), *_ = outline.corners
-    share = math.hypot(u2 - u, (v2 - v) * outline.aspect)
+    share = math.hypot(u2 - u, (v2 - v) * aspect)
     reach = share * width * max(off, _LEAST_OFF) / 2 + near
     able = [s for s in sums if abs(s - share * width) <= reach]
     for side in _apart(able, near, share * width) if able else [] if sums else [share * width]:
         wide = side / share
-        if not sums or _sides_fill(outline, wide, wide * outline.aspect, sums, near):
-            yield Sized(outline, wide, wide * outline.aspect)
+        if not sums or _sides_fill(outline, wide, wide * aspect, sums, near):
+            yield Sized(outline, wide, wide * aspect)
 
 
 def _apart(values: list[float], near: float, about: float) -> list[float]:

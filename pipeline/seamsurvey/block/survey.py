@@ -1,7 +1,7 @@
 """All layouts of a set of straight cards: of the counts that are known, else of the likeliest counts.
 
-The shapes are made regular first (``classes``), so that places can be compared; every layout is looked for, in every
-outline; what is found is put in order and nothing is dropped.
+The shapes are made regular first (``classes``), so that places can be compared; every layout is looked for, in
+every outline; what is found is put in order and nothing is dropped.
 """
 
 from collections.abc import Sequence
@@ -18,11 +18,11 @@ from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.work import Work
 from seamsurvey.model import TemplateSet
 
-# How far what meets may lie apart: in standard deviations of an edge's length, and as shares of the shortest edge.
+# How far what meets may lie apart: in standard deviations of an edge's length, or as shares of the shortest edge.
 # Wider costs nothing while places lie much farther apart: what does not close is found out by adjusting it.
 _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 0.02, 0.2
 # Where nobody says the counts: pieces laid in each group of each guess, and when to stop guessing, in seconds of work.
-_GUESS_STEPS = (500,)
+_GUESS_STEPS = (400,)
 _ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 0.8, 1.5, 12.0
 _MOST_OF_GUESS = 24  # layouts of one guess
 _NO_PLAN_STEPS = (600,)  # of a set that follows no plan, which the search by measured shapes is better at
@@ -30,7 +30,7 @@ _NO_PLAN_STEPS = (600,)  # of a set that follows no plan, which the search by me
 
 @dataclass
 class Surveyed:
-    """What was found, the likeliest first; ``all``: no layout can have been missed; ``found``: how many there are."""
+    """What was found, the likeliest first; ``all``: none can have been missed; ``found``: how many there are."""
 
     contenders: list[Contender] = field(default_factory=list)
     all: bool = False

@@ -9,16 +9,28 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
-from seamsurvey.block.groups import Shift
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 
 _SAME_DEG = 1.5  # directions of lines nearer to one another are one
 _MOST_CELLS = 9  # across a block
 _EVEN = 0.02  # share of the side by which lines may miss equal spaces
+
+
+class Moving(Protocol):
+    """A move of the plane, of ``groups`` or of ``symmetry``: what traits ask of it."""
+
+    @property
+    def mirrored(self) -> bool:
+        """Whether the other face shows."""
+
+    @property
+    def turn(self) -> complex:
+        """The turn, a unit."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +61,7 @@ class Traits:
     counts: tuple[int, ...]  # of each template
 
 
-def traits_of(shapes: Shapes, layout: Layout, kept: Sequence[Shift], near: float) -> Traits:
+def traits_of(shapes: Shapes, layout: Layout, kept: Sequence[Moving], near: float) -> Traits:
     """The traits of a layout that the moves ``kept`` carry to itself; ``near`` mm is its tolerance."""
     at = np.array(layout.at)
     middle = complex(np.mean(layout.outline.at(*layout.size)))
@@ -143,9 +155,11 @@ def _runs(layout: Layout, at: np.ndarray, near: float) -> list[_Run]:
                         spans[-1][1], spans[-1][3] = hi, hv
                 else:
                     spans.append([lo, hi, lv, hv])
-            for lo, hi, lv, hv in spans:
-                ends = int(sides[int(lv)]), int(sides[int(hv)])
-                runs.append(_Run(direction, line, lo, hi, bool(ends[0] & ends[1]), bool(ends[0]), bool(ends[1])))
+            for start, end, first, last in spans:
+                ends = int(sides[int(first)]), int(sides[int(last)])
+                runs.append(
+                    _Run(direction, line, start, end, bool(ends[0] & ends[1]), bool(ends[0]), bool(ends[1]))
+                )
     return runs
 
 
@@ -174,7 +188,7 @@ def _kinds_of_cell(layout: Layout, centres: np.ndarray, across: int, down: int) 
 
 
 def _taken_off(layout: Layout, at: np.ndarray, near: float) -> list[int]:
-    """The sides (0 below, then counter-clockwise) from which pieces come off a box one by one, as long as any do."""
+    """The sides (0 below, then counter-clockwise) from which pieces come off a box one by one, while any do."""
     boxes = []
     for _, _, ring in layout.pieces:
         points = at[list(ring)]

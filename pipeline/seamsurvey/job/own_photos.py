@@ -24,15 +24,17 @@ def own_photos(folder: Path, paths: Sequence[str], known: Sequence[tuple[str, st
 
     InputError ``cannot-read``, ``photo-twice``.
     """
-    there = [(folder / path).is_file() for path in paths]
-    read = iter(read_photos([folder / path for path, is_there in zip(paths, there, strict=True) if is_there]))
+    # Seen from where the folder really is, as they were written, and without the way into it and out again.
+    places = [Path(os.path.normpath(folder.resolve() / path)) for path in paths]
+    there = [place.is_file() for place in places]
+    read = iter(read_photos([place for place, is_there in zip(places, there, strict=True) if is_there]))
     if all(there):
         return list(read)
     names = [name for name, _ in known] if len(known) == len(paths) else [Path(path).name for path in paths]
     digests = dict(known)
     found = []
-    for path, name, is_there in zip(paths, names, there, strict=True):
-        found.append(next(read) if is_there else gone(name, digests.get(name, ""), folder / path))
+    for place, name, is_there in zip(places, names, there, strict=True):
+        found.append(next(read) if is_there else gone(name, digests.get(name, ""), place))
     return found
 
 
