@@ -11,7 +11,7 @@ import attrs
 from seamsurvey.errors import InputError, SeamsurveyError, UsageError
 from seamsurvey.job.corrections import read_merge, read_templates
 from seamsurvey.job.layout_wishes import read_ignore, read_taken
-from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, up_to_forty
+from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_share, up_to_forty
 from seamsurvey.job.toml_text import Keys
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wishes
 from seamsurvey.units import SHEET_SIZES, Worded, parse_length
@@ -49,16 +49,29 @@ def parse_count(text: str) -> Count:
     return Count(int(face_up), int(over) if plus else 0)
 
 
-def parse_finish(text: str) -> tuple[float, float | None]:
-    """Return mm of width and height from "16in" (no height) or "12in x 16in"; UsageError when one is no length."""
-    width, by, height = text.replace("×", "x").partition("x")
-    return Worded(width), Worded(height) if by else None
+Finish = tuple[float, float | None, tuple[float, ...]]
 
 
-def finish_fields(finish: tuple[float, float | None]) -> dict[str, float]:
-    """Return the fields of Wishes that a finished width, and perhaps a height, set."""
-    width, height = finish
-    return {"finish_mm": width} if height is None else {"finish_mm": width, "finish_height_mm": height}
+def parse_finish(text: str) -> Finish:
+    """Return mm of width, height and more widths, from "16in", "12in x 16in" or "6in, 9in, 12in".
+
+    The first is the block's own size, None a height not said; each further width is a set of sheets more.
+    UsageError when one is no length.
+    """
+    first, *more = text.replace("×", "x").split(",")
+    width, by, height = first.partition("x")
+    return Worded(width), Worded(height) if by else None, tuple(Worded(one) for one in more)
+
+
+def finish_fields(finish: Finish) -> dict[str, Any]:
+    """Return the fields of Wishes that a finished width, and perhaps a height and more widths, set."""
+    width, height, more = finish
+    fields: dict[str, Any] = {"finish_mm": width}
+    if height is not None:
+        fields["finish_height_mm"] = height
+    if more:
+        fields["more_sizes_mm"] = more
+    return fields
 
 
 def parse_snap(text: str) -> float | None:
@@ -157,6 +170,9 @@ _QUILT_KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "setting": ("setting", _one_of(SETTINGS)),
     "sashing": ("sashing_mm", _length),
     "turned": ("turned", _one_of(TURNED)),
+    "border": ("border_mm", _length),
+    "binding": ("binding_mm", _length),
+    "backing_over": ("backing_over_mm", _length),
 }
 
 # Each key of the file: the field of Wishes, and how its value is read.
@@ -197,6 +213,9 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "came_from": ("came_from", _text),
     "seam_allowance": ("seam_allowance_mm", _length),
     "oversize": ("oversize_mm", _length),
+    "fabric_width": ("fabric_width_mm", _length),
+    "fabric_reserve": ("fabric_reserve", lambda value: parse_share(_text(value))),
+    "only": ("only", _one_of(ONLY)),
     "print_scale": ("print_scale", lambda value: parse_print_scale(_text(value))),
     "quilt": ("quilt", _quilt),
     "templates": ("templates", read_templates),
@@ -259,7 +278,8 @@ def merged(*layers: Mapping[str, Any]) -> Wishes:
     fields: dict[str, Any] = {}
     for layer in layers:
         if "finish_mm" in layer:
-            fields.pop("finish_height_mm", None)  # a width said alone takes the place of a width and a height
+            for name in ("finish_height_mm", "more_sizes_mm"):  # what is said now takes the place of all of it
+                fields.pop(name, None)
         for name, value in layer.items():
             if isinstance(value, dict):
                 fields[name] = {**fields.get(name, {}), **value}
