@@ -75,7 +75,7 @@ def test_the_parts_stand_in_order_and_the_contents_name_their_pages(name: str) -
         "Supplies": "Supplies", "Print check": "Print check", "Fabric requirements": "Fabric requirements",
         "Cutting chart": "Cutting chart for", "Colouring page": "Colouring page:",
         "Sewing a section": "Sewing a section", "Putting the quilt together": "Putting the quilt together",
-        "Foundations": "Printed side up", "Templates": "Templates, face up", 
+        "Foundations": "Printed side up", "Templates": "Templates, face up",
         "The record": "What these templates were",
     }  # fmt: skip
     for name_, words in wanted.items():

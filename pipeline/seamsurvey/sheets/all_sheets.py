@@ -38,13 +38,9 @@ def sheet_files(
         return {"foundations.pdf": set_of.foundations(rivals)}
     allowance = wishes.seam_allowance_mm
     sections = sections_drawing(plan, block, set_of.fabrics, allowance_mm=allowance)
-    report = report_html(
-        templates, block, plan, set_of.cutting, set_of.fabrics, title=title, units=units, blocks=wishes.blocks,
-        overlays=overlays, allowance_mm=allowance, rivals=rivals, colours=wishes.colours,
-    )  # fmt: skip
     picture = quilt_picture(set_of.quilt, title)
     margin = f"allowance {length_text(allowance, units)}"
-    return {
+    files = {
         "booklet.pdf": set_of.booklet(),
         "foundations.pdf": set_of.foundations(rivals),
         "foundations.svg": write_svg(sections, f"{title}: sections, mirrored, {margin}").encode(),
@@ -54,8 +50,13 @@ def sheet_files(
         "quilt.svg": write_svg(picture, title).encode(),
         "quilt.png": write_png(picture),
         "cutting-list.csv": cutting_list_csv(set_of.cutting, units).encode(),
-        "report.html": report.encode(),
     }
+    report = report_html(
+        templates, block, plan, set_of.cutting, set_of.fabrics, title=title, units=units, blocks=wishes.blocks,
+        overlays=overlays, allowance_mm=allowance, rivals=rivals, colours=wishes.colours, quilt=set_of.quilt,
+        files=list(files),
+    )  # fmt: skip
+    return {**files, "report.html": report.encode()}
 
 
 def more_size_files(
