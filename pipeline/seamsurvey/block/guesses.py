@@ -68,7 +68,7 @@ def guesses(
 
 
 def _even(shapes: Shapes, known: Known, outline: Outline) -> Iterator[Guess]:
-    """As many of each template as a symmetry has images, or one of one that lies in the middle; any size will do."""
+    """As many of each template as a symmetry has images, or one of one in the middle; any size will do."""
     for folds in (1, 2, 3, 4, 6, 8):
         for middle in (None, *range(len(shapes.names))):
             if middle is not None and (folds == 1 or shapes.turns[middle] % folds):

@@ -38,12 +38,18 @@ def _symmetry(t: Traits) -> str:
     return " and ".join(parts) or "has no symmetry"
 
 
+def _repeats(t: Traits) -> float:
+    """The doublings of one cell, of three pieces or more, that lies the same way everywhere."""
+    cells = t.across * t.down
+    return math.log2(cells) if t.cells_as_they_lie == 1 and t.pieces >= 3 * cells else 0.0
+
+
 def _many(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def usual_size(length_mm: float) -> float:
-    """How usual a finished length is: 1 for a whole inch, less for a half and a quarter, or for whole centimetres."""
+    """How usual a finished length is: 1 for a whole inch, less for a half, a quarter, or whole centimetres."""
     for unit, worth in ((_INCH, 1.0), (_INCH / 2, 0.6), (10.0, 0.5), (_INCH / 4, 0.2)):
         if abs(length_mm - unit * round(length_mm / unit)) <= _OFF_MM:
             return worth
@@ -102,7 +108,7 @@ RULES = (
     Rule(
         "one cell again and again",
         1.9,
-        lambda t: math.log2(t.across * t.down) if t.cells_as_they_lie == 1 and t.pieces >= 3 * t.across * t.down else 0.0,
+        _repeats,
         lambda t: f"one cell {t.across * t.down} times",
     ),
     Rule(

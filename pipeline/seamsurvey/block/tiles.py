@@ -21,8 +21,8 @@ from seamsurvey.block.sums import Sums
 _POINTS = 24  # sample points in the smallest piece, about
 _MOST_POINTS = 3000
 _SAME_TURN = 0.12  # radians
-# Shares of the tolerance: what is laid by two ways round drifts apart by less than the first in one step, and by less
-# than the second in all; other places rarely lie so near.
+# Shares of the tolerance: what is laid by two ways round drifts apart by less than the first in one step, and by
+# less than the second in all; other places rarely lie so near.
 _SAME_TILE, _ONE_PLACE = 0.4, 1.6
 
 

@@ -12,7 +12,11 @@ def length_text(length_mm: float, units: str) -> str:
         fraction = fraction_text(length_mm, 32)
         near = round(length_mm / INCH * 32) / 32 * INCH
         return fraction if abs(near - length_mm) < 0.01 * INCH / 2 else f"{length_mm / INCH:.2f} in"
-    return mm_text(length_mm, 0 if abs(length_mm - round(length_mm)) < 0.05 else 1)
+    if abs(length_mm - round(length_mm)) < 0.05 - 1e-9:
+        return mm_text(length_mm, 0)
+    # A quarter of an inch is 6.35 mm, and neither 6.3 nor 6.4.
+    half_tenth = abs(length_mm * 20 - round(length_mm * 20)) < 1e-6 and round(length_mm * 20) % 2
+    return mm_text(length_mm, 2 if half_tenth else 1)
 
 
 def size_text(width_mm: float, height_mm: float, units: str) -> str:
