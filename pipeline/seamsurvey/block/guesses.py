@@ -17,6 +17,7 @@ from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import side_sums
 
 _MOST_PIECES = 80
+_FEW_SUMS, _USUAL = 150, 0.6
 _MOST_SIDES = 30  # that are tried of one outline
 _AREA_OFF = 0.004  # share by which areas may miss each other
 _MOST_OF_SIZE = 60  # counts of one size
@@ -103,6 +104,8 @@ def _areas(shapes: Shapes, outline: Outline, finish: tuple[float, float] | None)
     each = [16] * len(shapes.names)
     if outline.aspect is None:
         sums, _ = side_sums(shapes, each, math.sqrt(most) * 2)
+        # Of many sums those of a usual size alone: two sides of any length make any area.
+        sums = sums if len(sums) <= _FEW_SUMS else [s for s in sums if usual_size(s) >= _USUAL][:_FEW_SUMS]
         sizes = [(w * h, min(usual_size(w), usual_size(h))) for w in sums for h in sums if w / 4 <= h < w * 0.98]
     else:
         # The first side of every outline of known shape is a sum of edges.
