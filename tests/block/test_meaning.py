@@ -60,4 +60,3 @@ def test_a_size_asked_for_goes_before_symmetry() -> None:
     blocks = assemble(measured(geese, 0.1, 3), finish_mm=width, finish_height_mm=height)
     assert (blocks[0].width, blocks[0].height) == pytest.approx((width, height), rel=0.01)
     assert "size asked for" in {reason.name for reason in blocks[0].reasons}
-
