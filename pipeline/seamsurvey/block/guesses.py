@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.meaning import usual_size
+from seamsurvey.block.meaning import off_usual_number, usual_size
 from seamsurvey.block.outlines import Outline
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import side_sums
@@ -60,11 +60,13 @@ def guesses(
                     for counts in _counts(shapes, known, area, folds)
                 ]
     heapq.heapify(found)
-    seen: set[tuple[tuple[int, ...], str]] = set()
+    least: dict[tuple[tuple[int, ...], str], int] = {}
     while found:
         guess = heapq.heappop(found)
-        if (guess.counts, guess.outline) not in seen:
-            seen.add((guess.counts, guess.outline))
+        key = guess.counts, guess.outline
+        # What was looked through for layouts of little symmetry was so for those of more.
+        if min(guess.folds, 4) < least.get(key, 5):
+            least[key] = min(guess.folds, 4)
             yield guess
 
 
@@ -89,7 +91,8 @@ def _cost(counts: tuple[int, ...], folds: int, outline: Outline, usual: float) -
     total = sum(counts)
     uneven = sum(c % folds != 0 for c in counts)
     return (
-        1.5 * math.log(total)
+        0.6 * off_usual_number(total)
+        + 0.5 * math.log(total)
         + {1: 3.0, 2: 1.5, 3: 1.5}.get(folds, 0.0)
         + 0.3 * uneven
         - 2.0 * usual
