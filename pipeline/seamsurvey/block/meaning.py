@@ -140,7 +140,7 @@ def score(traits: Traits) -> float:
     return sum(rule.weight * rule.value(traits) for rule in RULES)
 
 
-# What compares layouts of different counts; the rest compares those of the same pieces, and grows with their number.
+# What compares layouts of different counts; the rest compares those of the same pieces, and grows with them.
 ACROSS = ("turns", "mirror", "middle", "square", "slim", "triangle", "usual size", "pieces", "in fours")
 
 
