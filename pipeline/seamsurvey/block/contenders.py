@@ -13,7 +13,7 @@ from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.traits import Traits, traits_of
 from seamsurvey.model import Reason
 
-_BEHIND = 0.7
+_BEHIND = 1.5
 _MOST_LOOKED_AT = 600  # layouts; of more, those with the most symmetry are
 
 

@@ -22,6 +22,7 @@ _MOST_SIDES = 30  # that are tried of one outline
 _AREA_OFF = 0.004  # share by which areas may miss each other
 _MOST_OF_SIZE = 60  # counts of one size
 _EVEN = 1.0  # what it speaks for counts that they are as even as a symmetry makes them
+_ONE_OF_EACH = 4.0  # or that no template is used twice: cards are often all of a block
 _STEPS = 3_000  # of the search for them
 
 
@@ -81,9 +82,8 @@ def _even(shapes: Shapes, known: Known, outline: Outline) -> Iterator[Guess]:
             area = sum(n * a for n, a in zip(counts, shapes.areas, strict=True))
             usual = usual_size(outline.width(area)) if outline.aspect else 0.0
             if sum(counts) <= _MOST_PIECES:
-                yield Guess(
-                    _cost(tuple(counts), folds, outline, usual) - _EVEN, tuple(counts), folds, outline.name, area
-                )
+                cost = _cost(tuple(counts), folds, outline, usual) - (_EVEN if folds > 1 else _ONE_OF_EACH)
+                yield Guess(cost, tuple(counts), folds, outline.name, area)
 
 
 def _cost(counts: tuple[int, ...], folds: int, outline: Outline, usual: float) -> float:
