@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 from shapely import Polygon, union_all
 
 from seamsurvey.adjustment import NotAdjustedError
+from seamsurvey.block.classes import regular
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.contenders import Contender, contender_of, in_order
 from seamsurvey.block.find import Finder, Found
+from seamsurvey.block.gap import gap_of
 from seamsurvey.block.hint import shown_first
 from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.lengths import matches
@@ -27,11 +29,12 @@ from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box, corner_ang
 from seamsurvey.block.partial import partial_block
 from seamsurvey.block.prior import prior_of
 from seamsurvey.block.rank import ranked, same_layout
+from seamsurvey.block.recognised import lacks
 from seamsurvey.block.refuse import cannot_fill, check, does_not_close, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.block.snap import snap
-from seamsurvey.block.survey import nearness, surveyed
+from seamsurvey.block.survey import is_straight, nearness, surveyed
 from seamsurvey.block.turned import turned_layouts
 from seamsurvey.block.work import Work
 from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
@@ -119,15 +122,40 @@ def assemble(
     if offer.blocks:
         return offer.blocks
     climb = measured.climb
-    partial = partial_block(shapes, climb.fullest.best)
+    lack = _lack(templates, shapes, known, outlines)
+    partial = lack.partial or partial_block(shapes, climb.fullest.best)
     if partial and on_partial:
         on_partial(partial)
-    why = misfits(templates, finish.matches, corner_angles(outlines))
+    why = [*lack.words, *misfits(templates, finish.matches, corner_angles(outlines))]
     if math.isfinite(climb.open_mm):
         raise does_not_close(climb.open_mm, why)
     if survey.all and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
     raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
+
+
+@dataclass(frozen=True)
+class _Lack:
+    """What may be missing, in words, and how the block would look without it."""
+
+    words: tuple[str, ...] = ()
+    partial: Block | None = None
+
+
+def _lack(templates: TemplateSet, shapes: Shapes, known: Known, outlines: Sequence[Outline]) -> _Lack:
+    """What a set of straight cards that fills no block may lack: a card of a known block, or what fills a gap."""
+    if not is_straight(shapes):
+        return _Lack()
+    plain = regular(templates, shapes)
+    near = nearness(plain.shapes)
+    card = lacks(plain.shapes, known, near)
+    words = (card,) if card else ()
+    if not plain.planned or any(up is None for up, _ in known):
+        return _Lack(words)
+    gap = gap_of(plain.shapes, tuple(((up or 0) + (over or 0), over) for up, over in known), outlines, near)
+    if gap is None:
+        return _Lack(words)
+    return _Lack((*words, gap.text), partial_block(shapes, gap.best))
 
 
 def _with_parts_turned(shapes: Shapes, found: Sequence[Contender]) -> list[Contender]:

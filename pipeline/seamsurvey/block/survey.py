@@ -17,7 +17,7 @@ from seamsurvey.block.outlines import OUTLINES, Outline
 from seamsurvey.block.recognised import Recognised, recognised
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.work import Work
-from seamsurvey.model import TemplateSet
+from seamsurvey.model import KNOWN_BLOCK, TemplateSet
 
 # How far what meets may lie apart: in standard deviations of an edge's length, or as shares of the shortest edge.
 # Wider costs nothing while places lie much farther apart: what does not close is found out by adjusting it.
@@ -100,7 +100,7 @@ def _drawn(
         return []
     shapes, near = known_blocks.shapes, known_blocks.near
     names = {outline.name for outline in outlines if outline.name in OUTLINES}
-    there = {reason.text for c in found for reason in c.extra if reason.name == "known block"}
+    there = {reason.text for c in found for reason in c.extra if reason.name == KNOWN_BLOCK}
     added = []
     for one in drawn(shapes, known_blocks.laid(known), near, known_blocks):
         said = {reason.text for reason in one.extra}
