@@ -48,6 +48,7 @@ BENCHMARKS = {
     "work": work.work,
     "trade": trade.trade,
     "trade-uncounted": trade.trade_uncounted,
+    "trade-unknown": trade.trade_unknown,
     "trade-designs": trade.trade_designs,
     "meaning": meaning.meaning,
 }
@@ -69,7 +70,8 @@ def main() -> None:
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
             "work": work.work, "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
-            "trade-designs": trade.trade_designs, "meaning": meaning.meaning,
+            "trade-unknown": trade.trade_unknown, "trade-designs": trade.trade_designs,
+            "meaning": meaning.meaning,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":
