@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from attrs import evolve
 from numpy.typing import NDArray
 from shapely import Polygon, union_all
 
@@ -113,7 +114,7 @@ def assemble(
             some = [*survey.contenders, *_with_parts_turned(shapes, survey.contenders)]
             offer = closing.offer(some, found=len(some), searched_all=False)
         say(f"{survey.found} layout(s) fit")
-        return offer.blocks
+        return _but_for_one(offer.blocks, templates, shapes, known)
     work = Work(time_limit_s)  # another search, with a limit of its own
     closing = _Closing(templates, shapes, finish, work)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
@@ -132,6 +133,19 @@ def assemble(
     if survey.all and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
     raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
+
+
+def _but_for_one(
+    blocks: tuple[Block, ...], templates: TemplateSet, shapes: Shapes, known: Known
+) -> tuple[Block, ...]:
+    """The blocks; the first with a warning where the cards, counts told, are a known block's but for one card."""
+    if blocks[0].known_as or any(up is None for up, _ in known) or not is_straight(shapes):
+        return blocks
+    plain = regular(templates, shapes).shapes
+    card = lacks(plain, known, nearness(plain))
+    if not card:
+        return blocks
+    return (evolve(blocks[0], warnings=(*blocks[0].warnings, card)), *blocks[1:])
 
 
 @dataclass(frozen=True)

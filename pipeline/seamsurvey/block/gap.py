@@ -52,7 +52,7 @@ class Gap:
     def text(self) -> str:
         """What is missing, its size and its place, in words."""
         hole = self.holes[0]
-        what = f"{_shape(hole)} of about {_sides(hole)}"
+        what = f"{_shape(hole)} {_sides(hole)}"
         what = f"{what} {_place(hole, self.sized)}" if len(self.holes) == 1 else what
         many = f"{len(self.holes)} times a {what}" if len(self.holes) > 1 else f"a {what}"
         cure = f"are there more of {self.like}?" if self.like else "is a template missing?"
@@ -62,7 +62,7 @@ class Gap:
 
 def missing_card(corners: Sequence[complex], count: int, block: str) -> str:
     """What a known block lacks, in words."""
-    what = f"a {_shape(corners)} of about {_sides(corners)}"
+    what = f"a {_shape(corners)} {_sides(corners)}"
     times = "once" if count == 1 else f"{count} times"
     return f"The cards are those of a known block, {block}, but for {what}, used {times}: is this template missing?"
 
@@ -235,11 +235,13 @@ def _shape(hole: Sequence[complex]) -> str:
 
 
 def _sides(hole: Sequence[complex]) -> str:
-    """The lengths of its edges; of a rectangle two."""
+    """The lengths of its edges; of a rectangle two, of equal ones one."""
     lengths = _lengths(hole)
+    if len(hole) != 3 and _shape(hole) != "square" and max(lengths) < 1.02 * min(lengths):
+        return f"with sides of about {fraction_text(lengths[0])} ({lengths[0]:.0f} mm)"
     told = lengths[:2] if _shape(hole) in ("square", "rectangle") else lengths
     inches = " × ".join(fraction_text(x).removesuffix(" in") for x in told)
-    return f"{inches} in ({' × '.join(f'{x:.0f}' for x in told)} mm)"
+    return f"of about {inches} in ({' × '.join(f'{x:.0f}' for x in told)} mm)"
 
 
 def _place(hole: Sequence[complex], sized: Sized) -> str:

@@ -59,7 +59,7 @@ class Recognised:
 def lacks(shapes: Shapes, counts: Counts, near: float) -> str:
     """Which card is missing from those of a known block, in words; "" where that can't be said."""
     said = [None if up is None else up + (over or 0) for up, over in counts]
-    found = lacking(shapes, said, near, tradition())
+    found = lacking(shapes, said, near, [known for known in tradition() if known.famous])
     return missing_card([complex(z) for z in found.corners], found.count, found.known.name) if found else ""
 
 
