@@ -68,6 +68,7 @@ def assemble(
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
     on_partial: Callable[[Block], None] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> tuple[Block, ...]:
     """Fill an outline with the templates' pieces: the blocks that fit, the likeliest first.
 
@@ -83,7 +84,8 @@ def assemble(
     With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``). With ``finish_mm``
     blocks that measure so come first, and are then scaled to that width, their shape kept. ``picture`` (h, w, 3)
     uint8 RGB shows the assembled block; it only helps to choose between layouts that fit (``hint``). Before a
-    refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted.
+    refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted. Once ``stop`` is true
+    the best so far is taken; ``tell`` hears how far the search has come.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
     Raises InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
@@ -93,14 +95,14 @@ def assemble(
     shapes = shapes_of(templates)
     known = whole_block(shapes, _known(templates), symmetry)
     outlines = _outlines(outline, finish_mm, finish_height_mm)
-    work = Work(time_limit_s)
+    work = Work(time_limit_s, stop)
     say = tell or (lambda _: None)
     finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture)
     closing = _Closing(templates, shapes, finish, work)
 
     say("laying pieces in every outline")
     asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
-    survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked)
+    survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked, say)
     offer = closing.offer(survey.contenders, found=survey.found, searched_all=survey.all)
     if offer.doubtful and offer.mended is not None:
         # An edge that was measured wrong hides the layouts that need it: with what its neighbours say they show.
@@ -115,7 +117,7 @@ def assemble(
             offer = closing.offer(some, found=len(some), searched_all=False)
         say(f"{survey.found} layout(s) fit")
         return _but_for_one(offer.blocks, templates, shapes, known)
-    work = Work(time_limit_s)  # another search, with a limit of its own
+    work = Work(time_limit_s, stop)  # another search, with a limit of its own
     closing = _Closing(templates, shapes, finish, work)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
