@@ -9,7 +9,7 @@ import click
 from click.core import ParameterSource
 
 from seamsurvey.errors import UsageError
-from seamsurvey.job.layout_wishes import parse_ignored
+from seamsurvey.job.layout_wishes import parse_ignored, parse_meeting
 from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_quilt_size
 from seamsurvey.job.wish_keys import (
     OUTLINES,
@@ -147,6 +147,21 @@ class Ignored(click.ParamType[str]):
             self.fail(f"{error}.", param, ctx)
 
 
+class Meets(click.ParamType[tuple[str, str]]):
+    """Two edges that are sewn to one another: T1.2=T3.1."""
+
+    name = "edges"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
+        """Return the two edges."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            return parse_meeting(value)
+        except ValueError as error:
+            self.fail(f"{error}; two of them are said as T1.2=T3.1.", param, ctx)
+
+
 class PrintScale(click.ParamType[tuple[float, float]]):
     """Two factors, or what a page's two bars measure."""
 
@@ -245,6 +260,8 @@ def assembling(function: F) -> F:
         click.option("--snap", type=Snap(), help="Grid for lengths, where the measurements allow it."),
         click.option("--picture", type=click.Path(exists=True, dir_okay=False), metavar="FILE",
                      help="A photo or drawing of the whole block, to choose between layouts that fit."),
+        click.option("--meets", type=Meets(), multiple=True, metavar="EDGE=EDGE",
+                     help="Edges seen sewn to one another, T1.2=T3.1: such layouts come first. May be repeated."),
         click.option("--layout", type=click.IntRange(min=1),
                      help="Take this one of the layouts that fit; 1, the likeliest, is taken unasked."),
         click.option("--ask", is_flag=True, help="Stop where several layouts fit, and let me choose."),
@@ -381,7 +398,7 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
         wishes |= finish_fields(wishes.pop("finish"))
     if "layout" in wishes:
         wishes["taken"] = None  # a number said now means the layouts as they are now
-    for name in ("never_cut", "ignore"):
+    for name in ("never_cut", "ignore", "meets"):
         if options.get(name):
             wishes[name] = tuple(options[name])
     quilt = {**(options.get("quilt") or {})}
