@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from seamsurvey import convert
+from seamsurvey import convert, measuring
 from seamsurvey.block.assemble import assemble
 from seamsurvey.foundation.plan import plan_foundation
 from seamsurvey.geometry import edge_lengths
@@ -50,10 +50,10 @@ def quick_sight(monkeypatch: pytest.MonkeyPatch) -> Worked:
 
         return done
 
-    monkeypatch.setattr(convert, "read_picture", _read)
-    monkeypatch.setattr(convert, "plane_of", lambda *_: _plane())
-    monkeypatch.setattr(convert, "judged", lambda templates, _: templates)
-    monkeypatch.setattr(convert, "measure_templates", counting("measured", _measured))
+    monkeypatch.setattr(measuring, "read_picture", _read)
+    monkeypatch.setattr(measuring, "plane_of", lambda *_: _plane())
+    monkeypatch.setattr(measuring, "judged", lambda templates, _: templates)
+    monkeypatch.setattr(measuring, "measure_templates", counting("measured", _measured))
     monkeypatch.setattr(convert, "assemble", counting("searched", assemble))
     monkeypatch.setattr(convert, "plan_foundation", counting("foundation", plan_foundation))
     monkeypatch.setattr(convert, "sheet_files", counting("sheets", sheet_files))

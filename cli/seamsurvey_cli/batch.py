@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 
 @click.command("batch")
-@click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
-@click.option("--into", required=True, type=click.Path(path_type=Path, file_okay=False), metavar="ARCHIVE",
+@click.argument("folder", type=options.FolderPath(exists=True))
+@click.option("--into", required=True, type=options.FolderPath(), metavar="ARCHIVE",
               help="The archive's folder.")  # fmt: skip
 @click.option("--manifest", type=click.Path(path_type=Path, exists=True, dir_okay=False), metavar="FILE",
               help="What you know of each set.  [default: manifest.csv or .toml in FOLDER]")  # fmt: skip

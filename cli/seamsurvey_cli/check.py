@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from seamsurvey.errors import Exit, UsageError
+from seamsurvey.errors import CannotWriteError, Exit, UsageError
 from seamsurvey.units import parse_length
 from seamsurvey_cli import console, options
 
@@ -48,7 +48,7 @@ class _Sizes(click.ParamType[tuple[float, ...]]):
 )
 @click.option("--risk", type=click.FloatRange(0.0001, 0.4), default=0.05, show_default=True,
               help="How often a length called right may be off by more than the tolerance.")  # fmt: skip
-@click.option("--into", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER", default=Path(),
+@click.option("--into", type=options.FolderPath(), metavar="FOLDER", default=Path(),
               help="Where check-PHOTO.png is written.  [default: here]")  # fmt: skip
 @options.measuring
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
@@ -120,11 +120,28 @@ def _photos(photos: tuple[Path, ...], chosen: dict[str, Any]) -> "CheckReport":
 
 
 def _write(folder: Path, done: "CheckDone") -> None:
+    from PIL import Image
+
     from seamsurvey.job.folder import JobFolder
     from seamsurvey.job.writing import write_atomically
 
     JobFolder(folder).create()
-    write_atomically({folder / f"check-{name}.png": content for name, content in done.overlays.items()})
+    files = {folder / f"check-{name}.png": content for name, content in done.overlays.items()}
+    for path in files:
+        if not path.exists():
+            continue
+        try:
+            ours = Image.open(path).info.get("Software") == "seamsurvey"
+        except OSError:
+            ours = False
+        if not ours:
+            raise CannotWriteError(
+                "file-exists",
+                f"{path} is not a picture of this program's, so it is left alone.",
+                where=str(path),
+                todo="Move it away, or name another folder with --into.",
+            )
+    write_atomically(files)
 
 
 def _against(chosen: dict[str, Any], wishes: "Wishes") -> "Against":

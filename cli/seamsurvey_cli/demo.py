@@ -14,7 +14,7 @@ _IN_THE_REPOSITORY = Path(__file__).parents[2] / "sample_scans" / "millrace-star
 
 
 @click.command("demo")
-@click.option("--into", type=click.Path(path_type=Path), default=Path("demo-output"), metavar="JOB",
+@click.option("--into", type=options.FolderPath(), default=Path("demo-output"), metavar="JOB",
               show_default=True, help="The job's folder.")  # fmt: skip
 @options.drawing
 @options.on_a_job

@@ -19,6 +19,7 @@ _COMMANDS = {
     "assemble": "the block from its measured templates",
     "section": "the block as sections to sew",
     "sheets": "the printed sheets and the report",
+    "set": "wishes and answers written into a job",
     "status": "how a job stands, and what waits for an answer",
     "check": "whether templates, a printed page or a screen have the size they should have",
     "batch": "many sets into one archive with an index",

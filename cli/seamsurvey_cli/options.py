@@ -1,5 +1,6 @@
 """Options that several commands share, and how their values are read."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -10,7 +11,7 @@ from click.core import ParameterSource
 from seamsurvey.errors import UsageError
 from seamsurvey.job.layout_wishes import parse_ignored
 from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_quilt_size
-from seamsurvey.job.wishes_file import (
+from seamsurvey.job.wish_keys import (
     OUTLINES,
     REFERENCES,
     RULERS,
@@ -24,7 +25,7 @@ from seamsurvey.job.wishes_file import (
     parse_count,
     parse_finish,
 )
-from seamsurvey.job.wishes_file import Finish as FinishedSize
+from seamsurvey.job.wish_keys import Finish as FinishedSize
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
 from seamsurvey.units import SHEET_SIZES, Worded
 
@@ -35,6 +36,21 @@ time_limit = click.option(
     help="Limit of each search: what one slow core does in this time. It is counted, so that every machine comes "
     "to the same.",
 )  # fmt: skip
+
+
+class FolderPath(click.Path):
+    """A folder by its path; an empty one, of a variable that was not set, is none, and not the present folder."""
+
+    def __init__(self, *, exists: bool = False) -> None:
+        super().__init__(path_type=Path, exists=exists, file_okay=not exists)
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> str | bytes | os.PathLike[str]:
+        """Return the Path."""
+        if not str(value).strip():
+            self.fail("The folder's name is empty.", param, ctx)
+        return super().convert(value, param, ctx)
 
 
 class Length(click.ParamType[float]):
@@ -180,9 +196,7 @@ class NamedColour(click.ParamType[tuple[str, str]]):
 def photos_and_job(function: F) -> F:
     """PHOTO... --into JOB."""
     for decorate in (
-        click.option(
-            "--into", required=True, type=click.Path(path_type=Path), metavar="JOB", help="The job's folder."
-        ),
+        click.option("--into", required=True, type=FolderPath(), metavar="JOB", help="The job's folder."),
         click.option("--copy-photos", is_flag=True, help="Keep a copy of the photos in the job's folder."),
         click.argument("photos", nargs=-1, type=click.Path(path_type=Path), metavar="PHOTO..."),
     ):

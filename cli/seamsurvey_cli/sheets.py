@@ -10,7 +10,7 @@ from seamsurvey_cli.job_run import run
 
 
 @click.command("sheets")
-@click.argument("job", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@click.argument("job", type=options.FolderPath(exists=True))
 @options.drawing
 @options.on_a_job
 def command(job: Path, **chosen: Any) -> None:

@@ -9,7 +9,7 @@ import click
 
 from seamsurvey.job.folder import JobFolder, State
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
-from seamsurvey_cli import console
+from seamsurvey_cli import console, options
 
 if TYPE_CHECKING:
     from seamsurvey.convert import Line
@@ -26,7 +26,7 @@ _STATES = {
 
 
 @click.command("status")
-@click.argument("job", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@click.argument("job", type=options.FolderPath(exists=True))
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option("--debug", is_flag=True, help="A traceback where the program itself fails.")
 def command(job: Path, as_json: bool, debug: bool) -> None:

@@ -12,15 +12,14 @@ from attrs import frozen
 from numpy.typing import NDArray
 
 from seamsurvey.block.assemble import assemble
-from seamsurvey.errors import InputError, UsageError
+from seamsurvey.errors import InputError
 from seamsurvey.foundation.plan import plan_foundation
 from seamsurvey.job.answers import taken_value
-from seamsurvey.job.folder import State
+from seamsurvey.job.fitting import check_plan
 from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile, read_photos
+from seamsurvey.job.known_names import check_names
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
-from seamsurvey.job.measured_file import read_measured, write_measured
-from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
 from seamsurvey.job.said import (
     counted,
     overlay_name,
@@ -32,28 +31,28 @@ from seamsurvey.job.said import (
 )
 from seamsurvey.job.taken import remembered, taken_number
 from seamsurvey.job.unclear import ignored_places, refuse_unclear
-from seamsurvey.model import Block, Closure, FoundationPlan, TemplateSet
+from seamsurvey.job.wishes_file import FILE
+from seamsurvey.measuring import Measuring
+from seamsurvey.model import Block, FoundationPlan, TemplateSet
 from seamsurvey.photo.read import read_picture
 from seamsurvey.resize import resized
 from seamsurvey.sheets.all_sheets import more_size_files, sheet_files
 from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabrics import fabrics_of
-from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.sheets.page import section_room
 from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.svg import block_svg
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, PARTIAL, layout_name
-from seamsurvey.stages import Progress, Stages
-from seamsurvey.steps import cut_by, judged, plane_of, units_of
+from seamsurvey.stages import Progress
+from seamsurvey.steps import cut_by
 from seamsurvey.templates.allowance import refuse_open
 from seamsurvey.templates.bare import in_stand_ins
-from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.unclear import may_be_templates
 from seamsurvey.units import INCH
 
 
 @frozen
-class Line(Stages):
+class Line(Measuring):
     """The stages of one job, each readable and runnable by itself; each does first what those before it need."""
 
     ask: bool = False  # stop where several layouts fit, instead of going on with the likeliest
@@ -70,109 +69,6 @@ class Line(Stages):
         if drawn_elsewhere and not photos and not self.photos():
             return self.layout()
         return self.assemble(self.measure(photos))
-
-    # --- stages 1 and 2: what each template measures ---
-
-    def measure(self, given: Sequence[PhotoFile] = ()) -> TemplateSet:
-        """Photos to templates: measured.json and a picture of what was found in each photo.
-
-        Without photos ``given`` those that the job knows count, or what was measured by hand.
-        """
-        photos = given or self.photos()
-        if not photos:
-            return self._by_hand()
-        key = self.keys.measured(photos)
-        if self._measured_stands(key, photos, by_name=bool(given)):
-            self.kept("photo", "templates")
-        else:
-            if lost := [photo for photo in photos if photo.gone]:
-                raise photo_gone(lost, self.job.path)
-            self._measure_anew(key, photos)
-        if given and all(photo.path for photo in given):
-            paths = [path_text(photo.path, self.job.path) for photo in given if photo.path]
-            self.write_down({("photos",): paths})
-        return self.measured()
-
-    def is_measured(self, photos: Sequence[PhotoFile]) -> bool:
-        """Whether the templates in the job are those of these photos, measured as it is wished for now."""
-        return self.state("measured", self.keys.measured(photos), MEASURED) in (State.FRESH, State.EDITED)
-
-    def photos(self) -> list[PhotoFile]:
-        """The photos that the job knows, read; one that is gone has no content."""
-        made = self.job.made("measured")
-        known = made.photos if made else ()
-        if self.wishes.photos:
-            return own_photos(self.job.path, self.wishes.photos, known)
-        return [gone(name, digest) for name, digest in known]
-
-    def _measured_stands(self, key: str, photos: Sequence[PhotoFile], *, by_name: bool) -> bool:
-        """Whether the templates stand as they are; says what became of the photos."""
-        made = self.job.made("measured")
-        lost = [photo for photo in photos if photo.gone]
-        if made is None and not by_name and not self.force and self.job.read(MEASURED) is not None:
-            self.note("templates", [f"{MEASURED} is used as it is: nothing tells how it was made."])
-            return True
-        if lost and made is not None and made.key == key:
-            places = ", ".join(str(photo.path or photo.name) for photo in lost)
-            self.note("photo", [f"{places}: not there any more. What was measured in it is used."])
-            return True
-        known = dict(made.photos) if made else {}
-        changed = [p.name for p in photos if known.get(p.name, p.sha256) != p.sha256]
-        self.note("photo", [f"{name} is another picture now than when it was measured." for name in changed])
-        return self.stands("measured", key, MEASURED) and not (by_name and made is None)
-
-    def _measure_anew(self, key: str, photos: Sequence[PhotoFile]) -> None:
-        wishes = self.wishes
-        self.begin("photo")
-        pictures = [read_picture(photo.name, photo.content) for photo in photos]
-        planes = [plane_of(picture, wishes) for picture in pictures]
-        seen = [reference.graduation for plane in planes for reference in plane.references]
-        self.done("photo", "; ".join(seen) or "no scale")
-
-        self.begin("templates")
-        templates = measure_templates(
-            list(zip(pictures, planes, strict=True)),
-            allowance_mm=wishes.allowance_mm,
-            thickness_mm=wishes.thickness_mm,
-            templates_are=wishes.templates_are,
-            page_measures=(wishes.scale_bar_mm, wishes.page_grid_mm),
-            # Where the allowance is known they bear on nothing here; changed, they are no reason to measure again.
-            counts=wishes.counts if wishes.allowance_mm is None else {},
-            closes=self._closes,
-            corrections=wishes.corrections,
-        )
-        templates = judged(templates, pictures)
-        units, asked = self.units(templates), may_be_templates(templates)
-        overlays = {
-            overlay_name(photo.name): overlay_png(picture, index, templates, units=units, asked=asked)
-            for index, (photo, picture) in enumerate(zip(templates.photos, pictures, strict=True))
-        }
-        self.keep(
-            "measured", key, {MEASURED: write_measured(templates, units), **overlays},
-            photos=[(photo.name, photo.sha256) for photo in photos],
-        )  # fmt: skip
-        self.done("templates", counted(len(templates.templates), "template"))
-        self.note("photo", [warning for photo in templates.photos for warning in photo.warnings])
-        self.note("templates", templates.warnings)
-
-    def _by_hand(self) -> TemplateSet:
-        templates = self.measured()
-        if self.wishes.corrections:
-            raise UsageError(
-                "nothing-to-correct",
-                f"{self.job.path / MEASURED} was not measured from a photo that this job knows, so that there is"
-                " nothing for job.toml to correct.",
-                where="[templates], merge and split in job.toml",
-                likely="It was written by hand, or by an earlier version of this program.",
-                todo=f"Correct it in {MEASURED} itself and take these lines out; or name the photo once: seamsurvey"
-                f" convert PHOTO --into {self.job.path}.",
-            )
-        return templates
-
-    def measured(self) -> TemplateSet:
-        """Return the templates the job has, from a photo or written by hand."""
-        text = self.needed(MEASURED, "seamsurvey measure PHOTO --into")
-        return read_measured(text, str(self.job.path / MEASURED))
 
     # --- stage 3: the block from its edges ---
 
@@ -264,15 +160,6 @@ class Line(Stages):
             taken = taken_value(remembered(number, block, templates))
             self.write_down({("layout",): number, ("taken",): taken})
 
-    def _closes(self, templates: TemplateSet, seconds: float) -> Closure | None:
-        """How the likeliest block of a set closes; None where none is found in the time."""
-        try:
-            counted = with_counts(templates, self.wishes)
-            blocks = assemble(counted, **self.keys.asked_of_block(), time_limit_s=seconds)
-        except InputError:
-            return None
-        return blocks[0].closure
-
     def _grid(self, templates: TemplateSet) -> float:
         """The grid to snap to, mm: as wished, else 1/16 in or 1 mm, whichever the lengths fit; 0 is none."""
         if self.wishes.snap_mm is not None:
@@ -315,7 +202,9 @@ class Line(Stages):
 
     def section(self, block: Block) -> FoundationPlan:
         """Block to foundation plan: foundation.json."""
-        key = self.keys.foundation(self.units_of_job())
+        units = self.units_of_job()
+        check_names(self.wishes, self.measured_if_any(), block, self.job.read(FILE))
+        key = self.keys.foundation(units)
         if self.stands("foundation", key, FOUNDATION):
             self.kept("foundation")
         else:
@@ -324,7 +213,9 @@ class Line(Stages):
             self.keep("foundation", key, {FOUNDATION: write_foundation(plan)}, [LAYOUT])
             self.done("foundation", counted(sum(s.copies for s in plan.sections), "section"))
             self.note("foundation", summed_up(plan.advice))
-        return self.plan()
+        plan = self.plan()
+        check_plan(plan, block, str(self.job.path / FOUNDATION))
+        return plan
 
     def _planned(self, block: Block) -> FoundationPlan:
         """The plan of a block by the person's wishes."""
@@ -355,7 +246,8 @@ class Line(Stages):
             self.kept("sheets")
             return
         self.begin("sheets")
-        templates = with_counts(self.measured(), wishes) if self.job.read(MEASURED) is not None else None
+        templates = self.measured_if_any()
+        templates = with_counts(templates, wishes) if templates else None
         sources = [MEASURED, LAYOUT, FOUNDATION, *(layout_name(k + 1) for k in range(len(layouts)))]
         files = sheet_files(
             templates, block, plan, wishes,
@@ -385,14 +277,6 @@ class Line(Stages):
     def title(self) -> str:
         """Return the title wished for, else the name of the job's folder."""
         return self.wishes.title or self.job.path.resolve().name
-
-    def units(self, templates: TemplateSet | None) -> str:
-        """Return "inch" or "mm": see `units_of`."""
-        return units_of(templates, self.wishes)
-
-    def units_of_job(self) -> str:
-        """Return "inch" or "mm" as the job's templates have it."""
-        return self.units(self.measured() if self.job.read(MEASURED) is not None else None)
 
     def _overlays(self, templates: TemplateSet | None) -> dict[str, bytes]:
         names = [photo.name for photo in templates.photos] if templates else []

@@ -35,6 +35,11 @@ def test_a_scan_is_checked_against_sizes_and_a_table_and_drawn(
     assert data["missing"] == []
     with Image.open(tmp_path / "check-scan.jpg.png") as drawn:
         assert max(drawn.size) >= 1000
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "check-scan.jpg.png").write_bytes(b"mine")
+    assert run("check", str(SCAN), "--size", "79.2mm", *words[:2], "--into", str(tmp_path / "mine"), "--json") == 5
+    assert json.loads(capsys.readouterr().out)["code"] == "file-exists"
+    assert (tmp_path / "mine" / "check-scan.jpg.png").read_bytes() == b"mine"
 
     assert run("check", str(SCAN), "--size", "79.2mm, 53.8mm", *words) == 3
     data = json.loads(capsys.readouterr().out)

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from seamsurvey.job.writing import content_hash
 from seamsurvey_cli.main import main
 
 IN = 25.4
@@ -126,6 +127,8 @@ def test_json_is_one_envelope(job: Path, capsys: pytest.CaptureFixture[str]) -> 
         (["convert", "missing.jpg", "--into", "JOB"], 3, "cannot-read"),
         (["convert", "--into", "JOB/measured.json"], 5, "cannot-write"),
         (["nonsense"], 2, "usage"),
+        (["convert", "--into", ""], 2, "usage"),
+        (["sheets", ""], 2, "usage"),
     ],
 )
 def test_errors_have_their_code_and_exit_code(
@@ -234,3 +237,26 @@ def test_a_gap_in_a_block_drawn_elsewhere_is_named(tmp_path: Path, capsys: pytes
     data = json.loads(capsys.readouterr().out)
     assert data["code"] == "pieces-overlap"
     assert "p1 and p4" in data["what"]
+
+
+def test_a_person_s_own_partial_svg_is_not_overwritten(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Where no layout is found and partial.svg is somebody's own, it stays, and the reason is told all the same."""
+    (job / "partial.svg").write_text("mine")
+    assert run("convert", "--into", str(job), "--count", "middle=2", "--count", "side=3", "--json") == 3
+    assert json.loads(capsys.readouterr().out)["code"] in ("count-cannot-fill", "no-layout")
+    assert (job / "partial.svg").read_text() == "mine"
+
+
+def test_a_folder_from_somebody_else_deletes_nothing_outside(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A record that names ../victim.txt ends every command, and the victim stays."""
+    victim = job.parent / "victim.txt"
+    victim.write_text("precious")
+    assert run("convert", "--into", str(job), "-q") == 0
+    record = json.loads((job / ".made.json").read_text())
+    record["stages"]["sheets"]["files"]["../victim.txt"] = content_hash(b"precious")
+    (job / ".made.json").write_text(json.dumps(record))
+    for command in (["convert", "--into", str(job), "--title", "x"], ["sheets", str(job)], ["status", str(job)]):
+        capsys.readouterr()
+        assert run(*command, "--json") == 3
+        assert json.loads(capsys.readouterr().out)["code"] == "name-outside"
+    assert victim.read_text() == "precious"

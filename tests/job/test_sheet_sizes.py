@@ -6,8 +6,9 @@ import pytest
 
 from seamsurvey.errors import SeamsurveyError
 from seamsurvey.job.sheet_wishes import parse_share
+from seamsurvey.job.wish_keys import finish_fields, parse_finish
 from seamsurvey.job.wish_texts import toml_values
-from seamsurvey.job.wishes_file import finish_fields, merged, parse_finish, read_wishes
+from seamsurvey.job.wishes_file import merged, read_wishes
 from seamsurvey.model import Quilt, Seam
 from seamsurvey.resize import resized
 from tests.foundation.blocks import eight_pointed_star

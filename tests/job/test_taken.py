@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 import tomlkit
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from seamsurvey.errors import UndecidedError, UsageError
@@ -32,6 +32,7 @@ def shaken(block: Block, off: np.ndarray, turn: int) -> Block:
     return Block(outline=block.outline @ quarter.T, pieces=pieces)
 
 
+@settings(deadline=None)
 @given(
     order=st.permutations(range(len(DRAWN))),
     which=st.integers(0, len(DRAWN) - 1),

@@ -8,8 +8,9 @@ import pytest
 
 from seamsurvey.errors import InputError
 from seamsurvey.job.answers import first_file, with_answers
+from seamsurvey.job.wish_keys import KEYS
 from seamsurvey.job.wish_texts import toml_values
-from seamsurvey.job.wishes_file import _KEYS, merged, read_wishes
+from seamsurvey.job.wishes_file import merged, read_wishes
 from seamsurvey.model import Count, Wishes
 
 FULL = Wishes(
@@ -87,7 +88,7 @@ def test_the_first_file_says_nothing_and_explains_every_key() -> None:
     text = first_file().decode()
     assert merged(read_wishes(text.encode())) == Wishes()
     examples = {line[2:].split(" ")[0].split(".")[0] for _, line in EXAMPLES}
-    assert examples | set(tomllib.loads(text)) >= set(_KEYS) - {"taken"}
+    assert examples | set(tomllib.loads(text)) >= set(KEYS) - {"taken"}
     headers = re.findall(r"^\[(\w+)\]", text, re.MULTILINE)
     assert sorted(headers) == sorted(set(headers)) == ["colours", "counts", "fabrics", "quilt", "templates"]
 
@@ -116,3 +117,36 @@ def test_a_count_that_is_none_is_refused(said: str) -> None:
     with pytest.raises(InputError) as caught:
         read_wishes(f"[counts]\nT1 = {said}\n".encode())
     assert "counts" in caught.value.what
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('title = "x"\npapre = "a4"\n', "line 2: “papre” is not a key of this file; did you mean “paper”?"),
+        ("[counts]\nT1 = 4\n\nblocks = 3\n", "line 4: “blocks” stands in [counts], and belongs above the tables"),
+        ("[quilt]\nacros = 3\n", "line 2: quilt: “acros” is not one of"),
+        ("across = 3\n", "line 1: “across” is not a key of this file; it belongs under [quilt]"),
+        ("exclude = true\n", "it belongs under [templates], behind a template's name: T3.exclude"),
+        ("T1 = 4\n", "a template's name belongs under [counts], [colours], [fabrics] or [templates]"),
+        ('[templates]\nT1.name = "a"\nT3.edges.1 = "2"\n', "line 3: templates: T3: edges: 1: “2” is not a length"),
+        ('[templates.T3]\nname = "a"\nedgs = { 1 = "2in" }\n', "line 3: templates: T3: “edgs” is not one of"),
+        ('merge = [\n  ["T1", "T2"],\n  ["T3"],\n]\n', "line 4: merge: expected lists of two names"),
+        ("[counts]\nT1 = 4\n[quilt]\n[counts]\nT2 = 4\n", "line 4: [counts] stands there already"),
+        ('title = "x"\npaper = a4\n', "line 2: Invalid value (at column"),
+        ("blocks = -3\n", "line 1: blocks: expected a whole number from 1, not -3"),
+        ('ignore = ["3", 0]\n', "line 1: ignore: expected the number of a thing in the overlay"),
+    ],
+)
+def test_each_mistake_is_told_with_its_line_and_what_was_meant(text: str, told: str) -> None:
+    """Unknown keys with the nearest, misplaced ones with their place, values with what was expected."""
+    with pytest.raises(InputError) as caught:
+        read_wishes(text.encode(), "job.toml")
+    assert told in caught.value.what
+
+
+def test_all_mistakes_are_told_in_the_order_of_their_lines() -> None:
+    """Three mistakes in three tables are three lines, the first first."""
+    with pytest.raises(InputError) as caught:
+        read_wishes(b'blocks = 0\n[counts]\nT1 = "x"\nT2 = 4\nT3 = "y"\n[quilt]\nsetting = "odd"\n')
+    lines = [line.strip() for line in caught.value.what.splitlines()[1:]]
+    assert [line.partition(":")[0] for line in lines] == ["line 1", "line 3", "line 5", "line 7"]

@@ -25,11 +25,13 @@ from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box, corner_angles
 from seamsurvey.block.partial import partial_block
 from seamsurvey.block.prior import prior_of
+from seamsurvey.block.rank import ranked, same_layout
 from seamsurvey.block.refuse import cannot_fill, check, does_not_close, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.block.snap import snap
 from seamsurvey.block.survey import nearness, surveyed
+from seamsurvey.block.turned import turned_layouts
 from seamsurvey.block.work import Work
 from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
 
@@ -39,6 +41,7 @@ _FITS_MM = 0.6
 _EXPLAINED_SIGMA0 = 3.0
 _DOUBTFUL = 1e-3  # p-value of the global test below which the block carries a warning
 _MOST_OFFERED = 12
+_TURNING_S = 3.0
 _MOST_CLOSED = 40  # layouts that are adjusted; with a picture to choose by, the more
 _MOST_SHOWN = 60
 _WORST_FIT = 8.0  # logarithm of odds that the worst fit costs: measurements may be worse than they say
@@ -93,9 +96,21 @@ def assemble(
     asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
     survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked)
     offer = closing.offer(survey.contenders, found=survey.found, searched_all=survey.all)
+    if offer.doubtful and offer.mended is not None:
+        # An edge that was measured wrong hides the layouts that need it: with what its neighbours say they show.
+        mended = surveyed(offer.mended, shapes_of(offer.mended), known, outlines, symmetry, work, asked)
+        some = [*survey.contenders, *mended.contenders]
+        offer = closing.offer(some, found=survey.found + mended.found, searched_all=survey.all and mended.all)
+        if offer.blocks:
+            return offer.blocks
     if offer.blocks and not offer.doubtful:
+        if not survey.all and survey.found < _MOST_OFFERED:
+            some = [*survey.contenders, *_with_parts_turned(shapes, survey.contenders)]
+            offer = closing.offer(some, found=len(some), searched_all=False)
         say(f"{survey.found} layout(s) fit")
         return offer.blocks
+    work = Work(time_limit_s)  # another search, with a limit of its own
+    closing = _Closing(templates, shapes, finish, work)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
         return measured.blocks
@@ -111,6 +126,17 @@ def assemble(
     if survey.all and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
     raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
+
+
+def _with_parts_turned(shapes: Shapes, found: Sequence[Contender]) -> list[Contender]:
+    """Rivals of the likeliest layout that a search cut short may have missed: with a part turned where it lies."""
+    near = nearness(shapes)
+    rivals = ranked(shapes, list(turned_layouts(shapes, found[0].layout, Work(_TURNING_S))))
+    return [
+        contender_of(shapes, one, near)
+        for one in rivals
+        if not any(same_layout(shapes, one.layout, c.layout) for c in found)
+    ]
 
 
 @dataclass(frozen=True)
@@ -263,7 +289,7 @@ class _Closing:
             proof=proof,
             warnings=_doubts(measured),
             prior=prior_of(outline, pieces, contender.traits.vertices),
-            reasons=(*held.extra, *reasons(contender.traits)),
+            reasons=(*held.extra, *contender.extra, *reasons(contender.traits)),
             matches=finish.matches,
             snapped=snapped,
         )

@@ -1,7 +1,8 @@
 """The layouts that fit, put in the order in which the trade would mean them."""
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from seamsurvey.block.every import Filled
 from seamsurvey.block.groups import group_of
@@ -10,7 +11,9 @@ from seamsurvey.block.rank import Ranked, kept_moves
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.traits import Traits, traits_of
+from seamsurvey.model import Reason
 
+_BEHIND = 0.7
 _MOST_LOOKED_AT = 600  # layouts; of more, those with the most symmetry are
 
 
@@ -20,8 +23,14 @@ class Contender:
 
     layout: Layout
     traits: Traits
-    points: float
+    own_points: float  # what its traits say
     symmetry: str  # what a person calls it
+    extra: tuple[Reason, ...] = ()  # what else speaks for or against it
+
+    @property
+    def points(self) -> float:
+        """The logarithm of its odds."""
+        return self.own_points + sum(reason.points for reason in self.extra)
 
 
 def contenders(shapes: Shapes, layouts: Sequence[Filled]) -> list[Contender]:
@@ -46,3 +55,18 @@ def contender_of(shapes: Shapes, ranked: Ranked, near: float) -> Contender:
 def in_order(found: Sequence[Contender]) -> list[Contender]:
     """The likeliest first; of equals the one found first."""
     return sorted(found, key=lambda contender: -contender.points)
+
+
+def spread(found: Sequence[Contender]) -> list[Contender]:
+    """In order, those of one count of pieces further and further behind their first.
+
+    Where counts are guessed, a count whose pieces can be laid in many ways is no likelier for that.
+    """
+    seen: Counter[tuple[int, ...]] = Counter()
+    line = []
+    for contender in in_order(found):
+        behind = seen[contender.traits.counts]
+        seen[contender.traits.counts] += 1
+        reason = Reason("same pieces", "others of the same pieces stand before it", -_BEHIND * behind)
+        line.append(replace(contender, extra=(*contender.extra, reason)) if behind else contender)
+    return in_order(line)

@@ -64,7 +64,7 @@ class Filling:
         self._angles, self._lengths = places.angle_sums, places.length_sums
         self._at_corner: dict[tuple[int, ...], tuple[Orbit, ...]] = {}
         self._orbits: dict[int, Orbit | None] = {}
-        self._failed: set[tuple[int, tuple[int, ...]]] = set()
+        self._failed: set[tuple[int, tuple[int, ...], frozenset[tuple[int, int]]]] = set()
 
     def run(self) -> Iterator[tuple[int, ...] | None]:
         """Layouts, each as the numbers of its tiles; None where the budget is spent: it goes on with more."""
@@ -81,7 +81,7 @@ class Filling:
             if not any(stock):
                 yield tiles
             return
-        key = covered, stock
+        key = covered, stock, self._rounded(loops)
         if key in self._failed:
             return
         count = covered.bit_count()
@@ -105,6 +105,11 @@ class Filling:
                 yield layout
         if not any_found and len(self._failed) < _MOST_FAILED:
             self._failed.add(key)
+
+    def _rounded(self, loops: tuple[Loop, ...]) -> frozenset[tuple[int, int]]:
+        """An opening's corners, roughly: two that cover the same sample points may yet differ by a thin strip."""
+        step = 2 * self._near
+        return frozenset((round(z.real / step), round(z.imag / step)) for loop in loops for z in loop.points)
 
     def _laid(self, loops: tuple[Loop, ...], orbit: Orbit) -> tuple[Loop, ...] | None:
         """What stays open when a piece and its images are laid."""

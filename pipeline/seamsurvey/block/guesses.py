@@ -17,10 +17,12 @@ from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import side_sums
 
 _MOST_PIECES = 80
-_MOST_SIDES = 60  # that are tried of one outline
+_FEW_SUMS, _USUAL = 150, 0.6
+_MOST_SIDES = 30  # that are tried of one outline
 _AREA_OFF = 0.004  # share by which areas may miss each other
-_MOST_OF_SIZE = 400  # counts of one size
-_STEPS = 20_000  # of the search for them
+_MOST_OF_SIZE = 60  # counts of one size
+_EVEN = 1.0  # what it speaks for counts that they are as even as a symmetry makes them
+_STEPS = 3_000  # of the search for them
 
 
 @dataclass(frozen=True, order=True)
@@ -35,11 +37,22 @@ class Guess:
 
 
 def guesses(
-    shapes: Shapes, known: Known, outlines: Sequence[Outline], finish: tuple[float, float] | None = None
+    shapes: Shapes,
+    known: Known,
+    outlines: Sequence[Outline],
+    finish: tuple[float, float] | None = None,
+    *,
+    planned: bool = True,
 ) -> Iterator[Guess]:
-    """Guesses, the likeliest first. ``finish``: the width and height asked for, mm, where they are."""
+    """Guesses, the likeliest first. ``finish``: the width and height asked for, mm, where they are.
+
+    Edges of cards that follow no plan (``planned``) add up to anything: then only even counts are guessed.
+    """
     found: list[Guess] = []
     for outline in outlines:
+        found += _even(shapes, known, outline)
+        if not planned:
+            continue
         for area, usual in _areas(shapes, outline, finish):
             for folds in (4, 2, 1):
                 found += [
@@ -55,13 +68,29 @@ def guesses(
             yield guess
 
 
+def _even(shapes: Shapes, known: Known, outline: Outline) -> Iterator[Guess]:
+    """As many of each template as a symmetry has images, or one of one in the middle; any size will do."""
+    for folds in (1, 2, 3, 4, 6, 8):
+        for middle in (None, *range(len(shapes.names))):
+            if middle is not None and (folds == 1 or shapes.turns[middle] % folds):
+                continue
+            counts = [1 if t == middle else folds for t in range(len(shapes.names))]
+            counts = [n if up is None else up + (over or 0) for n, (up, over) in zip(counts, known, strict=True)]
+            area = sum(n * a for n, a in zip(counts, shapes.areas, strict=True))
+            usual = usual_size(outline.width(area)) if outline.aspect else 0.0
+            if sum(counts) <= _MOST_PIECES:
+                yield Guess(
+                    _cost(tuple(counts), folds, outline, usual) - _EVEN, tuple(counts), folds, outline.name, area
+                )
+
+
 def _cost(counts: tuple[int, ...], folds: int, outline: Outline, usual: float) -> float:
     """How unlikely the counts are: many pieces, no symmetry, an odd size, another outline than a square."""
     total = sum(counts)
     uneven = sum(c % folds != 0 for c in counts)
     return (
         1.5 * math.log(total)
-        + {4: 0.0, 2: 1.5, 1: 3.0}[folds]
+        + {1: 3.0, 2: 1.5, 3: 1.5}.get(folds, 0.0)
         + 0.3 * uneven
         - 2.0 * usual
         + {"square": 0.0, "rectangle": 2.0, "octagon": 2.0, "hexagon": 1.5}.get(outline.name, 2.5)
@@ -75,6 +104,8 @@ def _areas(shapes: Shapes, outline: Outline, finish: tuple[float, float] | None)
     each = [16] * len(shapes.names)
     if outline.aspect is None:
         sums, _ = side_sums(shapes, each, math.sqrt(most) * 2)
+        # Of many sums those of a usual size alone: two sides of any length make any area.
+        sums = sums if len(sums) <= _FEW_SUMS else [s for s in sums if usual_size(s) >= _USUAL][:_FEW_SUMS]
         sizes = [(w * h, min(usual_size(w), usual_size(h))) for w in sums for h in sums if w / 4 <= h < w * 0.98]
     else:
         # The first side of every outline of known shape is a sum of edges.

@@ -38,12 +38,18 @@ def _symmetry(t: Traits) -> str:
     return " and ".join(parts) or "has no symmetry"
 
 
+def _repeats(t: Traits) -> float:
+    """The doublings of one cell, of three pieces or more, that lies the same way everywhere."""
+    cells = t.across * t.down
+    return math.log2(cells) if t.cells_as_they_lie == 1 and t.pieces >= 3 * cells else 0.0
+
+
 def _many(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def usual_size(length_mm: float) -> float:
-    """How usual a finished length is: 1 for a whole inch, less for a half and a quarter, or for whole centimetres."""
+    """How usual a finished length is: 1 for a whole inch, less for a half, a quarter, or whole centimetres."""
     for unit, worth in ((_INCH, 1.0), (_INCH / 2, 0.6), (10.0, 0.5), (_INCH / 4, 0.2)):
         if abs(length_mm - unit * round(length_mm / unit)) <= _OFF_MM:
             return worth
@@ -62,8 +68,8 @@ def _in_fours(t: Traits) -> float:
 
 
 RULES = (
-    Rule("turns", 2.0, lambda t: math.log2(t.turns), _symmetry),
-    Rule("mirror", 1.0, lambda t: float(t.mirrored), _symmetry),
+    Rule("turns", 3.6, lambda t: math.log2(t.turns), _symmetry),
+    Rule("mirror", 1.2, lambda t: float(t.mirrored), _symmetry),
     Rule(
         "corners meet", -4.0, lambda t: math.log(t.vertices / t.pieces),
         lambda t: _many(t.vertices, "meeting point"),
@@ -73,45 +79,51 @@ RULES = (
         lambda t: f"{_many(t.tees, 'corner')} against the middle of an edge",
     ),
     Rule(
-        "turned alike", -1.5, lambda t: math.log(t.ways / t.templates),
+        "turned alike", -0.6, lambda t: math.log(t.ways / t.templates),
         lambda t: f"pieces lie in {_many(t.ways, 'way')}",
     ),
     Rule(
-        "long seams", -1.5, lambda t: math.log1p(t.runs) - math.log(t.pieces) / 2,
+        "long seams", -1.2, lambda t: math.log1p(t.runs) - math.log(t.pieces) / 2,
         lambda t: f"seams lie on {_many(t.runs, 'line')}",
     ),
     Rule(
-        "seams run through", 0.7, lambda t: math.log1p(t.through),
+        "seams run through", 0.2, lambda t: math.log1p(t.through),
         lambda t: f"{_many(t.through, 'seam')} from side to side",
     ),
-    Rule("set-in points", -0.4, lambda t: math.log1p(t.wyes), lambda t: _many(t.wyes, "set-in point")),
-    Rule("stars", 0.5, lambda t: math.log(max(t.star, 2)), lambda t: f"{_many(t.star, 'point')} meet"),
-    Rule("middle", 0.8, lambda t: float(t.centred), lambda t: "the middle is marked" if t.centred else "no middle"),
+    Rule("set-in points", 0.3, lambda t: math.log1p(t.wyes), lambda t: _many(t.wyes, "set-in point")),
+    Rule("stars", 0.2, lambda t: math.log(max(t.star, 2)), lambda t: f"{_many(t.star, 'point')} meet"),
+    Rule("middle", 1.1, lambda t: float(t.centred), lambda t: "the middle is marked" if t.centred else "no middle"),
     Rule(
-        "equal cells", 0.8, lambda t: float(t.across * t.down > 1),
-        lambda t: f"{t.across} × {t.down} equal cells" if t.across * t.down > 1 else "no equal cells",
-    ),
-    Rule(
-        "cells alike", -0.8, lambda t: math.log(max(t.kinds_of_cell, 1)),
+        "cells alike",
+        1.4,
+        lambda t: math.log(t.across * t.down / t.kinds_of_cell) if t.kinds_of_cell else 0.0,
         lambda t: _many(t.kinds_of_cell, "kind") + " of cell",
     ),
     Rule(
-        "cells turned alike", -0.8, lambda t: math.log(max(t.cells_as_they_lie, 1)),
+        "cells turned alike",
+        1.0,
+        lambda t: math.log(t.across * t.down / t.cells_as_they_lie) if t.cells_as_they_lie else 0.0,
         lambda t: f"cells lie in {_many(t.cells_as_they_lie, 'way')}",
     ),
     Rule(
-        "round by round", 1.0, lambda t: 2 * t.taken_off / t.pieces,
-        lambda t: f"{_many(t.taken_off, 'piece')} laid round a middle" if t.taken_off else "not laid round a middle",
+        "one cell again and again",
+        1.9,
+        _repeats,
+        lambda t: f"one cell {t.across * t.down} times",
     ),
-    Rule("spiral", 2.0, lambda t: float(t.spiral), lambda _: "laid round and round"),
-    Rule("square", 1.5, lambda t: float(t.outline == "square"), lambda t: f"the block is a {t.outline}"),
+    Rule(
+        "round by round", 2.2, lambda t: 2 * t.taken_off / t.pieces,
+        lambda t: f"{_many(t.taken_off, 'piece')} laid round a middle" if t.taken_off else "no middle",
+    ),
+    Rule("spiral", 2.4, lambda t: float(t.spiral), lambda _: "laid round and round"),
+    Rule("square", 1.0, lambda t: float(t.outline == "square"), lambda t: f"the block is a {t.outline}"),
     Rule(
         "slim", -1.0, lambda t: abs(math.log(t.width / t.height)) if t.outline == "rectangle" else 0.0,
         lambda t: f"{max(t.width, t.height) / min(t.width, t.height):.2g} times longer than wide",
     ),
-    Rule("triangle", -1.5, lambda t: float(t.outline == "triangle"), lambda _: "the block is a triangle"),
+    Rule("triangle", -1.1, lambda t: float(t.outline == "triangle"), lambda _: "the block is a triangle"),
     # Among layouts of different counts, or different outlines:
-    Rule("usual size", 1.5, _usual, lambda t: "a usual size" if _usual(t) else "no usual size"),
+    Rule("usual size", 1.8, _usual, lambda t: "a usual size" if _usual(t) else "no usual size"),
     Rule("pieces", -1.0, lambda t: math.log(t.pieces), lambda t: _many(t.pieces, "piece")),
     Rule("in fours", 1.0, _in_fours, lambda t: f"pieces in fours: {', '.join(str(c) for c in t.counts if c)}"),
 )  # fmt: skip

@@ -7,8 +7,8 @@ every outline; what is found is put in order and nothing is dropped.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from seamsurvey.block.classes import regular
-from seamsurvey.block.contenders import Contender, contenders, in_order
+from seamsurvey.block.classes import Regular, regular
+from seamsurvey.block.contenders import Contender, contenders, spread
 from seamsurvey.block.every import SWEEPS, Counts, Every, every_layout
 from seamsurvey.block.groups import Group
 from seamsurvey.block.guesses import Guess, guesses
@@ -21,11 +21,14 @@ from seamsurvey.model import TemplateSet
 # How far what meets may lie apart: in standard deviations of an edge's length, or as shares of the shortest edge.
 # Wider costs nothing while places lie much farther apart: what does not close is found out by adjusting it.
 _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 0.02, 0.2
-# Where nobody says the counts: pieces laid in each group of each guess, and when to stop guessing, in seconds of work.
+# Where nobody says the counts: pieces laid in each group of a guess; when to stop guessing, in seconds of work.
 _GUESS_STEPS = (400,)
-_ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 0.8, 1.5, 12.0
+_ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 1.5, 1.0, 5.0
 _MOST_OF_GUESS = 24  # layouts of one guess
-_NO_PLAN_STEPS = (600,)  # of a set that follows no plan, which the search by measured shapes is better at
+_NO_PLAN_STEPS, _NO_PLAN_S = (
+    (600,),
+    2.0,
+)  # of a set that follows no plan, which the search by measured shapes is better at
 
 
 @dataclass
@@ -70,10 +73,11 @@ def surveyed(
         return symmetry == "auto" or group.has(symmetry)
 
     if all(up is not None for up, _ in known):
-        sweeps = SWEEPS if plain.planned else _NO_PLAN_STEPS
-        every = every_layout(plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps)
+        sweeps, limit_s = (SWEEPS, work.limit_s) if plain.planned else (_NO_PLAN_STEPS, _NO_PLAN_S)
+        with work.at_most(limit_s):
+            every = every_layout(plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps)
         return Surveyed(contenders(plain.shapes, every.layouts), every.all, len(every.layouts), plain.shapes, every)
-    return _guessed(plain.shapes, known, outlines, near, work, symmetry, finish)
+    return _guessed(plain, known, outlines, near, work, symmetry, finish)
 
 
 def _counts(known: Known) -> Counts:
@@ -81,7 +85,7 @@ def _counts(known: Known) -> Counts:
 
 
 def _guessed(
-    shapes: Shapes,
+    plain: Regular,
     known: Known,
     outlines: Sequence[Outline],
     near: float,
@@ -90,10 +94,11 @@ def _guessed(
     finish: tuple[float, float] | None,
 ) -> Surveyed:
     """The layouts of the likeliest counts, until some are found and a little longer, or the time is up."""
+    shapes = plain.shapes
     result = Surveyed(shapes=shapes)
     by_name = {outline.name: outline for outline in outlines}
     began = first = work.done_s
-    for guess in guesses(shapes, known, outlines, finish):
+    for guess in guesses(shapes, known, outlines, finish, planned=plain.planned):
         spent = work.done_s - began
         enough = result.found and (spent > _ENOUGH_S and work.done_s - first > _AFTER_FIRST_S)
         if work.over() or enough or spent > _LONGEST_S:
@@ -107,7 +112,7 @@ def _guessed(
             first = work.done_s
         result.found += len(every.layouts)
         result.contenders += contenders(shapes, every.layouts)[:_MOST_OF_GUESS]
-    result.contenders = in_order(result.contenders)
+    result.contenders = spread(result.contenders)
     return result
 
 

@@ -93,9 +93,7 @@ def traits_of(shapes: Shapes, layout: Layout, kept: Sequence[Moving], near: floa
         kinds_of_cell=kinds,
         cells_as_they_lie=as_they_lie,
         taken_off=len(taken),
-        spiral=len(taken) > 2
-        and len({(b - a) % 4 for a, b in itertools.pairwise(taken)} - {0, 2}) == 1
-        and all((b - a) % 4 in (1, 3) for a, b in itertools.pairwise(taken)),
+        spiral=_is_round(taken),
         width=layout.size[0],
         height=layout.size[1],
         outline=layout.outline.name,
@@ -219,6 +217,12 @@ def _taken_off(layout: Layout, at: np.ndarray, near: float) -> list[int]:
         else:
             return taken
     return taken
+
+
+def _is_round(taken: list[int]) -> bool:
+    """Whether sides follow one another round and round; the last few pieces fit from more sides than one."""
+    steps = {(b - a) % 4 for a, b in itertools.pairwise(taken[:-2])}
+    return len(taken) > 4 and steps in ({1}, {3})
 
 
 def _area(points: np.ndarray) -> float:

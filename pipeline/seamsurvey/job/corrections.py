@@ -15,7 +15,8 @@ Names, corners and edges are those of the first measuring, as the overlay pictur
     exclude = true
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from difflib import get_close_matches
 from typing import Any
 
 from seamsurvey.errors import SeamsurveyError
@@ -52,9 +53,15 @@ def _correction(value: Any) -> Correction:
     said: dict[str, Any] = {}
     for key, entry in _table(value).items():
         if key not in _KEYS:
-            raise ValueError(f"“{key}” is not one of {', '.join(_KEYS)}")
+            raise ValueError(f"“{key}” is not one of {', '.join(_KEYS)}{did_you_mean(key, _KEYS)}")
         said |= _within(key, _KEYS[key], entry)
     return Correction(**said)
+
+
+def did_you_mean(key: str, known: Iterable[str]) -> str:
+    """The nearest key there is, as the end of a sentence; "" where none is near."""
+    near = get_close_matches(key, list(known), 1)
+    return f"; did you mean “{near[0]}”?" if near else ""
 
 
 def _within(place: str, read: Callable[[Any], Any], value: Any) -> Any:
@@ -145,3 +152,4 @@ _KEYS: dict[str, Callable[[Any], dict[str, Any]]] = {
     "edges": _edges,
     "allowance": _allowance,
 }
+CORRECTION_KEYS = tuple(_KEYS)

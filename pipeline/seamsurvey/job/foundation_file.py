@@ -3,6 +3,7 @@
 from attrs import field, frozen
 
 from seamsurvey.job.conversion import SELDOM, from_json, to_json
+from seamsurvey.job.photo_entries import unreadable
 from seamsurvey.model import (
     AddedSeam,
     Advice,
@@ -156,6 +157,11 @@ def write_foundation(plan: FoundationPlan) -> bytes:
 def read_foundation(text: bytes, file: str = "foundation.json") -> FoundationPlan:
     """Return the plan of a foundation.json; InputError ``file-unreadable`` says what is wrong with it."""
     entries = from_json(text, FoundationFile, file, FORMAT)
+    for section in entries.sections:
+        if section.copies != len(section.places):
+            raise unreadable(
+                file, f"section {section.name} has {section.copies} copies, but {len(section.places)} places"
+            )
     return FoundationPlan(
         sections=tuple(
             Section(

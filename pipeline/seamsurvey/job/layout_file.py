@@ -15,6 +15,7 @@ from seamsurvey import geometry
 from seamsurvey.arcs import drawn_out, turned_back, with_middles
 from seamsurvey.errors import InputError
 from seamsurvey.job.conversion import SELDOM, from_json, to_json
+from seamsurvey.job.fitting import check_tiles, closed_once
 from seamsurvey.model import (
     Array,
     Block,
@@ -149,7 +150,9 @@ def read_layout(text: bytes, file: str = "layout.json") -> Block:
     _check_ids(pieces, file)
     if not pieces:
         raise InputError("file-unreadable", f"{file} has no pieces.", where=file, todo="Add some, or delete it.")
-    outline = entries.block.outline_mm if entries.block else _outline_of(pieces, file)
+    outline = closed_once(entries.block.outline_mm) if entries.block else _outline_of(pieces, file)
+    if entries.block:
+        check_tiles(pieces, outline, file)
     closure = entries.closure
     return Block(
         outline=outline,
@@ -212,7 +215,7 @@ def _check_ids(pieces: Sequence[Piece], file: str) -> None:
 
 
 def _piece(entry: PieceEntry, file: str) -> Piece:
-    outline = entry.outline_mm
+    outline = closed_once(entry.outline_mm)
     if outline.ndim != 2 or outline.shape[1:] != (2,) or len(outline) < 3 or not Polygon(outline).is_valid:
         raise InputError(
             "file-unreadable",
@@ -235,14 +238,15 @@ def _piece(entry: PieceEntry, file: str) -> Piece:
 def _bulges(entry: PieceEntry, file: str) -> tuple[float, ...]:
     """The bulges as they are given, empty where every edge is straight."""
     bulges = entry.bulges if any(entry.bulges) else ()
-    if bulges and len(bulges) != len(entry.outline_mm):
+    outline = closed_once(entry.outline_mm)
+    if bulges and len(bulges) != len(outline):
         raise InputError(
             "file-unreadable",
-            f"In {file} piece {entry.id} has {len(bulges)} bulges, but {len(entry.outline_mm)} edges.",
+            f"In {file} piece {entry.id} has {len(bulges)} bulges, but {len(outline)} edges.",
             where=file,
             todo="Give one for every edge, 0 where it is straight.",
         )
-    if bulges and not Polygon(drawn_out(entry.outline_mm, bulges)).is_valid:
+    if bulges and not Polygon(drawn_out(outline, bulges)).is_valid:
         raise InputError(
             "file-unreadable",
             f"In {file} the arcs of piece {entry.id} run into one another or into its straight edges.",

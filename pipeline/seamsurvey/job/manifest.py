@@ -19,7 +19,7 @@ from seamsurvey.job.wishes_file import wishes_of
 
 NAMES = ("manifest.csv", "manifest.toml")
 _TABLES = ("counts", "colours")
-_NUMBERS = ("layout", "blocks")
+_NUMBERS = ("layout", "blocks", "seed", "time_limit")
 
 
 @frozen(kw_only=True)

@@ -14,6 +14,7 @@ from shapely import Polygon
 from seamsurvey import geometry
 from seamsurvey.arcs import arc_length, bulge_of, drawn_out, radius_of
 from seamsurvey.job.conversion import SELDOM, from_json, to_json
+from seamsurvey.job.fitting import closed_once
 from seamsurvey.job.photo_entries import PhotoEntry, photo_entry, photo_of, unreadable
 from seamsurvey.model import Arc, Array, CopySeen, Edge, LeftOut, Template, TemplateSet
 from seamsurvey.units import nearest
@@ -150,6 +151,10 @@ def read_measured(text: bytes, file: str = "measured.json") -> TemplateSet:
     for name in names:
         if names.count(name) > 1:
             raise unreadable(file, f"two templates are called {name}")
+    shown = [(entry.name, entry.photo) for entry in entries.templates]
+    for what, photo in [*shown, *(("something left out", entry.photo) for entry in entries.left_out)]:
+        if not 0 <= photo < max(1, len(entries.photos)):
+            raise unreadable(file, f"{what} is in photo {photo}, of {len(entries.photos)}, the first being 0")
     return TemplateSet(
         photos=tuple(photo_of(entry, file) for entry in entries.photos),
         templates=tuple(_template(entry, len(shared.names), file) for entry in entries.templates),
@@ -199,7 +204,9 @@ def _template_entry(template: Template, units: str) -> TemplateEntry:
 
 
 def _template(entry: TemplateEntry, shared: int, file: str) -> Template:
+    entry = attrs.evolve(entry, finished_outline_mm=closed_once(entry.finished_outline_mm))
     _check_outline(entry, file)
+    _check_counts(entry, file)
     if geometry.signed_area(entry.finished_outline_mm) < 0:
         entry = _turned_counter_clockwise(entry, file)
     outline = entry.finished_outline_mm
@@ -234,6 +241,13 @@ def _template(entry: TemplateEntry, shared: int, file: str) -> Template:
         edge_allowances_mm=tuple(entry.edge_allowances_mm),
         copies=tuple(CopySeen(name=c.name, photo=c.photo, corners_px=c.corners_px) for c in entry.copies),
     )
+
+
+def _check_counts(entry: TemplateEntry, file: str) -> None:
+    for name, least in (("copies_seen", 1), ("count", 0), ("reversed_count", 0)):
+        number = getattr(entry, name)
+        if number is not None and number < least:
+            raise unreadable(file, f"{name} of {entry.name} is {number}, and can't be less than {least}")
 
 
 def _check_outline(entry: TemplateEntry, file: str) -> None:

@@ -8,6 +8,7 @@ from attrs import field, frozen
 
 from seamsurvey import camera
 from seamsurvey.errors import InputError
+from seamsurvey.job.made import check_name
 from seamsurvey.model import Array, PhotoPlane, PhotoReport, Plane, Reference, ScanPlane
 from seamsurvey.plane import BARE
 
@@ -128,7 +129,7 @@ _SAME_IN_BOTH = tuple(a.name for a in attrs.fields(Reference))
 def photo_of(entry: PhotoEntry, file: str) -> PhotoReport:
     """The photo that an entry describes; InputError ``file-unreadable`` when its plane is none."""
     return PhotoReport(
-        name=entry.file,
+        name=check_name(entry.file, file),
         sha256=entry.sha256,
         size_px=entry.size_px,
         plane=_plane(entry, file),

@@ -4,6 +4,7 @@ from attrs import field, frozen
 
 from seamsurvey.archive_model import SetRecord
 from seamsurvey.job.conversion import from_json, to_json
+from seamsurvey.job.made import check_name
 
 FILE = "set.json"
 FORMAT = "seamsurvey.set/1"
@@ -26,4 +27,7 @@ def write_set(record: SetRecord, key: str, made: dict[str, str]) -> bytes:
 
 def read_set(text: bytes, file: str) -> SetFile:
     """Return the content of a set.json; InputError ``file-unreadable`` says what is wrong with it."""
-    return from_json(text, SetFile, file, FORMAT)
+    read = from_json(text, SetFile, file, FORMAT)
+    for name in (*read.made, *read.record.overlays):
+        check_name(name, file)
+    return read

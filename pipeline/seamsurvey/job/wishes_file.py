@@ -1,257 +1,106 @@
 """job.toml: the person's own file, as Wishes."""
 
-import math
+import re
 import tomllib
-from collections.abc import Callable, Mapping, Sequence
-from difflib import get_close_matches
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import attrs
 
 from seamsurvey.errors import InputError, SeamsurveyError, UsageError
-from seamsurvey.job.corrections import read_merge, read_templates
-from seamsurvey.job.layout_wishes import read_ignore, read_taken
-from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_share, up_to_forty
-from seamsurvey.job.toml_text import Keys
-from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count, Quilt, Wishes
-from seamsurvey.units import SHEET_SIZES, Worded, parse_length
+from seamsurvey.job.corrections import CORRECTION_KEYS, did_you_mean
+from seamsurvey.job.toml_text import Keys, line_of
+from seamsurvey.job.wish_keys import KEYS, QUILT_KEYS, TABLES, finish_fields
+from seamsurvey.model import Quilt, Wishes
 
 FILE = "job.toml"
-REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution", "none")
-TEMPLATES_ARE = ("auto", "cards", "printed")
-TAKEN_WITH = ("auto", "scanner", "camera")
-RULERS = ("auto", "inch", "cm")
-UNITS = ("auto", "inch", "mm")
-SYMMETRIES = (
-    "auto",
-    "none",
-    "half-turn",
-    "quarter-turn",
-    "third-turn",
-    "sixth-turn",
-    "mirror",
-    "mirror-diagonal",
-    "both",
-)
-OUTLINES = ("auto", "square", "rectangle", "triangle", "hexagon")
-
-
-def parse_allowance(text: str) -> float | None:
-    """Return mm from "1/4in" or "6 mm"; 0 for "none"; None for "auto". UsageError when it is no length."""
-    return {"auto": None, "none": 0.0}.get(text) if text in ("auto", "none") else parse_length(text)
-
-
-def parse_count(text: str) -> Count:
-    """Return a Count from "4" or "4+2" (the second number reversed). ValueError when it is neither."""
-    face_up, plus, over = text.partition("+")
-    if not face_up.isdecimal() or (plus and not over.isdecimal()):
-        raise ValueError(f"expected 4, or 4+2 with 2 reversed, not {text!r}")
-    return Count(int(face_up), int(over) if plus else 0)
-
-
-Finish = tuple[float, float | None, tuple[float, ...]]
-
-
-def parse_finish(text: str) -> Finish:
-    """Return mm of width, height and more widths, from "16in", "12in x 16in" or "6in, 9in, 12in".
-
-    The first is the block's own size, None a height not said; each further width is a set of sheets more.
-    UsageError when one is no length.
-    """
-    first, *more = text.replace("×", "x").split(",")
-    width, by, height = first.partition("x")
-    return Worded(width), Worded(height) if by else None, tuple(Worded(one) for one in more)
-
-
-def finish_fields(finish: Finish) -> dict[str, Any]:
-    """Return the fields of Wishes that a finished width, and perhaps a height and more widths, set."""
-    width, height, more = finish
-    fields: dict[str, Any] = {"finish_mm": width}
-    if height is not None:
-        fields["finish_height_mm"] = height
-    if more:
-        fields["more_sizes_mm"] = more
-    return fields
-
-
-def parse_snap(text: str) -> float | None:
-    """Return mm from "1/16in" or "1 mm"; 0 for "off"; None for "auto". UsageError when it is no length."""
-    return {"auto": None, "off": 0.0}.get(text) if text in ("auto", "off") else parse_length(text)
-
-
-def _quilt(value: Any) -> dict[str, Any]:
-    """Fields of model.Quilt from a table; what is not said is left out."""
-    fields: dict[str, Any] = {}
-    for key, said in dict(value).items():
-        if key not in _QUILT_KEYS:
-            raise ValueError(f"“{key}” is not one of {', '.join(_QUILT_KEYS)}")
-        name, read = _QUILT_KEYS[key]
-        try:
-            fields[name] = read(said)
-        except ValueError as error:
-            raise ValueError(f"{key}: {error}") from error
-    return fields
-
-
-def _texts(value: Any) -> dict[str, str]:
-    return {name: _text(said) for name, said in dict(value).items()}
-
-
-def parse_bars(text: str) -> tuple[float, float]:
-    """Return mm of two bars, lying and upright, from "99.8mm x 100.2mm"; UsageError when one is no length."""
-    lying, by, upright = text.replace("×", "x").partition("x")
-    if not by:
-        raise ValueError(f"expected two lengths like 99.8mm x 100.2mm, not {text!r}")
-    return Worded(lying), Worded(upright)
-
-
-def _one_of(choices: tuple[str, ...]) -> Callable[[Any], str]:
-    def check(value: Any) -> str:
-        if value not in choices:
-            raise ValueError(f"expected one of {', '.join(choices)}, not {value!r}")
-        return str(value)
-
-    return check
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise ValueError(f"expected a text in quotes, not {value!r}")
-    return value
-
-
-def _positive(value: Any) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
-        raise ValueError(f"expected a whole number from 1, not {value!r}")
-    return value
-
-
-def _whole(value: Any) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
-        raise ValueError(f"expected a whole number, not {value!r}")
-    return value
-
-
-def _seconds(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not 1 <= value < math.inf:
-        raise ValueError(f"expected seconds, 1 or more, not {value!r}")
-    return float(value)
-
-
-def _names(value: Any) -> tuple[str, ...]:
-    if not isinstance(value, list) or not all(isinstance(name, str) for name in value):
-        raise ValueError(f'expected a list of names like ["T1", "T2-3"], not {value!r}')
-    return tuple(value)
-
-
-def _counts(value: Any) -> dict[str, Count]:
-    return {name: parse_count(str(said)) for name, said in dict(value).items()}
-
-
-def _colours(value: Any) -> dict[str, str]:
-    return {name: check_colour(said) for name, said in dict(value).items()}
-
-
-def check_colour(value: Any) -> str:
-    """Return ``#rrggbb`` in lower case; ValueError for anything else."""
-    text = str(value).lower()
-    if len(text) != 7 or text[0] != "#" or any(digit not in "0123456789abcdef" for digit in text[1:]):
-        raise ValueError(f"expected a colour like #4477aa, not {value!r}")
-    return text
-
-
-def _length(value: Any) -> float:
-    return parse_length(_text(value))
-
-
-_QUILT_KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    "across": ("across", up_to_forty),
-    "down": ("down", up_to_forty),
-    "setting": ("setting", _one_of(SETTINGS)),
-    "sashing": ("sashing_mm", _length),
-    "turned": ("turned", _one_of(TURNED)),
-    "border": ("border_mm", _length),
-    "binding": ("binding_mm", _length),
-    "backing_over": ("backing_over_mm", _length),
-}
-
-# Each key of the file: the field of Wishes, and how its value is read.
-_KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    "title": ("title", _text),
-    "photos": ("photos", _names),
-    "units": ("units", _one_of(UNITS)),
-    "reference": ("reference", _one_of(REFERENCES)),
-    "templates_are": ("templates_are", _one_of(TEMPLATES_ARE)),
-    "scale_bar": ("scale_bar_mm", _length),
-    "page_grid": ("page_grid_mm", _length),
-    "taken_with": ("taken_with", _one_of(TAKEN_WITH)),
-    "ruler": ("ruler", _one_of(RULERS)),
-    "ruler_length": ("ruler_length_mm", _length),
-    "ruler_thickness": ("ruler_thickness_mm", _length),
-    "thickness": ("thickness_mm", _length),
-    "target_bars": ("target_bars_mm", lambda value: parse_bars(_text(value))),
-    "allowance": ("allowance_mm", lambda value: parse_allowance(_text(value))),
-    "symmetry": ("symmetry", _one_of(SYMMETRIES)),
-    "outline": ("outline", _one_of(OUTLINES)),
-    "finish": ("finish", lambda value: parse_finish(_text(value))),
-    "snap": ("snap_mm", lambda value: parse_snap(_text(value))),
-    "picture": ("picture", _text),
-    "layout": ("layout", _positive),
-    "taken": ("taken", read_taken),
-    "ignore": ("ignore", read_ignore),
-    "seed": ("seed", _whole),
-    "time_limit": ("time_limit_s", _seconds),
-    "paper": ("paper", _one_of(tuple(SHEET_SIZES))),
-    "blocks": ("blocks", _positive),
-    "prefer": ("prefer", _one_of(PREFERENCES)),
-    "pieced_start": ("pieced_start", _one_of(PIECED_STARTS)),
-    "cure": ("cure", _one_of(CURES)),
-    "never_cut": ("never_cut", _names),
-    "counts": ("counts", _counts),
-    "colours": ("colours", _colours),
-    "fabrics": ("fabrics", _texts),
-    "came_from": ("came_from", _text),
-    "seam_allowance": ("seam_allowance_mm", _length),
-    "oversize": ("oversize_mm", _length),
-    "fabric_width": ("fabric_width_mm", _length),
-    "fabric_reserve": ("fabric_reserve", lambda value: parse_share(_text(value))),
-    "only": ("only", _one_of(ONLY)),
-    "print_scale": ("print_scale", lambda value: parse_print_scale(_text(value))),
-    "quilt": ("quilt", _quilt),
-    "templates": ("templates", read_templates),
-    "merge": ("merge", read_merge),
-    "split": ("split", _names),
-}
 
 
 def read_wishes(text: bytes, file: str = FILE) -> dict[str, Any]:
-    """Return the fields of Wishes that a job.toml gives; InputError ``job-toml`` with every mistake in it."""
+    """Return the fields of Wishes that a job.toml gives; InputError ``job-toml`` with each mistake and its line."""
     try:
-        data = tomllib.loads(text.decode())
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _unreadable(file, [str(error)]) from error
-    wishes, mistakes = wishes_of(data)
+        plain = text.decode("utf-8-sig")
+        data = tomllib.loads(plain)
+    except UnicodeDecodeError as error:
+        raise _unreadable(file, ["it is not UTF-8 text: save it as UTF-8"]) from error
+    except tomllib.TOMLDecodeError as error:
+        raise _unreadable(file, [_said_of_toml(str(error))]) from error
+    wishes, mistakes = _wishes_of(data)
     if mistakes:
-        raise _unreadable(file, mistakes)
+        lines = [(line_of(plain, path) or 0, said) for path, said in mistakes]
+        raise _unreadable(file, [f"line {line}: {said}" if line else said for line, said in sorted(lines)])
     return wishes
 
 
 def wishes_of(data: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
     """Return the fields of Wishes that the keys of a job.toml give, and every mistake in them."""
+    wishes, mistakes = _wishes_of(data)
+    return wishes, [said for _, said in mistakes]
+
+
+def _wishes_of(data: Mapping[str, Any]) -> tuple[dict[str, Any], list[tuple[Keys, str]]]:
+    """The fields, and every mistake with its path."""
     wishes: dict[str, Any] = {}
-    mistakes = []
+    mistakes: list[tuple[Keys, str]] = []
     for key, value in data.items():
-        if key not in _KEYS:
-            mistakes.append(f"“{key}” is not a key of this file; it knows {', '.join(_KEYS)}")
+        if key not in KEYS:
+            mistakes.append(((key,), f"“{key}” is not a key of this file{_hint(key)}"))
             continue
-        name, read = _KEYS[key]
-        try:
+        name, read = KEYS[key]
+        wrong = _mistakes_in(key, value)
+        mistakes += wrong
+        if not wrong:
             wishes |= finish_fields(read(value)) if name == "finish" else {name: read(value)}
-        except (ValueError, TypeError) as error:
-            mistakes.append(f"{key}: {error}")
-        except SeamsurveyError as error:
-            mistakes.append(f"{key}: {error.what}")
     return wishes, mistakes
+
+
+def _mistakes_in(key: str, value: Any) -> list[tuple[Keys, str]]:
+    """What is wrong with a key's value, each leaf of a table by itself so that all of it is told at its place."""
+    _, read = KEYS[key]
+    leaves = _leaves(value) if key in TABLES and key != "taken" and isinstance(value, dict) and value else [()]
+    wrong = []
+    for path in leaves:
+        if path and path[0] in KEYS and path[0] not in TABLES:
+            wrong.append(((key, *path), f"“{path[0]}” stands in [{key}], and belongs above the tables"))
+            continue
+        try:
+            read(_only(value, path))
+        except (ValueError, TypeError) as error:
+            wrong.append(((key, *path), f"{key}: {error}"))
+        except SeamsurveyError as error:
+            wrong.append(((key, *path), f"{key}: {error.what}"))
+    return wrong
+
+
+def _leaves(value: Any) -> list[Keys]:
+    if not isinstance(value, dict) or not value:
+        return [()]
+    return [(key, *rest) for key, inner in value.items() for rest in _leaves(inner)]
+
+
+def _only(value: Any, path: Keys) -> Any:
+    """A table with nothing in it but what stands at one path."""
+    return {path[0]: _only(value[path[0]], path[1:])} if path else value
+
+
+def _hint(key: str) -> str:
+    """Where a key that is none belongs, or the nearest one that is."""
+    if key in QUILT_KEYS:
+        return "; it belongs under [quilt]"
+    if key in CORRECTION_KEYS:
+        return f"; it belongs under [templates], behind a template's name: T3.{key}"
+    tables = "], [".join(TABLES[:3])
+    return did_you_mean(key, KEYS) or f"; a template's name belongs under [{tables}] or [templates]"
+
+
+def _said_of_toml(said: str) -> str:
+    """The parser's words, with the line first, and in plain words where a table stands there twice."""
+    twice = re.match(r"Cannot declare \((.*?),?\) twice \(at line (\d+)", said)
+    if twice:
+        name = ".".join(re.findall(r"'([^']*)'", twice[1]))
+        return f"line {twice[2]}: [{name}] stands there already: put what it holds under the first one"
+    at = re.match(r"(.*) \(at line (\d+), column (\d+)\)", said)
+    return f"line {at[2]}: {at[1]} (at column {at[3]})" if at else said
 
 
 def forgotten(said: Sequence[str]) -> dict[Keys, None]:
@@ -259,18 +108,21 @@ def forgotten(said: Sequence[str]) -> dict[Keys, None]:
     paths: dict[Keys, None] = {}
     for text in said:
         path = tuple(text.split("."))
-        if path[0] not in _KEYS:
-            near = get_close_matches(path[0], _KEYS, 1)
-            raise UsageError(
-                "no-such-key",
-                f"There is no key “{path[0]}” in job.toml{f'; did you mean {near[0]}' if near else ''}"
-                f"{'?' if near else '.'}",
-                todo="docs/reference/job-folder.md lists all keys.",
-            )
+        if path[0] not in KEYS:
+            raise no_such_key(path[0])
         paths[path] = None
         if path == ("layout",):
             paths["taken",] = None
     return paths
+
+
+def no_such_key(key: str) -> UsageError:
+    """The error for what is no key of job.toml."""
+    return UsageError(
+        "no-such-key",
+        f"“{key}” is not a key of job.toml{_hint(key)}{'' if _hint(key).endswith('?') else '.'}",
+        todo="docs/reference/job-folder.md lists all keys.",
+    )
 
 
 def merged(*layers: Mapping[str, Any]) -> Wishes:

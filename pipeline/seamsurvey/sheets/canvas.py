@@ -15,6 +15,7 @@ import shapely.ops
 from attrs import define, field
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
+from PIL.PngImagePlugin import PngInfo
 
 from seamsurvey.model import Array, Picture
 from seamsurvey.sheets.type import FILES
@@ -199,7 +200,9 @@ class Canvas:
     def png(self) -> bytes:
         """The canvas as a PNG file."""
         out = io.BytesIO()
-        Image.fromarray(self.pixels).save(out, "PNG", compress_level=5)
+        about = PngInfo()
+        about.add_text("Software", "seamsurvey")
+        Image.fromarray(self.pixels).save(out, "PNG", compress_level=5, pnginfo=about)
         return out.getvalue()
 
 
