@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon, union_all
 
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.climb import Climb, Offer, ladder
@@ -40,6 +41,7 @@ from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, Templat
 _FITS_MM = 0.6
 _EXPLAINED_SIGMA0 = 3.0
 _DOUBTFUL = 1e-3  # p-value of the global test below which the block carries a warning
+_TILES = 1e-7  # of the block's area: closed layouts tile to rounding, or miss by far more
 _MOST_OFFERED = 12
 _TURNING_S = 3.0
 _MOST_CLOSED = 40  # layouts that are adjusted; with a picture to choose by, the more
@@ -264,7 +266,7 @@ class _Closing:
             closed = close(self._templates, self._shapes, contender.layout)
         except NotAdjustedError:
             return math.inf
-        if not _believable(closed):
+        if not _believable(closed) or not _tiles(contender, closed):
             return closed.closure.rms_mm
         extra = (*asked_size(contender.traits, *self._finish.size_mm), *_fit(closed))
         return _Held(contender, closed, extra)
@@ -303,6 +305,19 @@ def _believable(closed: Closed) -> bool:
         return False
     left = (result.chi_square - closed.suspect_w**2) / (result.dof - 1)
     return left <= _EXPLAINED_SIGMA0**2
+
+
+def _tiles(contender: Contender, closed: Closed) -> bool:
+    """Whether the closed pieces leave no gap and overlap nowhere: a corner taken for another shows here."""
+    outline = Polygon([(z.real, z.imag) for z in contender.layout.outline.at(*closed.size)])
+    pieces = [Polygon(closed.vertices[list(ring)]) for _, _, ring in contender.layout.pieces]
+    if not all(piece.is_valid for piece in pieces):
+        return False
+    off = _TILES * outline.area
+    return (
+        abs(sum(piece.area for piece in pieces) - outline.area) <= off
+        and abs(union_all(pieces).area - outline.area) <= off
+    )
 
 
 def _fit(closed: Closed) -> tuple[Reason, ...]:
