@@ -22,7 +22,11 @@ from .reading import PageRead, read_pdf
 def plan_of(block: Block, width: float) -> tuple[Block, FoundationPlan]:
     """A block brought to a width, with its plan."""
     factor = width / block.width
-    pieces = tuple(attrs.evolve(piece, outline=piece.outline * factor) for piece in block.pieces)
+    names = {name: f"T{k}" for k, name in enumerate(dict.fromkeys(p.template for p in block.pieces), start=1)}
+    pieces = tuple(
+        attrs.evolve(piece, outline=piece.outline * factor, template=names[piece.template])
+        for piece in block.pieces
+    )
     scaled = attrs.evolve(block, outline=block.outline * factor, pieces=pieces)
     return scaled, plan_foundation(scaled, time_limit_s=3)
 
@@ -32,7 +36,7 @@ CASES: dict[str, tuple[Callable[[], tuple[Block, FoundationPlan]], str, str, dic
     "hourglass": (lambda: plan_of(hourglass(), 6 * INCH), "letter", "inch", {}),
     "star": (lambda: plan_of(eight_pointed_star(), 300.0), "a4", "mm", {}),
     "harbour": (harbour_rows, "a4", "inch", {}),
-    "hundred": (lambda: plan_of(cut_up(3, 100), 12 * INCH), "letter", "mm", {"A": "ink", "B": "sky"}),
+    "hundred": (lambda: plan_of(cut_up(3, 100), 12 * INCH), "letter", "mm", {"T1": "ink", "T2": "sky"}),
 }
 
 
