@@ -8,7 +8,7 @@ from PIL import Image
 from tests.sheets.test_booklet import CASES, booklet
 
 FOLDER = Path(__file__).parents[1] / "docs" / "booklets"
-ACROSS, SCALE, GAP, COLOURS = 5, 0.42, 8, 48
+ACROSS, SCALE, GAP, COLOURS = 5, 0.42, 8, 64
 
 
 def main() -> None:
@@ -21,7 +21,8 @@ def main() -> None:
         sheet = Image.new("RGB", (ACROSS * (wide + GAP) + GAP, rows * (high + GAP) + GAP), "#8a8a8a")
         for k, page in enumerate(pages):
             sheet.paste(page, (GAP + k % ACROSS * (wide + GAP), GAP + k // ACROSS * (high + GAP)))
-        sheet.quantize(COLOURS, dither=Image.Dither.NONE).save(FOLDER / f"{name}.png", optimize=True)
+        small = sheet.quantize(COLOURS, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+        small.save(FOLDER / f"{name}.png", optimize=True)
 
 
 if __name__ == "__main__":
