@@ -8,12 +8,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from seamsurvey.block.classes import Regular, regular
-from seamsurvey.block.contenders import Contender, contenders, spread, weighed
+from seamsurvey.block.contenders import Contender, contenders, different, drawn, in_order, spread, weighed
 from seamsurvey.block.every import SWEEPS, Counts, Every, every_layout
 from seamsurvey.block.groups import Group
 from seamsurvey.block.guesses import Guess, guesses
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.outlines import Outline
+from seamsurvey.block.outlines import OUTLINES, Outline
+from seamsurvey.block.recognised import Recognised, recognised
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.work import Work
 from seamsurvey.model import TemplateSet
@@ -24,7 +25,8 @@ _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 
 # Where nobody says the counts: pieces laid in each group of a guess; when to stop guessing, in seconds of work.
 _GUESS_STEPS = (400,)
 _ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 3.0, 2.0, 6.0
-_MOST_OF_GUESS = 24  # layouts of one guess
+_MOST_LOOKED_AT, _MOST_OF_GUESS = 60, 24  # layouts of one guess
+_RECOGNISED_S = 1.0  # the same where the cards are those of a known block
 _NO_PLAN_STEPS, _NO_PLAN_S = (
     (600,),
     2.0,
@@ -69,6 +71,8 @@ def surveyed(
     plain = regular(templates, shapes)
     near = nearness(plain.shapes)
 
+    known_blocks = recognised(plain.shapes, known, near)
+
     def wanted(group: Group) -> bool:
         return symmetry == "auto" or group.has(symmetry)
 
@@ -76,8 +80,34 @@ def surveyed(
         sweeps, limit_s = (SWEEPS, work.limit_s) if plain.planned else (_NO_PLAN_STEPS, _NO_PLAN_S)
         with work.at_most(limit_s):
             every = every_layout(plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps)
-        return Surveyed(contenders(plain.shapes, every.layouts), every.all, len(every.layouts), plain.shapes, every)
-    return _guessed(plain, known, outlines, near, work, symmetry, finish)
+        found = contenders(plain.shapes, every.layouts, known_blocks)
+        missed = _drawn(known_blocks, known, outlines, symmetry, found)
+        return Surveyed(
+            in_order([*found, *missed]), every.all, len(every.layouts) + len(missed), plain.shapes, every
+        )
+    return _guessed(plain, known, outlines, near, work, symmetry, finish, known_blocks)
+
+
+def _drawn(
+    known_blocks: Recognised,
+    known: Known,
+    outlines: Sequence[Outline],
+    symmetry: str,
+    found: Sequence[Contender] = (),
+) -> list[Contender]:
+    """The known blocks that the cards may be, as their drawings say, but for those that were ``found``."""
+    if symmetry != "auto":
+        return []
+    shapes, near = known_blocks.shapes, known_blocks.near
+    names = {outline.name for outline in outlines if outline.name in OUTLINES}
+    there = {reason.text for c in found for reason in c.extra if reason.name == "known block"}
+    added = []
+    for one in drawn(shapes, known_blocks.laid(known), near, known_blocks):
+        said = {reason.text for reason in one.extra}
+        if one.layout.outline.name in names and said and not said & there:
+            added.append(one)
+            there |= said
+    return added
 
 
 def _counts(known: Known) -> Counts:
@@ -92,15 +122,19 @@ def _guessed(
     work: Work,
     symmetry: str,
     finish: tuple[float, float] | None,
+    known_blocks: Recognised,
 ) -> Surveyed:
     """The layouts of the likeliest counts, until some are found and a little longer, or the time is up."""
     shapes = plain.shapes
     result = Surveyed(shapes=shapes)
+    result.contenders = [c for one in _drawn(known_blocks, known, outlines, symmetry) for c in weighed([one])]
+    result.found = len(result.contenders)
     by_name = {outline.name: outline for outline in outlines}
     began = first = work.done_s
-    for guess in guesses(shapes, known, outlines, finish, planned=plain.planned):
+    enough_s = _RECOGNISED_S if any(one.as_drawn for one in known_blocks.may_be) else _ENOUGH_S
+    for guess in guesses(shapes, known, outlines, finish, planned=plain.planned, known_blocks=known_blocks.may_be):
         spent = work.done_s - began
-        enough = result.found and (spent > _ENOUGH_S and work.done_s - first > _AFTER_FIRST_S)
+        enough = result.found and (spent > enough_s and work.done_s - first > min(enough_s, _AFTER_FIRST_S))
         if work.over() or enough or spent > _LONGEST_S:
             break
         every = every_layout(
@@ -110,9 +144,12 @@ def _guessed(
         )  # fmt: skip
         if every.layouts and not result.found:
             first = work.done_s
-        result.found += len(every.layouts)
-        result.contenders += weighed(contenders(shapes, every.layouts))[:_MOST_OF_GUESS]
-    result.contenders = spread(result.contenders)
+        result.contenders += weighed(contenders(shapes, every.layouts, known_blocks, _MOST_LOOKED_AT))[
+            :_MOST_OF_GUESS
+        ]
+        result.found = len(result.contenders)
+    result.contenders = spread(different(shapes, result.contenders))
+    result.found = len(result.contenders)
     return result
 
 
