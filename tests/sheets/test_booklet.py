@@ -131,7 +131,7 @@ def test_words_are_large_enough_and_inside_the_margins(name: str) -> None:
 def test_no_letter_lies_on_another_at_any_slant(name: str) -> None:
     """On papers and templates too, whose words run along slanted edges, no two letters' ink overlaps."""
     for number, page in enumerate(pages_of(name), start=1):
-        inks = shapely.polygons(page.letters)
+        inks = [shapely.Polygon(letter) for letter in page.letters]
         one, other = shapely.STRtree(inks).query(inks, predicate="intersects")
         assert len(inks) > 20
         assert not np.any(one < other), number
