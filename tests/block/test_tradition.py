@@ -111,7 +111,7 @@ def test_a_known_block_comes_first_where_nobody_told_the_counts() -> None:
     block = trade_block("eight-pointed star")
     first = assemble(measured(block, SURE_MM, seed=1, counted=False))[0]
     assert is_right_block(block, first)
-    assert first.reasons[0].text == "a known block of the trade: eight-pointed star"
+    assert first.known_as == "eight-pointed star"
 
 
 def test_a_block_like_a_known_one_is_found_by_its_counts() -> None:
@@ -119,4 +119,4 @@ def test_a_block_like_a_known_one_is_found_by_its_counts() -> None:
     block = drafted("small corners", "square", boxed(clipped(0, 0, 1, 0.22), 1), 9)
     blocks = assemble(measured(block, SURE_MM, seed=1, counted=False))
     right = next(one for one in blocks[:3] if is_right_block(block, one))
-    assert any(reason.text == "a known block of the trade: snowball" for reason in right.reasons)
+    assert any(reason.text == "in the manner of a known block: snowball" for reason in right.reasons)

@@ -9,13 +9,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from .geometry import polygon
 from .trade_block import TradeBlock, drafted
 from .trade_grid import economy_patch, half_log_cabin, log_cabin, pineapple, snails_trail
-from .trade_set_in import cornered, fan, spider_web, star_in_square
+from .trade_set_in import cornered, cube, fan, spider_web, star_in_square
 from .trade_units import (
     bars,
     box,
     boxed,
+    clipped,
     four_patch,
     goose,
     halves,
@@ -61,6 +63,43 @@ def more_blocks() -> Iterator[TradeBlock]:
     yield from _stars()
     yield from _patches()
     yield from _rounds()
+    yield from _pictures()
+    yield from _cubes_and_windows()
+
+
+def _pictures() -> Iterator[TradeBlock]:
+    """Plainer baskets, houses and trees than `trade_grid.pictures` has."""
+    roof = goose(0, 2, 4, 2, "N")
+    walls = [box(0, 0, 1.5, 2), box(1.5, 0, 1, 2), box(2.5, 0, 1.5, 2)]
+    yield drafted("house, plain", "square", boxed([*roof, *walls], 4), 8)
+    window = [box(0, 0, 1, 2), box(1, 0, 1, 2), box(2, 0, 1, 2), box(3, 0, 1, 1), box(3, 1, 1, 1)]
+    yield drafted("house, with a window", "square", boxed([*roof, *window], 4), 8)
+    chimneys = [box(0, 4, 1), box(1, 4, 0.5, 1), box(1.5, 4, 1, 1), box(2.5, 4, 0.5, 1), box(3, 4, 1)]
+    yield drafted("house, with chimneys", "rectangle", boxed([*roof, *walls, *chimneys], 4, 5), 8)
+    for tiers in (2, 3, 4):
+        tiers_of_geese = [piece for k in range(tiers) for piece in goose(0, 1 + k, 2, 1, "N")]
+        trunk = [box(0, 0, 0.75, 1), box(0.75, 0, 0.5, 1), box(1.25, 0, 0.75, 1)]
+        yield drafted(f"tree of {tiers} tiers", "rectangle", boxed([*trunk, *tiers_of_geese], 2, 1 + tiers), 6)
+    plain = [*halves(0, 1, 3, rising=False), box(3, 1, 1, 3), box(0, 0, 3, 1), *halves(3, 0, 1, rising=True)]
+    yield drafted("basket, plain", "square", boxed(plain, 4), 8)
+
+
+def _cubes_and_windows() -> Iterator[TradeBlock]:
+    """Cubes, windows and spools, fewer or more than `trade_set_in` has."""
+    for side in (1, 3):
+        yield drafted(f"building blocks, {side}", "hexagon", cube(side), 8, set_in=True)
+    pane = [box(1, 1, 3), polygon([(0, 0), (1, 1), (1, 4), (0, 4)]), polygon([(0, 0), (4, 0), (4, 1), (1, 1)])]
+    for many in (1, 3):
+        panes = [p for x in range(many) for y in range(many) for p in moved_by(pane, 4 * x, 4 * y)]
+        yield drafted(f"attic windows, {many}", "square", boxed(panes, 4 * many), 8, set_in=True)
+    spool = [box(1, 1, 2), *round_about([polygon([(0, 0), (4, 0), (3, 1), (1, 1)])], (2, 2), 4)]
+    spools = [p for x in (0, 4) for y in (0, 4) for p in moved_by(spool, x, y)]
+    yield drafted("spool, 4", "square", boxed(spools, 8), 8, set_in=True)
+    tie = [*clipped(0, 1, 1, 0.4, (1,)), box(0, 0, 1), box(1, 1, 1), *clipped(1, 0, 1, 0.4, (3,))]
+    yield drafted("bow tie, of two squares and two clipped ones", "square", boxed(tie, 2), 6)
+    ring = [box(1, 1, 2), *round_about([box(0, 0, 3, 1)], (2, 2), 4)]
+    hopes = [p for x in (0, 4) for y in (0, 4) for p in moved_by(ring, x, y)]
+    yield drafted("bright hopes, 4", "square", boxed(hopes, 8), 8, set_in=True)
 
 
 def _stars() -> Iterator[TradeBlock]:
@@ -93,9 +132,9 @@ def _patches() -> Iterator[TradeBlock]:
     yield drafted("flock of geese", "square", boxed(flock, 4), 8)
     weave = round_about(bars(0, 0, 2, 2, 4, upright=False), (2, 2), 4)
     yield drafted("four rail fence", "square", boxed(weave, 4), 8)
-    for count in (2, 3, 5, 6):
+    for count in (1, 2, 3, 5, 6, 8):
         geese = [piece for k in range(count) for piece in goose(0, k, 2, 1, "N")]
-        yield drafted(f"flying geese, {count}", "rectangle" if count > 2 else "square", boxed(geese, 2, count), 6)
+        yield drafted(f"flying geese, {count}", "square" if count == 2 else "rectangle", boxed(geese, 2, count), 6)
 
 
 def _plain(x: float, y: float, w: float) -> list[np.ndarray]:
@@ -104,14 +143,11 @@ def _plain(x: float, y: float, w: float) -> list[np.ndarray]:
 
 def _rounds() -> Iterator[TradeBlock]:
     """As many rounds as one likes."""
-    for rounds in (1, 2, 4):
-        side = 2 + 2 * rounds
-        yield drafted(
-            f"log cabin, rounds: {rounds}", "square", boxed(log_cabin(2, rounds, paired=False), side), side
-        )
-        yield drafted(
-            f"courthouse steps, rounds: {rounds}", "square", boxed(log_cabin(2, rounds, paired=True), side), side
-        )
+    for middle, rounds in ((1, 1), (1, 2), (1, 3), (1, 4), (2, 1), (2, 2), (2, 4)):
+        side = middle + 2.0 * rounds
+        cabin, steps = log_cabin(middle, rounds, paired=False), log_cabin(middle, rounds, paired=True)
+        yield drafted(f"log cabin, {middle} and {rounds}", "square", boxed(cabin, side), side)
+        yield drafted(f"courthouse steps, {middle} and {rounds}", "square", boxed(steps, side), side)
     for rounds in (2, 3, 4):
         yield drafted(f"half log cabin, rounds: {rounds}", "square", boxed(half_log_cabin(rounds), rounds + 1), 8)
         yield drafted(f"economy patch, rounds: {rounds}", "square", economy_patch(rounds), 8)
@@ -120,5 +156,5 @@ def _rounds() -> Iterator[TradeBlock]:
         yield drafted(f"snail's trail, rounds: {rounds}", "square", snails_trail(rounds), 10)
     for rounds in (1, 3, 4):
         yield drafted(f"spider web, rounds: {rounds}", "square", cornered(spider_web(rounds)), 12)
-    for blades in (3, 4, 6):
+    for blades in (3, 4, 6, 7, 8):
         yield drafted(f"fan of {blades} blades", "square", fan(blades, 0.3, 0.9), 9, set_in=True)

@@ -159,7 +159,7 @@ def _compass() -> Sketch:
 def sixty_degrees() -> Iterator[TradeBlock]:
     """Diamonds of 60 degrees, hexagons, and what fills them up."""
     star, tumbling = _six_points(), _tumbling()
-    yield drafted("building blocks", "hexagon", _cube(2), 8, set_in=True)
+    yield drafted("building blocks", "hexagon", cube(2), 8, set_in=True)
     yield drafted("tumbling blocks", "hexagon", tumbling, 12, set_in=True)
     yield drafted("tumbling blocks in a rectangle", "rectangle", cornered(tumbling), 14, set_in=True)
     yield drafted("six-pointed star", "hexagon", star, 10, set_in=True)
@@ -172,7 +172,7 @@ def sixty_degrees() -> Iterator[TradeBlock]:
     yield drafted("mitred hexagon", "hexagon", Sketch(outer, (inner, *frame)), 6, set_in=True)
 
 
-def _cube(side: int) -> Sketch:
+def cube(side: int) -> Sketch:
     """A hexagon as a cube looks from a corner: three faces, each of side by side diamonds."""
     e = [ray(60.0 * k) for k in range(6)]
     pieces = [
@@ -186,7 +186,7 @@ def _cube(side: int) -> Sketch:
 def _tumbling() -> Sketch:
     """Seven small cubes, placed as the hexagons of a flower are, and its notches."""
     flower = _flower()
-    cubes = [face + hexagon.mean(axis=0) for hexagon in flower.pieces[:7] for face in _cube(1).pieces]
+    cubes = [face + hexagon.mean(axis=0) for hexagon in flower.pieces[:7] for face in cube(1).pieces]
     return Sketch(flower.outline, (*cubes, *flower.pieces[7:]))
 
 

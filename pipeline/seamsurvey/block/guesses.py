@@ -11,11 +11,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.meaning import off_usual_number, usual_size
+from seamsurvey.block.meaning import off_usual_number
 from seamsurvey.block.outlines import Outline
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import side_sums
 from seamsurvey.block.tradition import Likeness
+from seamsurvey.units import usual_size
 
 _MOST_PIECES = 80
 _FEW_SUMS, _USUAL = 150, 0.6

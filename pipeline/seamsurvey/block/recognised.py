@@ -5,12 +5,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from seamsurvey.block.as_drawn import laid_as_drawn
+from seamsurvey.block.gap import missing_card
 from seamsurvey.block.hypotheses import Known as Counts
 from seamsurvey.block.pattern import pattern_of
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.tradition import Known, Likeness, likenesses, tradition, valences_of
-from seamsurvey.model import Reason
+from seamsurvey.block.tradition import Known, Likeness, lacking, likenesses, tradition, valences_of
+from seamsurvey.model import KNOWN_AS, KNOWN_BLOCK, Reason
 
 # The logarithm of the odds for a known block: in the drawing's proportions, in others, known by name to everyone.
 _AS_DRAWN, _IN_ITS_MANNER, _FAMOUS = 5.0, 3.0, 2.0
@@ -42,7 +43,9 @@ class Recognised:
             for one in self.may_be
         )
         points = (_AS_DRAWN if as_drawn else _IN_ITS_MANNER) + _FAMOUS * found.famous
-        return Reason("known block", f"a known block of the trade: {found.name}", points)
+        if as_drawn:
+            return Reason(KNOWN_BLOCK, f"{KNOWN_AS}{found.name}", points)
+        return Reason("like a known block", f"in the manner of a known block: {found.name}", points)
 
     def laid(self, known_counts: Counts) -> Iterator[Layout]:
         """The layouts that drawings give as they are."""
@@ -51,6 +54,13 @@ class Recognised:
                 layout = laid_as_drawn(self.shapes, one, [over for _, over in known_counts], self.near)
                 if layout is not None:
                     yield layout
+
+
+def lacks(shapes: Shapes, counts: Counts, near: float) -> str:
+    """Which card is missing from those of a known block, in words; "" where that can't be said."""
+    said = [None if up is None else up + (over or 0) for up, over in counts]
+    found = lacking(shapes, said, near, [known for known in tradition() if known.famous])
+    return missing_card([complex(z) for z in found.corners], found.count, found.known.name) if found else ""
 
 
 def recognised(shapes: Shapes, counts: Counts, near: float, catalogue: Sequence[Known] | None = None) -> Recognised:

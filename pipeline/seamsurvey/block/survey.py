@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from seamsurvey.block.classes import Regular, regular
 from seamsurvey.block.contenders import Contender, contenders, different, drawn, in_order, spread, weighed
-from seamsurvey.block.every import SWEEPS, Counts, Every, every_layout
+from seamsurvey.block.every import SWEEPS, Counts, Every, Say, every_layout, silent
 from seamsurvey.block.groups import Group
 from seamsurvey.block.guesses import Guess, guesses
 from seamsurvey.block.hypotheses import Known
@@ -17,7 +17,7 @@ from seamsurvey.block.outlines import OUTLINES, Outline
 from seamsurvey.block.recognised import Recognised, recognised
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.work import Work
-from seamsurvey.model import TemplateSet
+from seamsurvey.model import KNOWN_BLOCK, TemplateSet
 
 # How far what meets may lie apart: in standard deviations of an edge's length, or as shares of the shortest edge.
 # Wider costs nothing while places lie much farther apart: what does not close is found out by adjusting it.
@@ -64,8 +64,12 @@ def surveyed(
     symmetry: str,
     work: Work,
     finish: tuple[float, float] | None = None,
+    say: Say = silent,
 ) -> Surveyed:
-    """Look for all layouts. ``finish``: the width and height asked for, mm, where counts are guessed."""
+    """Look for all layouts. ``finish``: the width and height asked for, mm, where counts are guessed.
+
+    ``say`` hears how many were found so far.
+    """
     if not is_straight(shapes):
         return Surveyed()
     plain = regular(templates, shapes)
@@ -79,13 +83,15 @@ def surveyed(
     if all(up is not None for up, _ in known):
         sweeps, limit_s = (SWEEPS, work.limit_s) if plain.planned else (_NO_PLAN_STEPS, _NO_PLAN_S)
         with work.at_most(limit_s):
-            every = every_layout(plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps)
+            every = every_layout(
+                plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps, say=say
+            )
         found = contenders(plain.shapes, every.layouts, known_blocks)
         missed = _drawn(known_blocks, known, outlines, symmetry, found)
         return Surveyed(
             in_order([*found, *missed]), every.all, len(every.layouts) + len(missed), plain.shapes, every
         )
-    return _guessed(plain, known, outlines, near, work, symmetry, finish, known_blocks)
+    return _guessed(plain, known, outlines, near, work, symmetry, finish, known_blocks, say)
 
 
 def _drawn(
@@ -100,7 +106,7 @@ def _drawn(
         return []
     shapes, near = known_blocks.shapes, known_blocks.near
     names = {outline.name for outline in outlines if outline.name in OUTLINES}
-    there = {reason.text for c in found for reason in c.extra if reason.name == "known block"}
+    there = {reason.text for c in found for reason in c.extra if reason.name == KNOWN_BLOCK}
     added = []
     for one in drawn(shapes, known_blocks.laid(known), near, known_blocks):
         said = {reason.text for reason in one.extra}
@@ -123,6 +129,7 @@ def _guessed(
     symmetry: str,
     finish: tuple[float, float] | None,
     known_blocks: Recognised,
+    say: Say,
 ) -> Surveyed:
     """The layouts of the likeliest counts, until some are found and a little longer, or the time is up."""
     shapes = plain.shapes
@@ -137,6 +144,7 @@ def _guessed(
         enough = result.found and (spent > enough_s and work.done_s - first > min(enough_s, _AFTER_FIRST_S))
         if work.over() or enough or spent > _LONGEST_S:
             break
+        say(f"{' + '.join(str(n) for n in guess.counts)} pieces; {len(result.contenders)} layouts so far")
         every = every_layout(
             shapes, _with_faces(shapes, known, guess), (by_name[guess.outline],), near, work,
             wanted=lambda group: group.order >= min(guess.folds, 4) and (symmetry == "auto" or group.has(symmetry)),  # noqa: B023

@@ -27,6 +27,7 @@ Complexes = NDArray[np.complex128]
 _NEAR = 0.004  # of a drawing's width: its corners are one
 _MOST_PAIRINGS = 24
 _MOST_SHARES = 4
+_LEAST_CARDS, _MOSTLY = 2, 0.5  # cards, and share of the area that they fill, to guess what is missing from
 _AS_DRAWN = 0.03  # share of its size by which a card may differ from a drawing's shape; closing it says the rest
 
 
@@ -63,6 +64,11 @@ class Known:
     def area(self) -> float:
         """Of the whole."""
         return sum(_area(corners) for _, corners in self.pieces)
+
+    def without(self, shape: int) -> "Known":
+        """All but the pieces of one shape."""
+        pieces = tuple((s - (s > shape), corners) for s, corners in self.pieces if s != shape)
+        return Known(self.name, self.famous, self.outline, self.valences, pieces)
 
     @cached_property
     def pattern(self) -> str:
@@ -130,6 +136,36 @@ def likenesses(
                 if counts not in found or off < found[counts].off:
                     found[counts] = Likeness(known, shape_of, counts, off, scale)
         yield from found.values()
+
+
+@dataclass(frozen=True, eq=False)
+class Lacking:
+    """A known block that the cards are but for one: its corners, complex mm, and how many pieces are cut by it."""
+
+    known: Known
+    corners: Complexes
+    count: int
+
+
+def lacking(
+    shapes: Shapes, known_counts: Sequence[int | None], near: float, catalogue: Sequence[Known]
+) -> Lacking | None:
+    """The block that the cards are most like if one has been forgotten; None where none is, or of a single card."""
+    best: tuple[tuple[bool, float], Lacking] | None = None
+    if len(shapes.names) < _LEAST_CARDS:
+        return None
+    for known in catalogue:
+        if len(known.counts) < 2 or len(known.counts) > len(shapes.names) + 1:
+            continue
+        for shape, count in enumerate(known.counts):
+            rest = known.without(shape)
+            if rest.area < _MOSTLY * known.area:
+                continue
+            for one in likenesses(shapes, known_counts, near, [rest]):
+                order = not known.famous, one.off
+                if one.as_drawn and (best is None or order < best[0]):
+                    best = order, Lacking(known, known.shape(shape) * one.scale, count)
+    return best[1] if best else None
 
 
 def _pairings(shapes: Shapes, own: Sequence[int], cards: Sequence[Card], known: Known) -> Iterator[tuple[int, ...]]:
