@@ -257,7 +257,8 @@ def assembling(function: F) -> F:
         click.option("--finish", type=Finish(),
                      help="Scale the block to this finished width; 12in x 16in says its shape too, and "
                      "6in,9in,12in gives a set of sheets in each size."),
-        click.option("--snap", type=Snap(), help="Grid for lengths, where the measurements allow it."),
+        click.option("--snap", type=Snap(),
+                     help="Round lengths to this where the measurements allow it: 1/16in, 1mm, off."),
         click.option("--picture", type=click.Path(exists=True, dir_okay=False), metavar="FILE",
                      help="A photo or drawing of the whole block, to choose between layouts that fit."),
         click.option("--meets", type=Meets(), multiple=True, metavar="EDGE=EDGE",
@@ -279,7 +280,8 @@ def sectioning(function: F) -> F:
         click.option("--prefer", type=click.Choice(PREFERENCES), help="What the sections are chosen for."),
         click.option("--pieced-start", type=click.Choice(PIECED_STARTS),
                      help="Whether a joined unit may be the first patch of a section."),
-        click.option("--cure", type=click.Choice(CURES), help="What to do about set-in seams."),
+        click.option("--way", type=click.Choice(CURES), help="Which way to sew what has Y-seams as drawn."),
+        click.option("--cure", "way_before", type=click.Choice(CURES), hidden=True),  # its name before
         click.option("--never-cut", multiple=True, metavar="NAME",
                      help="A piece, or a template, that no added seam may cut. May be repeated."),
     )  # fmt: skip
@@ -366,7 +368,8 @@ _FIELDS = {
     "time_limit": "time_limit_s",
     "prefer": "prefer",
     "pieced_start": "pieced_start",
-    "cure": "cure",
+    "way_before": "cure",
+    "way": "cure",
     "title": "title",
     "paper": "paper",
     "blocks": "blocks",

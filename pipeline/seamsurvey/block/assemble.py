@@ -352,6 +352,6 @@ def _doubts(closed: Closed) -> tuple[str, ...]:
         else "No single edge explains it; the cards may be cut less truly than they were measured."
     )
     return (
-        f"The pieces fit less well than they were measured (sigma0 {closure.sigma0:.1f}, corners "
-        f"{closure.rms_mm:.2f} mm off on average). {blame}",
+        f"The pieces fit less well than they were measured: corners are {closure.rms_mm:.2f} mm off on average, "
+        f"{closure.sigma0:.1f} times what the ± of the lengths allows. {blame}",
     )
