@@ -16,7 +16,7 @@ from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
 from seamsurvey.model import Edge, PhotoReport, Picture, Plane, Template, TemplateSet, Wishes
 from seamsurvey.photo.read import read_picture
-from seamsurvey.sheets.all_sheets import came_from
+from seamsurvey.sheets.all_sheets import came_from, widths_of
 from seamsurvey.sheets.drawing import HAIR, Drawing
 from seamsurvey.sheets.drawing import Line as DrawnLine
 from seamsurvey.sheets.fabric import cutting_list
@@ -88,7 +88,7 @@ def _pages(line: Line) -> list[Drawing]:
     fabrics = fabrics_of(block, wishes.colours, wishes.fabrics)
     cutting = cutting_list(
         plan, block, templates, fabrics, units=units, blocks=wishes.blocks, allowance_mm=allowance,
-        oversize_mm=wishes.oversize_mm,
+        oversize_mm=wishes.oversize_mm, widths=widths_of(wishes, units),
     )  # fmt: skip
     return foundation_pages(
         plan, block, cutting, fabrics,

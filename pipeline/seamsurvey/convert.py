@@ -116,7 +116,6 @@ class Line(Measuring):
                 time_limit_s=wishes.time_limit_s,
                 tell=lambda text: self.tell(Progress("block", "begin", text)),
                 on_partial=self._keep_partial,
-                even_guessed=True,
             )
             files = {layout_name(rank): write_layout(block, units) for rank, block in enumerate(layouts, 1)}
             self.keep("layouts", key, files, [MEASURED])

@@ -134,7 +134,7 @@ class Measuring(Stages):
         """How the likeliest block of a set closes; None where none is found in the time."""
         try:
             counted = with_counts(templates, self.wishes)
-            blocks = assemble(counted, **self.keys.asked_of_block(), time_limit_s=seconds, even_guessed=True)
+            blocks = assemble(counted, **self.keys.asked_of_block(), time_limit_s=seconds)
         except InputError:
             return None
         return blocks[0].closure

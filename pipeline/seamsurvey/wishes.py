@@ -78,6 +78,9 @@ class Quilt:
     setting: str = "straight"  # "straight": side by side; "on-point": standing on their corners
     sashing_mm: float = 0.0  # finished width of the strips between the blocks and round them
     turned: str = "none"  # "every-second": by a quarter; "round": four about a common corner
+    border_mm: float = 0.0  # finished width of the border round it all; 0 = none
+    binding_mm: float = 63.5  # width the binding's strips are cut: 2 1/2 in, folded double
+    backing_over_mm: float = 101.6  # how much larger than the quilt the backing is on every side: 4 in
 
     @property
     def blocks(self) -> int:
@@ -127,6 +130,8 @@ class Wishes:
     came_from: str = ""  # whose templates these are, from when, from where
     seam_allowance_mm: float = 6.35  # round each section and template: 1/4 in, the trade's usual margin
     oversize_mm: float = 12.7  # how much larger than its piece a patch is cut, on every side
+    fabric_width_mm: float | None = None  # usable, without selvedges; None = 40 in, or 102 cm
+    fabric_reserve: float = 0.1  # share of fabric to have more than is cut: shrinkage, squaring up
     print_scale: tuple[float, float] = (1.0, 1.0)  # how long the printer makes what should be 1, across and up
     quilt: Quilt = Quilt()
     templates: dict[str, Correction] = field(factory=dict)

@@ -18,6 +18,7 @@ from tests.benchmarks import (
     sections,
     sheets,
     stage_one,
+    trade,
     work,
 )
 from tests.benchmarks.table import Table, write_into_page
@@ -44,6 +45,9 @@ BENCHMARKS = {
     "duplicates": duplicates.duplicates,
     "checks": checks.checks,
     "work": work.work,
+    "trade": trade.trade,
+    "trade-uncounted": trade.trade_uncounted,
+    "trade-designs": trade.trade_designs,
 }
 
 
@@ -62,7 +66,8 @@ def main() -> None:
             "rulers": rulers.rulers, "archive": archive.archive,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
-            "work": work.work,
+            "work": work.work, "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
+            "trade-designs": trade.trade_designs,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

@@ -1,6 +1,8 @@
 """TemplateSets with known truth for the tests of the block room, and what a right layout is."""
 
 import math
+from collections.abc import Sequence
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -9,6 +11,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.arcs import drawn_out
 from seamsurvey.model import Arc, Block, Edge, Template, TemplateSet
+from tests.scene.congruence import Template as Cut
 from tests.scene.families import Family
 
 Points = NDArray[np.float64]
@@ -61,8 +64,16 @@ def template_set(*templates: Template) -> TemplateSet:
     return TemplateSet(photos=(), templates=templates, shared_covariance=np.zeros((0, 0)))
 
 
-def measured(family: Family, noise: float = 0.0, seed: int = 0, counted: bool = True) -> TemplateSet:
-    """One of each template of a family, turned anyhow, each corner off by ``noise`` mm along x and y."""
+class Drawn(Protocol):
+    """What is measured of a drawing: a family has it, and a block of the trade."""
+
+    @property
+    def templates(self) -> Sequence[Cut]:
+        """The templates that cut all its pieces."""
+
+
+def measured(family: Drawn, noise: float = 0.0, seed: int = 0, counted: bool = True) -> TemplateSet:
+    """One of each template of a drawing, turned anyhow, each corner off by ``noise`` mm along x and y."""
     rng = np.random.default_rng([seed, 5])
     templates = []
     for one in family.templates:

@@ -46,7 +46,7 @@ def test_every_move_of_an_outline_permutes_its_corners(outline: Outline) -> None
         assert abs(moved[0] - moved[1]) == pytest.approx(abs(corners[0] - corners[1]))
     assert (
         len(isometries(outline, size, 1.0))
-        == {"square": 8, "rectangle": 4, "triangle": 2, "hexagon": 12}[outline.name]
+        == {"square": 8, "rectangle": 4, "triangle": 2, "hexagon": 12, "octagon": 16}[outline.name]
     )
 
 

@@ -87,7 +87,7 @@ def test_no_curved_seam_is_folded() -> None:
 
 
 def test_advice_says_where_a_curve_is_and_how_it_is_joined() -> None:
-    """Each curved join is told once, at its arc's middle, with its radius, its hollow side and the templates."""
+    """Each curved join is told once, at its arc's middle, with its radius, its concave side and the templates."""
     plan = plan_foundation(harbour_path(), units="mm")
     curved = [advice for advice in plan.advice if advice.code == "curved-seam"]
     assert len(curved) == 4
@@ -96,7 +96,7 @@ def test_advice_says_where_a_curve_is_and_how_it_is_joined() -> None:
         nearest = min(math.dist(advice.at, corner) for corner in ((0, 0), (180, 0), (0, 180), (180, 180)))
         assert nearest == pytest.approx(60) or nearest > 60
         assert "radius 60.0 mm, 90°" in advice.text
-        assert "clip the hollow allowance of B-" in advice.text
+        assert "clip the concave allowance of B," in advice.text
         for word in ("mark the middles", "pin", "ease", "by hand", "template pages"):
             assert word in advice.text
 

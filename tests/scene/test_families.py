@@ -62,7 +62,7 @@ def test_there_are_enough_families_of_every_sort() -> None:
     assert any(not math.isclose(*block.size) for block in NAMED)
 
 
-def _falls_apart(pieces: list[Points]) -> bool:
+def falls_apart(pieces: list[Points]) -> bool:
     """Whether full cuts, each a straight run of seams from border to border, take all pieces apart."""
     if len(pieces) == 1:
         return True
@@ -76,7 +76,7 @@ def _falls_apart(pieces: list[Points]) -> bool:
             left = [p for p, s in zip(pieces, sides, strict=True) if s.max() <= ON_LINE_MM]
             right = [p for p, s in zip(pieces, sides, strict=True) if s.max() > ON_LINE_MM]
             if left and right and _connected(left) and _connected(right):
-                return _falls_apart(left) and _falls_apart(right)
+                return falls_apart(left) and falls_apart(right)
     return False
 
 
@@ -92,7 +92,7 @@ def test_set_in_seams_are_where_no_straight_cuts_take_the_block_apart(block: Fam
 
     Any full cut may be taken greedily to decide this: a cut that exists stays one in each part.
     """
-    assert block.set_in == (not _falls_apart(list(block.pieces)))
+    assert block.set_in == (not falls_apart(list(block.pieces)))
 
 
 def test_the_eight_pointed_star_keeps_its_area_identity() -> None:

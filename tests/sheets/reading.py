@@ -1,6 +1,7 @@
 """Reading a PDF back with pdfplumber: straight strokes and words, in millimetres on the page, y up."""
 
 import io
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -71,8 +72,15 @@ def _page(page: pdfplumber.page.Page) -> PageRead:
 
 
 def _size_pt(char: dict[str, Any]) -> float:
-    """The type size; of a character that lies on its side, its extent across the line."""
-    return float(char["size"] if char["upright"] else char["x1"] - char["x0"])
+    """The type size of a character at any slant, from its upright box and its advance along the line.
+
+    Turned by t a letter of size s and advance a has a box of a |cos t| + s |sin t| by a |sin t| + s |cos t|.
+    """
+    a, b = char["matrix"][:2]
+    length = math.hypot(a, b)
+    spread = (abs(a) + abs(b)) / length
+    box = float(char["x1"] - char["x0"] + char["bottom"] - char["top"])
+    return float(box / spread - float(char["adv"]))
 
 
 @dataclass(frozen=True)

@@ -155,8 +155,8 @@ def test_the_words_tell_camera_references_and_expected_error() -> None:
     assert f"{tilt:.1f}° from straight above, 420 mm over the table" in said
     assert f"{FOCAL:.0f} px ({equivalent:.0f} mm equivalent)" in said
     assert "0.400% longer" in agreement_text(compared)
-    assert "± 0.600% (k = 2): as expected" in agreement_text(compared)
+    assert "± 0.600%: as expected" in agreement_text(compared)
     assert "more than expected" in agreement_text(attrs.evolve(compared, scale_u=0.002))
     assert agreement_text(sheet()) == ""
-    assert "1 line, 0.10 px rms" in reference_text(compared)
+    assert "1 line, on average 0.10 pixels from where they should be" in reference_text(compared)
     assert expected_text(plane, [], "mm") == ""

@@ -181,7 +181,7 @@ def test_pages_say_what_they_are(name: str) -> None:
         assert f"page {number} of {len(pages)}" in page.text
         for words in ("Test block", "scale 1:1", "0123abcd", "Print at 100 %"):
             assert words in page.text
-        assert page.smallest_pt >= 7.0 - 1e-6
+        assert page.smallest_pt >= 7.0 - 1e-3
 
 
 @pytest.mark.parametrize("name", MAKERS)
@@ -214,7 +214,7 @@ def test_a_section_too_large_for_the_page_is_printed_in_parts() -> None:
     block, plan = coiled_path(70.0)
     pages = read_pdf(printed(block, plan))
     text = " ".join(" ".join(page.text.split()) for page in pages)
-    parts = re.findall(r"Section A, part (\d+) of (\d+)", text)
+    parts = re.findall(r"section A · make 1 · page \d+ · part (\d+) of (\d+)", text)
     total = int(parts[0][1])
     # With the allowance 433 × 328 mm; on a page of 182 × 233 mm it takes two by two parts, lying:
     # (328 - 10) / 172 and (433 - 10) / 223 are both under 2, while upright it would be three by two.

@@ -141,12 +141,13 @@ def test_an_edge_that_does_not_agree_is_named() -> None:
     """A suspect edge and a misfit beyond the stated uncertainty are said in words; a good closure says so too."""
     block, plan = harbour_rows()
     good = Reader(report_of(block, plan, None)).text
-    assert "agrees with the stated uncertainties" in good
+    assert "That is no more than the ± of the lengths allows." in good
+    assert "to within 1/64 in" in good
     assert "Edges to measure again" not in good
     suspect = SuspectEdge("T5", 1, 0.9, "T5, edge 2, seems 0.9 mm too long.")
     closure = attrs.evolve(block.closure, sigma0=4.2, suspect_edges=(suspect,))
     bad = Reader(report_of(attrs.evolve(block, closure=closure), plan, None)).text
-    assert "4.2 times what the stated uncertainties allow" in bad
+    assert "4.2 times what the ± of the lengths allows" in bad
     assert "T5, edge 2, seems 0.9 mm too long." in bad
 
 
@@ -157,14 +158,15 @@ def test_a_block_without_photo_has_a_report_too() -> None:
     assert "Photo:" not in text
     assert "What each template measures" not in text
     assert "152.4 × 152.4 mm finished" in text
-    assert "Step 2: step 1 + C, set in" in text
+    assert "Step 2: step 1 + C, a Y-seam" in text
 
 
 def test_every_edge_is_shown_with_what_it_can_meet() -> None:
     """The report has each edge's residual, its matches and what snapping moved, as the block has them."""
     templates, block, plan = _edged()
     html = report_of(block, plan, templates)
-    for words in ("-0.12", "T1, edge 2 + T1, edge 3", "width 100.10 to 100.00 mm", "12 meeting points"):
+    assert "height 100.10" not in html, "less than 1/64 in"
+    for words in ("-0.12", "T1, edge 2 + T1, edge 3", "width 100.50 to 100.00 mm"):
         assert words in html
 
 
@@ -176,7 +178,7 @@ def _edged() -> tuple[TemplateSet, Block, FoundationPlan]:
         block,
         closure=attrs.evolve(block.closure, edges=(EdgeFit(name, 0, 50.0, 50.12, -0.12),)),
         matches=(Match(name, 0, (("T1", 1), ("T1", 2)), 0.1, 0.3),),
-        snapped=(Snapped("width", 100.1, 100.0),),
+        snapped=(Snapped("width", 100.5, 100.0), Snapped("height", 100.1, 100.0)),
         prior=Prior(12, 5, 0.0),
     )
     return templates, block, plan

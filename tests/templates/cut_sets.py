@@ -35,6 +35,6 @@ def sets(drawn: Family, allowance_mm: float, noise_mm: float, seed: int = 0) -> 
 def closes(templates: TemplateSet, seconds: float) -> Closure | None:
     """The assembler's word on a set, as ``convert`` asks for it."""
     try:
-        return assemble(templates, time_limit_s=seconds, even_guessed=True)[0].closure
+        return assemble(templates, time_limit_s=seconds)[0].closure
     except InputError:
         return None

@@ -1,10 +1,11 @@
-"""Stage 3: from the TemplateSet to the Block: find the layouts that fit, adjust each to close, say what is sure.
+"""Stage 3: from the TemplateSet to the Block: find the layouts that fit, adjust each to close, put them in order.
 
-The table of contents of the room: shapes, find (hypotheses, search, rank), close, seams.
+The table of contents of the room: shapes; survey (classes, sizes, groups, tiles, fill, guesses, traits, meaning),
+or where that finds none the search by measured shapes (find, climb); close; snap; seams.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,33 +14,34 @@ from numpy.typing import NDArray
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
+from seamsurvey.block.contenders import Contender, contender_of, in_order
 from seamsurvey.block.find import Finder, Found
-from seamsurvey.block.hint import chosen
+from seamsurvey.block.hint import shown_first
 from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.lengths import matches
+from seamsurvey.block.meaning import asked_size, reasons
 from seamsurvey.block.misfits import misfits
 from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box, corner_angles
 from seamsurvey.block.partial import partial_block
 from seamsurvey.block.prior import prior_of
-from seamsurvey.block.rank import Ranked
-from seamsurvey.block.refuse import cannot_fill, check, counts_guessed, does_not_close, is_guess, no_layout
+from seamsurvey.block.refuse import cannot_fill, check, does_not_close, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.block.snap import snap
+from seamsurvey.block.survey import nearness, surveyed
 from seamsurvey.block.work import Work
-from seamsurvey.model import Block, LayoutProof, Match, Snapped, TemplateSet
+from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
 
 # Hand-cut cards fit one another to half a millimetre or so (common practice, no source); a layout that fits worse
 # is believed only if one mis-measured edge explains it.
 _FITS_MM = 0.6
 _EXPLAINED_SIGMA0 = 3.0
 _DOUBTFUL = 1e-3  # p-value of the global test below which the block carries a warning
-_MOST_RIVALS = 8
-_MOST_CLOSED = 24  # rivals that are adjusted, to see what each leaves unexplained
-# A layout holds only if certain lengths and angles agree. One that leaves two agreements of the measured templates
-# unexplained, which another needs, takes them for chance; one alone may be, on a grid of quarter inches.
-_UNEXPLAINED = 2
+_MOST_OFFERED = 12
+_MOST_CLOSED = 40  # layouts that are adjusted; with a picture to choose by, the more
+_MOST_SHOWN = 60
+_WORST_FIT = 8.0  # logarithm of odds that the worst fit costs: measurements may be worse than they say
 
 Tell = Callable[[str], None]
 
@@ -57,28 +59,25 @@ def assemble(
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
     on_partial: Callable[[Block], None] | None = None,
-    even_guessed: bool = False,
 ) -> tuple[Block, ...]:
     """Fill an outline with the templates' pieces: the blocks that fit, the likeliest first.
 
     ``outline`` is the name of one of ``outlines.OUTLINES``, or "auto"; with ``finish_height_mm`` it is the
     rectangle ``finish_mm`` wide and so high.
 
-    One block when it is clearly the likeliest (``rank`` states the rule), else it and its close rivals: a person
-    must choose. Each tiles its outline exactly. Its lower left corner is the origin; of the ways it can be turned
-    that one is taken that brings the first template's pieces lowest, then furthest left (``orient``). Pieces are
-    named by template and copy, "T1-1", from the lowest left on. ``proof.searched_all``: every layout with the
-    block's counts and symmetry was tried.
+    At most so many blocks as one can look at; ``proof`` says how many fit. ``meaning`` states what puts them in
+    order, and each block's ``reasons`` what speaks for it. Each tiles its outline exactly. Its lower left corner is
+    the origin; of the ways it can be turned that one is taken that brings the first template's pieces lowest, then
+    furthest left (``orient``). Pieces are named by template and copy, "T1-1", from the lowest left on.
+    ``proof.searched_all``: every layout with the block's counts was looked for, in every outline asked for.
 
-    With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``); with ``finish_mm`` the
-    block is then scaled to that width, its shape kept. ``picture`` (h, w, 3) uint8 RGB shows the assembled block;
-    it only helps to choose between layouts that fit (``hint``). Before a refusal ``on_partial`` is given the
-    fullest partial layout, as it was laid, not adjusted. With ``even_guessed`` a layout is returned that is else
-    raised for a question, as one who only asks whether the pieces close needs it.
+    With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``). With ``finish_mm``
+    blocks that measure so come first, and are then scaled to that width, their shape kept. ``picture`` (h, w, 3)
+    uint8 RGB shows the assembled block; it only helps to choose between layouts that fit (``hint``). Before a
+    refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
-    Raises UndecidedError ``several-layouts`` when a single layout fits counts that were guessed without symmetry to
-    go by; InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
+    Raises InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
     """
     del seed
     check(templates, symmetry, outline)
@@ -87,37 +86,59 @@ def assemble(
     outlines = _outlines(outline, finish_mm, finish_height_mm)
     work = Work(time_limit_s)
     say = tell or (lambda _: None)
+    finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture)
+    closing = _Closing(templates, shapes, finish, work)
 
-    finish = _Finish(finish_mm, grid_mm, matches(templates), picture)
-
-    def offered(found: Found) -> Offer:
-        return _closed(templates, shapes, found, finish, work)
-
-    finder = Finder(shapes, known, symmetry, outlines, work)
-    climb = Climb(finder, ladder(shapes), offered, say)
-    sewn = climb.sewn()
-    if sewn:
-        return sewn
-    for group in finder.groups():
-        blocks = climb.blocks(group)
-        if blocks:
-            if not (finder.counted or even_guessed) and is_guess(blocks, cut_short=finder.late()):
-                raise counts_guessed(blocks[0])
-            return blocks
-    if climb.doubtful.blocks:
-        return _looked_at_again(climb.doubtful, finder, offered)
+    say("laying pieces in every outline")
+    asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
+    survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked)
+    offer = closing.offer(survey.contenders, found=survey.found, searched_all=survey.all)
+    if offer.blocks and not offer.doubtful:
+        say(f"{survey.found} layout(s) fit")
+        return offer.blocks
+    measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
+    if measured.blocks and not (measured.doubtful and offer.blocks):
+        return measured.blocks
+    if offer.blocks:
+        return offer.blocks
+    climb = measured.climb
     partial = partial_block(shapes, climb.fullest.best)
     if partial and on_partial:
         on_partial(partial)
     why = misfits(templates, finish.matches, corner_angles(outlines))
     if math.isfinite(climb.open_mm):
         raise does_not_close(climb.open_mm, why)
-    if finder.counted and climb.fullest.searched_all:
+    if survey.all and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
     raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
 
 
-def _looked_at_again(doubtful: Offer, before: Finder, offered: Callable[[Found], Offer]) -> tuple[Block, ...]:
+@dataclass(frozen=True)
+class _Measured:
+    """What the search by measured shapes came to."""
+
+    blocks: tuple[Block, ...]
+    doubtful: bool
+    climb: Climb
+
+
+def _by_measured_shapes(templates: TemplateSet, finder: Finder, closing: "_Closing", say: Tell) -> _Measured:
+    """The search that holds noisy shapes together as it lays them: for cards that follow no plan, and arcs."""
+    shapes = shapes_of(templates)
+    climb = Climb(finder, ladder(shapes), closing.of_found, say)
+    sewn = climb.sewn()
+    if sewn:
+        return _Measured(sewn, False, climb)
+    for group in finder.groups():
+        blocks = climb.blocks(group)
+        if blocks:
+            return _Measured(blocks, False, climb)
+    if not climb.doubtful.blocks:
+        return _Measured((), False, climb)
+    return _Measured(_looked_at_again(climb.doubtful, finder, closing), True, climb)
+
+
+def _looked_at_again(doubtful: Offer, before: Finder, closing: "_Closing") -> tuple[Block, ...]:
     """The doubtful blocks; or, with the edge that is suspected set right, what a tight search finds then.
 
     The wide snap that a wrong edge needs loses layouts. Layouts are adjusted with what was measured all the same.
@@ -126,7 +147,7 @@ def _looked_at_again(doubtful: Offer, before: Finder, offered: Callable[[Found],
         return doubtful.blocks
     shapes = shapes_of(doubtful.mended)
     finder = before.with_shapes(shapes)
-    climb = Climb(finder, ladder(shapes)[:2], offered, lambda _: None)
+    climb = Climb(finder, ladder(shapes)[:2], closing.of_found, lambda _: None)
     for group in finder.groups():
         blocks = climb.blocks(group) or climb.doubtful.blocks
         if blocks:
@@ -147,41 +168,105 @@ def _known(templates: TemplateSet) -> Known:
     )
 
 
-def _closed(templates: TemplateSet, shapes: Shapes, found: Found, finish: "_Finish", work: Work) -> Offer:
-    """Adjust the likeliest layout and its rivals; those that don't hold together are left out."""
-    held: list[tuple[Ranked, Closed]] = []
-    open_mm = math.inf
-    for ranked in [*found.layouts[:1], *found.rivals][:_MOST_CLOSED]:
-        work.spend("closed", len(ranked.layout.pieces))
-        work.spend("solved", len(ranked.layout.at) ** 3)
+@dataclass(frozen=True)
+class _Finish:
+    """What was asked of the block, and is done to a layout once it is closed."""
+
+    size_mm: tuple[float | None, float | None]
+    grid_mm: float | None
+    matches: tuple[Match, ...]
+    picture: NDArray[np.uint8] | None
+
+
+@dataclass(frozen=True, eq=False)
+class _Held:
+    """A layout that closes; ``points`` with what its size and its fit say."""
+
+    contender: Contender
+    closed: Closed
+    extra: tuple[Reason, ...]
+
+    @property
+    def points(self) -> float:
+        return self.contender.points + sum(reason.points for reason in self.extra)
+
+
+class _Closing:
+    """Adjusts layouts, the likeliest first; those that don't hold together are left out."""
+
+    def __init__(self, templates: TemplateSet, shapes: Shapes, finish: _Finish, work: Work) -> None:
+        self._templates, self._shapes, self._finish, self._work = templates, shapes, finish, work
+
+    def of_found(self, found: Found) -> Offer:
+        """The blocks of layouts that were found by measured shapes."""
+        near = nearness(self._shapes)
+        some = in_order([contender_of(self._shapes, ranked, near) for ranked in found.layouts])
+        return self.offer(some, found=len(some), searched_all=found.searched_all)
+
+    def offer(self, contenders: Sequence[Contender], *, found: int, searched_all: bool) -> Offer:
+        """The blocks of layouts in order; ``found`` of them there are, those not handed over included."""
+        wanted = self._finish.size_mm
+        line = sorted(contenders, key=lambda c: -c.points - sum(r.points for r in asked_size(c.traits, *wanted)))
+        most = _MOST_SHOWN if self._finish.picture is not None else _MOST_OFFERED
+        held: list[_Held] = []
+        open_mm = math.inf
+        refused = 0
+        for contender in line[: max(_MOST_CLOSED, most)]:
+            if len(held) >= most or (held and self._work.over()):
+                break
+            one = self._held(contender)
+            if isinstance(one, _Held):
+                held.append(one)
+            else:
+                refused += 1
+                open_mm = min(open_mm, one)
+        if not held:
+            return Offer(open_mm=open_mm)
+        held.sort(key=lambda one: -one.points)
+        best = held[0].closed
+        proof = LayoutProof(searched_all, max(found - refused, len(held)), round(self._work.done_s, 2))
+        blocks = [self._block(one, proof) for one in held]
+        if self._finish.picture is not None:
+            blocks = shown_first(blocks, self._finish.picture)
+        return Offer(tuple(blocks[:_MOST_OFFERED]), open_mm, best.mended, best.p_value < _DOUBTFUL)
+
+    def _held(self, contender: Contender) -> "_Held | float":
+        """The layout closed, or how far it misses, mm."""
+        self._work.spend("closed", len(contender.layout.pieces))
+        self._work.spend("solved", len(contender.layout.at) ** 3)
         try:
-            closed = close(templates, shapes, ranked)
+            closed = close(self._templates, self._shapes, contender.layout)
         except NotAdjustedError:
-            continue
-        if _believable(closed):
-            held.append((ranked, closed))
-        else:
-            open_mm = min(open_mm, closed.closure.rms_mm)
-    if not held:
-        return Offer(open_mm=open_mm)
-    held = _explaining(held, seen_all=len(found.rivals) < _MOST_CLOSED)
-    best = held[0][1]
-    drawn = [_block(templates, shapes, one, found, finish) for one in held[:_MOST_RIVALS]]
-    blocks = drawn if finish.picture is None else chosen(drawn, finish.picture)
-    return Offer(tuple(blocks), open_mm, best.mended, best.p_value < _DOUBTFUL)
+            return math.inf
+        if not _believable(closed):
+            return closed.closure.rms_mm
+        extra = (*asked_size(contender.traits, *self._finish.size_mm), *_fit(closed))
+        return _Held(contender, closed, extra)
 
-
-def _explaining(held: list[tuple[Ranked, Closed]], *, seen_all: bool) -> list[tuple[Ranked, Closed]]:
-    """The likeliest first, counting what each explains; without those that leave too much to chance."""
-    held = sorted(held, key=lambda one: (-one[0].order, -one[1].adjustment.dof))
-    (best, closed), *_ = held
-    if not seen_all:
-        return held
-    return [
-        (ranked, other)
-        for ranked, other in held
-        if other.adjustment.dof > closed.adjustment.dof - _UNEXPLAINED or ranked.counts != best.counts
-    ]
+    def _block(self, held: _Held, proof: LayoutProof) -> Block:
+        contender, measured, finish = held.contender, held.closed, self._finish
+        closed: Closed = measured
+        snapped: tuple[Snapped, ...] = ()
+        if finish.grid_mm and measured.p_value >= _DOUBTFUL:
+            closed, snapped = snap(self._templates, self._shapes, contender.layout, measured, finish.grid_mm)
+        outline, pieces = oriented(self._shapes, contender.layout, closed)
+        width = finish.size_mm[0]
+        scale = width / float(np.ptp(outline[:, 0])) if width else 1.0
+        outline, pieces = scaled(outline, pieces, scale)
+        return Block(
+            outline=outline,
+            size_u_mm=measured.size_u_mm * scale,
+            symmetry=contender.symmetry,
+            pieces=pieces,
+            seams=seams_of(pieces),
+            closure=measured.closure,
+            proof=proof,
+            warnings=_doubts(measured),
+            prior=prior_of(outline, pieces, contender.traits.vertices),
+            reasons=(*held.extra, *contender.extra, *reasons(contender.traits)),
+            matches=finish.matches,
+            snapped=snapped,
+        )
 
 
 def _believable(closed: Closed) -> bool:
@@ -194,40 +279,14 @@ def _believable(closed: Closed) -> bool:
     return left <= _EXPLAINED_SIGMA0**2
 
 
-@dataclass(frozen=True)
-class _Finish:
-    """What is done to a layout once it is closed."""
-
-    width_mm: float | None
-    grid_mm: float | None
-    matches: tuple[Match, ...]
-    picture: NDArray[np.uint8] | None
-
-
-def _block(
-    templates: TemplateSet, shapes: Shapes, held: tuple[Ranked, Closed], found: Found, finish: _Finish
-) -> Block:
-    ranked, measured = held
-    closed: Closed = measured
-    snapped: tuple[Snapped, ...] = ()
-    if finish.grid_mm and measured.p_value >= _DOUBTFUL:
-        closed, snapped = snap(templates, shapes, ranked, measured, finish.grid_mm)
-    outline, pieces = oriented(shapes, ranked.layout, closed)
-    scale = finish.width_mm / float(np.ptp(outline[:, 0])) if finish.width_mm else 1.0
-    outline, pieces = scaled(outline, pieces, scale)
-    return Block(
-        outline=outline,
-        size_u_mm=measured.size_u_mm * scale,
-        symmetry=ranked.symmetry,
-        pieces=pieces,
-        seams=seams_of(pieces),
-        closure=measured.closure,
-        proof=LayoutProof(searched_all=found.searched_all, layouts_found=len(found.layouts)),
-        warnings=(*_doubts(measured), *_unshown(found)),
-        prior=prior_of(outline, pieces, ranked.meeting_points),
-        matches=finish.matches,
-        snapped=snapped,
-    )
+def _fit(closed: Closed) -> tuple[Reason, ...]:
+    """What a poor fit says against a layout: the logarithm of the likelihood that it lost beyond chance."""
+    dof = closed.adjustment.dof
+    lost = (closed.adjustment.chi_square - dof - 2 * math.sqrt(2 * dof)) / 2
+    if lost <= 0:
+        return ()
+    text = f"its pieces miss one another by {closed.closure.rms_mm:.1f} mm"
+    return (Reason("fit", text, -min(lost, _WORST_FIT)),)
 
 
 def _doubts(closed: Closed) -> tuple[str, ...]:
@@ -243,11 +302,3 @@ def _doubts(closed: Closed) -> tuple[str, ...]:
         f"The pieces fit less well than they were measured (sigma0 {closure.sigma0:.1f}, corners "
         f"{closure.rms_mm:.2f} mm off on average). {blame}",
     )
-
-
-def _unshown(found: Found) -> tuple[str, ...]:
-    fit = 1 + len(found.rivals)
-    if fit <= _MOST_RIVALS:
-        return ()
-    count = f"{fit}" if found.searched_all else f"At least {fit}"
-    return (f"{count} layouts fit equally well; the first {_MOST_RIVALS} are given. Rows can often be exchanged.",)

@@ -19,7 +19,7 @@ from seamsurvey.adjustment import W_REJECT, Adjustment, NotAdjustedError, adjust
 from seamsurvey.arcs import arc_length
 from seamsurvey.block.bows import Bows, bows_of
 from seamsurvey.block.outlines import SQUARE
-from seamsurvey.block.rank import Ranked
+from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.unknowns import Row, Target, Unknowns, add_to, value_of
 from seamsurvey.model import Closure, EdgeFit, SuspectEdge, TemplateSet
@@ -50,7 +50,7 @@ class Closed:
 def close(
     templates: TemplateSet,
     shapes: Shapes,
-    ranked: Ranked,
+    layout: Layout,
     square: bool | None = None,
     targets: tuple[Target, ...] = (),
 ) -> Closed:
@@ -60,7 +60,6 @@ def close(
 
     Raises ``adjustment.NotAdjustedError`` when the layout contradicts itself: a vertex taken for another.
     """
-    layout = ranked.layout
     corners = {v for _, _, vertices in layout.pieces for v in vertices}
     if any(v not in corners for meeting in layout.meetings for v in meeting):
         raise NotAdjustedError("a piece's corner was taken for a place on an edge that is itself a corner")

@@ -10,10 +10,11 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
+from attrs import evolve
 from numpy.typing import NDArray
 
 from seamsurvey.arcs import along_arc
-from seamsurvey.model import Block
+from seamsurvey.model import Block, Reason
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -25,18 +26,25 @@ _LEAST_SHARE = 0.1  # of the picture that the block fills at least
 _STRONGEST = 0.12  # share of pixels that count as edges
 _RIM = 0.02  # share of the side left out along the outline
 _ARC_STEPS = 33  # points along a curved seam: its chords are off by far less than a pixel
+_SHOWN = Reason("picture", "the picture shows it", 10.0)
+_SAYS_NOTHING = "The picture of the block did not help: it agrees with no layout clearly better than with others."
 _AGREES, _CLEARLY = 0.45, 0.06  # agreement (0..1) that a choice needs, and how far ahead of the next it must be
 
 
-def chosen(blocks: Sequence[Block], picture: Pixels) -> list[Block]:
-    """The one block that the picture (h, w, 3) uint8 RGB clearly shows; all of them where it does not say."""
+def shown_first(blocks: Sequence[Block], picture: Pixels) -> list[Block]:
+    """The blocks, first the one that the picture (h, w, 3) uint8 RGB clearly shows, with that among its reasons.
+
+    Where the picture does not say, they stay as they are, and the first carries a warning.
+    """
     if len(blocks) < 2:
         return list(blocks)
     scores = [agreement(block, picture) for block in blocks]
     best, second, *_ = sorted(range(len(blocks)), key=lambda k: -scores[k])
     if scores[best] >= _AGREES and scores[best] - scores[second] >= _CLEARLY:
-        return [blocks[best]]
-    return list(blocks)
+        shown = evolve(blocks[best], reasons=(_SHOWN, *blocks[best].reasons))
+        return [shown, *blocks[:best], *blocks[best + 1 :]]
+    first, *others = blocks
+    return [evolve(first, warnings=(*first.warnings, _SAYS_NOTHING)), *others]
 
 
 def agreement(block: Block, picture: Pixels) -> float:

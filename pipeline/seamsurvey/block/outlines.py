@@ -70,7 +70,17 @@ HEXAGON = Outline(
     math.sqrt(3) / 2,
     _OBLONG | {"sixth-turn", "third-turn"},
 )
-OUTLINES = {outline.name: outline for outline in (SQUARE, RECTANGLE, TRIANGLE, HEXAGON)}
+_CUT = 1 / (2 + math.sqrt(2))  # of the width: the corners cut off a square that leave eight equal sides
+OCTAGON = Outline(
+    "octagon",
+    (
+        (_CUT, 0.0), (1 - _CUT, 0.0), (1.0, _CUT), (1.0, 1 - _CUT),
+        (1 - _CUT, 1.0), (_CUT, 1.0), (0.0, 1 - _CUT), (0.0, _CUT),
+    ),
+    1.0,
+    _OBLONG | {"quarter-turn", "mirror-diagonal"},
+)  # fmt: skip
+OUTLINES = {outline.name: outline for outline in (SQUARE, RECTANGLE, TRIANGLE, HEXAGON, OCTAGON)}
 
 
 def corner_angles(outlines: tuple[Outline, ...]) -> tuple[float, ...]:

@@ -1,7 +1,5 @@
 """What can't be assembled, and why: the refusals of the room, with the numbers that prove or suggest them."""
 
-from collections import Counter
-
 from shapely import Polygon
 
 from seamsurvey.block.find import Found
@@ -9,9 +7,9 @@ from seamsurvey.block.hypotheses import Known
 from seamsurvey.block.outlines import OUTLINES
 from seamsurvey.block.shapes import Shapes, bulges_of
 from seamsurvey.block.symmetry import ORDER
-from seamsurvey.errors import InputError, UndecidedError, UsageError
+from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import signed_area
-from seamsurvey.model import Block, Template, TemplateSet
+from seamsurvey.model import Template, TemplateSet
 
 
 def check(templates: TemplateSet, symmetry: str, outline: str) -> None:
@@ -88,35 +86,6 @@ def does_not_close(rms_mm: float, why: list[str]) -> InputError:
         likely="Several edges are mis-measured, the allowance is wrong, or the templates are of different blocks.",
         todo="Compare the measured lengths with the cards, and check --allowance and --thickness.",
     )
-
-
-def is_guess(blocks: tuple[Block, ...], *, cut_short: bool) -> bool:
-    """Whether a single block found with counts unknown has too little symmetry to be taken for the one meant.
-
-    One of each template filling it is no guess; nor is a block of quarter turns, which few counts allow, unless the
-    search for others was ``cut_short`` by its limit.
-    """
-    (first, *rest) = blocks
-    turned = first.symmetry.startswith("quarter-turn") and not cut_short
-    return not rest and not turned and max(_counts(first).values()) > 1
-
-
-def counts_guessed(block: Block) -> UndecidedError:
-    """The question whether a lone layout with guessed counts is the one meant, and how to say so."""
-    counts = _counts(block)
-    listed = ", ".join(f"{n} × {name}" for name, n in counts.items())
-    return UndecidedError(
-        "several-layouts",
-        f"A block of {block.width:.1f} × {block.height:.1f} mm can be made of {listed}, but with so little "
-        "symmetry other counts may fill another block too.",
-        likely="The templates alone don't say how many of each the block takes.",
-        todo=f"If it is these, say so: {' '.join(f'--count {name}={n}' for name, n in counts.items())}; else give "
-        "the counts you know.",
-    )
-
-
-def _counts(block: Block) -> dict[str, int]:
-    return dict(sorted(Counter(piece.template for piece in block.pieces).items()))
 
 
 def no_layout(

@@ -21,7 +21,6 @@ from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.arcs import arc_length
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.outlines import SQUARE
-from seamsurvey.block.rank import Ranked
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.unknowns import Target
@@ -40,17 +39,17 @@ _ON_GRID = 1e-9
 
 
 def snap(
-    templates: TemplateSet, shapes: Shapes, ranked: Ranked, closed: Closed, grid_mm: float
+    templates: TemplateSet, shapes: Shapes, layout: Layout, closed: Closed, grid_mm: float
 ) -> tuple[Closed, tuple[Snapped, ...]]:
     """The layout closed again with its lengths on the grid, and what moved; as it was where nothing can be set."""
     for coarse in _COARSER:
-        targets = _all_corners(ranked.layout, closed, coarse * grid_mm)
-        tried = _held(templates, shapes, ranked, closed, targets) if targets else None
+        targets = _all_corners(layout, closed, coarse * grid_mm)
+        tried = _held(templates, shapes, layout, closed, targets) if targets else None
         if tried is not None:
             return tried, tuple(_changes(templates, closed, tried))
-    targets = _targets(ranked.layout, closed, grid_mm)
+    targets = _targets(layout, closed, grid_mm)
     while targets:
-        tried = _held(templates, shapes, ranked, closed, targets)
+        tried = _held(templates, shapes, layout, closed, targets)
         if tried is not None:
             return tried, _moves(templates, closed, targets)
         targets = targets[:-1]
@@ -58,11 +57,11 @@ def snap(
 
 
 def _held(
-    templates: TemplateSet, shapes: Shapes, ranked: Ranked, closed: Closed, targets: tuple[Target, ...]
+    templates: TemplateSet, shapes: Shapes, layout: Layout, closed: Closed, targets: tuple[Target, ...]
 ) -> Closed | None:
     """The layout closed with the targets held; None where the measurements speak against them."""
     try:
-        tried = close(templates, shapes, ranked, square=closed.square, targets=targets)
+        tried = close(templates, shapes, layout, square=closed.square, targets=targets)
     except NotAdjustedError:
         return None
     cost = tried.adjustment.chi_square - closed.adjustment.chi_square

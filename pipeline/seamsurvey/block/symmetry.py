@@ -88,6 +88,12 @@ def isometries(outline: Outline, size: Sequence[float], tolerance: float) -> lis
         turns = [Move(_turn_name(k), False, _turn(6, k)) for k in range(1, 6)]
         flips = [Move("mirror" if k % 3 == 0 else "mirror-slant", True, _turn(6, k)) for k in range(6)]
         return [STILL, *turns, *flips]
+    if outline.name == "octagon":
+        names = {2: "quarter-turn", 4: "half-turn", 6: "quarter-turn"}
+        turns = [Move(names.get(k, "eighth-turn"), False, _turn(8, k)) for k in range(1, 8)]
+        kinds = {0: "mirror", 4: "mirror", 2: "mirror-diagonal", 6: "mirror-diagonal"}
+        flips = [Move(kinds.get(k, "mirror-slant"), True, _turn(8, k)) for k in range(8)]
+        return [STILL, *turns, *flips]
     found = [STILL, _HALF, _LEFT_RIGHT, _BOTTOM_TOP]
     if abs(size[0] - size[1]) <= tolerance:
         found += [Move("quarter-turn", False, turn) for turn in (1j, -1j)]
@@ -103,7 +109,7 @@ def named(kept: Sequence[Move]) -> str:
     """What a person calls the symmetry of a layout that these moves carry to itself."""
     names = {move.name for move in kept}
     mirrors = [move for move in kept if move.mirrored]
-    for name in ("sixth-turn", "quarter-turn", "third-turn", "half-turn"):
+    for name in ("eighth-turn", "sixth-turn", "quarter-turn", "third-turn", "half-turn"):
         if name in names:
             return f"{name} and mirror" if mirrors else name
     return mirrors[0].name if mirrors else "none"

@@ -13,6 +13,8 @@ SECONDS = {
     "task": 1.5e-3,  # counts of one guess made up, and its search begun
     "corner": 3e-6,  # times the faces that may be laid there: looked through
     "candidate": 6e-7,  # of a face's corner at the opening's, compared in arrays
+    "filled": 6e-5,  # a piece of regular shape laid
+    "placed": 8e-5,  # what a piece covers at a new place worked out
     "laid": 2.2e-4,  # a piece laid
     "copied": 1e-9,  # of a number in the equations of a partial layout
     "solved": 6e-9,  # of the cube of the unknowns: vertices settled, or a layout adjusted

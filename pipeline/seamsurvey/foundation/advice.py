@@ -1,5 +1,6 @@
 """What the planner says in words: set-in seams and their places, and when foundations are not worth the paper."""
 
+from collections import Counter
 from collections.abc import Collection, Sequence
 from itertools import pairwise
 
@@ -22,34 +23,41 @@ from seamsurvey.units import fraction_text, mm_text
 FINEST_GRID = 8
 
 
-def advise(way: Way, drawn: Way, joined: Joined, proof: PlanProof, units: str) -> tuple[Advice, ...]:
-    """All advice on a plan, the gravest first; ``drawn`` is the block uncured, ``units`` "inch" or "mm"."""
+def advise(
+    way: Way, drawn: Way, joined: Joined, proof: PlanProof, units: str, labels: Sequence[str]
+) -> tuple[Advice, ...]:
+    """All advice on a plan, the gravest first; ``drawn`` is the block uncured, ``units`` "inch" or "mm".
+
+    ``labels`` are what the pieces of ``way`` are called on the papers: A1, B2.
+    """
     curves = drawn_curves(way.net) if way.kind == "set-in" else []
     on_curves = {point for curve in curves for point in curve.points}
-    set_in = set_in_advice(way.net, way.whole, units, on_curves) if way.kind == "set-in" else ()
+    set_in = set_in_advice(way.net, way.whole, units, on_curves, labels) if way.kind == "set-in" else ()
     rotary = rotary_advice(way.net, way.block, units) if way.kind == "straight" and not way.net.bows else ()
     curved = (
-        *curve_advice(way.net, curves, units),
+        *curve_advice(way.net, curves, units, labels),
         *(_arc_advice(way, seam, joined, units) for seam in arc_seams(way.sewn, way.whole)),
     )
     return (
         *curved,
         *set_in,
-        *partial_advice(way, units),
+        *partial_advice(way, units, labels),
         *_added_advice(way, drawn),
         *rotary,
         *_search_advice(proof, (*curved, *set_in)),
     )
 
 
-def curve_advice(net: Arrangement, curves: Sequence[Curve], units: str) -> tuple[Advice, ...]:
+def curve_advice(
+    net: Arrangement, curves: Sequence[Curve], units: str, labels: Sequence[str]
+) -> tuple[Advice, ...]:
     """One sentence for every curved seam, with the middle of it."""
     result = []
     for curve in curves:
         middle = net.points[list(curve.points)].mean(axis=0)
         point = min(curve.points, key=lambda p: float(np.hypot(*(net.points[p] - middle))))
         x, y = (float(v) for v in net.points[point])
-        names = listed([net.ids[piece] for piece in members(curve.pieces)])
+        names = _called(labels, curve.pieces)
         text = (
             f"{names} meet in a curved seam, {_where(net, x, y, units)} about its middle: no foundation can hold a "
             "curve. Keep the templates for these pieces, cut with the allowance, pin the seam at its middle and "
@@ -62,27 +70,40 @@ def curve_advice(net: Arrangement, curves: Sequence[Curve], units: str) -> tuple
 def _arc_advice(way: Way, seam: ArcSeam, joined: Joined, units: str) -> Advice:
     """Where a curved seam is, and how it is sewn: between what is finished, never on paper."""
     x, y = (float(v) for v in seam.middle)
-    names = listed(sorted(joined.named[unit.region] for unit in (seam.left, seam.right)))
+    names = listed(sorted(_sections(joined.named[unit.region]) for unit in (seam.left, seam.right)))
     text = fraction_text if units == "inch" else mm_text
     arcs = listed([f"radius {text(radius)}, {sweep:.0f}°" for radius, sweep in seam.arcs])
-    hollow = "the side that bows in" if seam.hollow is None else joined.named[seam.hollow.region]
+    concave = "the side that bows in" if seam.hollow is None else _sections(joined.named[seam.hollow.region])
     bends = " Where the seam bends beside its arcs, stop, turn, and sew on." if seam.bends else ""
-    pieces = listed([way.net.ids[piece] for piece in members(seam.pieces)])
+    pieces = listed(sorted({way.block.piece(way.net.ids[piece]).template for piece in members(seam.pieces)}))
     return Advice(
         "curved-seam",
         f"{names} meet in a curved seam ({arcs}), {_where(way.net, x, y, units)} about its middle. It is joined by "
-        f"hand between the finished sections: mark the middles, clip the hollow allowance of {hollow}, pin, ease "
+        f"hand between the finished sections: mark the middles, clip the concave allowance of {concave}, pin, ease "
         f"in.{bends} The template pages hold the shapes of {pieces}.",
         (x, y),
     )
 
 
-def partial_advice(way: Way, units: str) -> tuple[Advice, ...]:
+def _sections(name: str) -> str:
+    """The letters of the sections in a place or a result: "A-2+B" is A + B; a unit of many keeps its name."""
+    if "unit" in name:
+        return name
+    return " + ".join(sorted({part.partition("-")[0] for part in name.split("+")}))
+
+
+def _called(labels: Sequence[str], pieces: int) -> str:
+    """What pieces are called on the papers; copies of one patch are counted."""
+    counts = Counter(labels[piece] for piece in members(pieces))
+    return listed([f"{number} of {name}" if number > 1 else name for name, number in counts.items()])
+
+
+def partial_advice(way: Way, units: str, labels: Sequence[str]) -> tuple[Advice, ...]:
     """One sentence for every partial seam, with the point it must not be sewn up to at first."""
     result = []
     for slit in way.slits:
         x, y = (float(v) for v in way.net.points[slit.tip])
-        names = listed([way.net.ids[piece] for piece in members(slit.beside)])
+        names = _called(labels, slit.beside)
         text = (
             f"{names} meet in a partial seam: begin at its far end and stop half-way, well before the point "
             f"{_where(way.net, x, y, units)}. When the pieces round it are on, sew it to its end."
@@ -96,16 +117,18 @@ def _added_advice(way: Way, drawn: Way) -> tuple[Advice, ...]:
     if way.cut_up is None:
         return ()
     points = set_in_points(drawn.net)
-    meeting = [listed([drawn.net.ids[k] for k in members(drawn.net.around[point])]) for point in points]
-    where = f"at {counted(len(points), 'point')} ({'; '.join(meeting[:4])}{'; ...' if len(meeting) > 4 else ''})"
+    templates = [drawn.block.piece(name).template for name in drawn.net.ids]
+    where = f"at {counted(len(points), 'point')}"
     if not points:
-        where = f"where {listed([drawn.net.ids[k] for k in members(_knot(drawn))])} lie round one another"
-    cut = listed([drawn.net.ids[piece.piece] for piece in way.cut_up.pieces])
-    parts = counted(way.cut_up.extra_fragments, "patch", "patches")
+        knot = sorted({templates[k] for k in members(_knot(drawn))})
+        where = f"where pieces of {listed(knot)} lie round one another"
+    cut = Counter(templates[piece.piece] for piece in way.cut_up.pieces)
+    pieces = listed([f"{number} of {name}" for name, number in sorted(cut.items())])
+    extra = counted(way.cut_up.extra_fragments, "extra patch", "extra patches")
     text = (
-        f"As drawn, the block has set-in seams {where}, and no foundation can hold them. Added seams do away with "
-        f"them: {parts} more, by cutting {cut}. Cut the parts of a piece from one fabric, and the added seam "
-        "hardly shows. To sew the block as drawn instead, see the other cures."
+        f"As drawn, the block has Y-seams {where}, and no foundation can hold them. Added seams remove them, with "
+        f"{extra}: they cut {pieces}. Cut the parts of a piece from one fabric, and the added seam hardly shows. "
+        "To sew the block as drawn, see the other ways to sew it."
     )
     return (Advice("added-seam", text),)
 
@@ -122,7 +145,9 @@ def _knot(drawn: Way) -> int:
     return drawn.net.everything
 
 
-def set_in_advice(net: Arrangement, whole: Unit, units: str, on_curves: Collection[int] = ()) -> tuple[Advice, ...]:
+def set_in_advice(
+    net: Arrangement, whole: Unit, units: str, on_curves: Collection[int], labels: Sequence[str]
+) -> tuple[Advice, ...]:
     """One sentence or two for every point at which a seam has to be set in, in reading order, curves left out."""
     bends = sorted(
         {
@@ -137,14 +162,14 @@ def set_in_advice(net: Arrangement, whole: Unit, units: str, on_curves: Collecti
     for k in reading_order(net.points[bends]) if bends else []:
         point = bends[k]
         x, y = (float(v) for v in net.points[point])
-        names = listed([net.ids[piece] for piece in members(net.around[point])])
-        cure = (
+        names = _called(labels, net.around[point])
+        how = (
             "The straight seam past this point can also be sewn as a partial seam: part of the way first, the rest "
             "when the pieces round it are on."
             if point in passed
             else "Sew to the point and stop there, turn, and sew on along the next edge."
         )
-        text = f"{names} meet in a set-in seam, {_where(net, x, y, units)}: no foundation can hold them all. {cure}"
+        text = f"{names} meet in a Y-seam, {_where(net, x, y, units)}: no foundation can hold them all. {how}"
         result.append(Advice("set-in", text, (x, y)))
     return tuple(result)
 
@@ -161,7 +186,7 @@ def _search_advice(proof: PlanProof, set_in: Sequence[Advice]) -> tuple[Advice, 
     return (
         Advice(
             "search-stopped",
-            f"The search stopped at its limit: this plan has {proof.fewest_sections} sections, and none can have "
+            f"The time limit ended the search: this plan has {proof.fewest_sections} sections, and none can have "
             f"fewer than {proof.lower_bound}. A longer time limit may find a better one.",
         ),
     )

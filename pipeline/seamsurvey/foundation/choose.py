@@ -82,20 +82,20 @@ def _with_added_seams(drawn: Way, wanted: Wanted, never_cut: frozenset[str]) -> 
 
 
 def _text(way: Way) -> str:
-    sewn = f"{counted(way.sections, 'section')}, {counted(way.prints, 'print')}"
+    sewn = f"{counted(way.sections, 'section')}, {counted(way.prints, 'different paper')}"
     if way.cut_up is not None:
         cut = way.cut_up
         most = "" if cut.proved else ", the fewest found"
         return (
             f"Added seams: {counted(len(cut.pieces), 'piece')} cut, "
-            f"{counted(cut.extra_fragments, 'patch', 'patches')} more{most}; all seams straight. {sewn}."
+            f"{counted(cut.extra_fragments, 'extra patch', 'extra patches')}{most}; all seams straight. {sewn}."
         )
     if way.kind == "partial":
         return (
             f"Partial seams: nothing is cut; {counted(len(way.slits), 'seam')} sewn part of the way first and "
             f"finished when the pieces round it are on. {sewn}."
         )
-    return f"Set-in seams: nothing is cut; {counted(way.best.bends, 'corner')} to turn at the machine. {sewn}."
+    return f"As drawn: nothing is cut; {counted(way.best.bends, 'Y-seam')}. {sewn}."
 
 
 def _lines(way: Way) -> tuple[Segment, ...]:

@@ -60,7 +60,7 @@ def plan_foundation(
     """
     _check(prefer, PREFERENCES, "preference")
     _check(pieced_start, PIECED_STARTS, "choice for pieced starts")
-    _check(cure, CURES, "cure")
+    _check(cure, CURES, "way to sew Y-seams")
     _check(units, ("inch", "mm"), "unit")
     _check_names(block, never_cut)
     check_tiling(block)
@@ -106,11 +106,16 @@ def _written(choice: Choice, colours: Mapping[str, str], units: str) -> Foundati
             orders[other] = [landing[piece] for piece in orders[first]]
     joined = join_up(way.sewn, way.whole, names, way.slits)
     proof = _proof(way)
+    sections = tuple(_section(way, regions, names, orders[regions[0]], joined) for regions in prints)
+    labels = dict[int, str]()
+    for section, regions in zip(sections, prints, strict=True):
+        sewn = [piece.label for piece in section.pieces if piece.unit is None]
+        labels |= {piece: label for region in regions for piece, label in zip(orders[region], sewn, strict=True)}
     return FoundationPlan(
-        sections=tuple(_section(way, regions, names, orders[regions[0]], joined) for regions in prints),
+        sections=sections,
         joins=_pressed(way, joined, orders),
         added_seams=choice.added_seams,
-        advice=advise(way, choice.drawn, joined, proof, units),
+        advice=advise(way, choice.drawn, joined, proof, units, [labels[k] for k in range(len(way.net.ids))]),
         proof=proof,
         cures=choice.cures,
     )

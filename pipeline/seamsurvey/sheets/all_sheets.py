@@ -3,9 +3,11 @@
 from collections.abc import Mapping, Sequence
 
 from seamsurvey.model import Block, FoundationPlan, TemplateSet, Wishes
+from seamsurvey.sheets.cutting_csv import cutting_list_csv
 from seamsurvey.sheets.dxf import write_dxf
-from seamsurvey.sheets.fabric import cutting_list, cutting_list_csv
+from seamsurvey.sheets.fabric import cutting_list
 from seamsurvey.sheets.fabrics import fabrics_of
+from seamsurvey.sheets.needs import Widths
 from seamsurvey.sheets.page import Imprint
 from seamsurvey.sheets.pdf import foundations_pdf, write_pdf
 from seamsurvey.sheets.png import write_png
@@ -30,7 +32,7 @@ def sheet_files(
     fabrics = fabrics_of(block, wishes.colours, wishes.fabrics)
     cutting = cutting_list(
         plan, block, templates, fabrics, units=units, blocks=wishes.blocks, allowance_mm=allowance,
-        oversize_mm=wishes.oversize_mm,
+        oversize_mm=wishes.oversize_mm, widths=widths_of(wishes, units),
     )  # fmt: skip
     imprint = Imprint(title=title, paper=wishes.paper, job_hash=job_hash, print_scale=wishes.print_scale)
     quilt = quilt_design(block, fabrics, wishes.quilt, wishes.colours, units=units, allowance_mm=allowance)
@@ -41,7 +43,7 @@ def sheet_files(
     sections = sections_drawing(plan, block, fabrics, allowance_mm=allowance)
     report = report_html(
         templates, block, plan, cutting, fabrics, title=title, units=units, blocks=wishes.blocks, overlays=overlays,
-        rivals=rivals, colours=wishes.colours,
+        allowance_mm=allowance, rivals=rivals, colours=wishes.colours,
     )  # fmt: skip
     picture = quilt_picture(quilt, title)
     margin = f"allowance {length_text(allowance, units)}"
@@ -55,9 +57,14 @@ def sheet_files(
         "block.svg": block_svg(block, plan, title=title, fabrics=fabrics).encode(),
         "quilt.svg": write_svg(picture, title).encode(),
         "quilt.png": write_png(picture),
-        "cutting-list.csv": cutting_list_csv(cutting).encode(),
+        "cutting-list.csv": cutting_list_csv(cutting, units).encode(),
         "report.html": report.encode(),
     }
+
+
+def widths_of(wishes: Wishes, units: str) -> Widths:
+    """What the person's fabric gives."""
+    return Widths.usual(units, wishes.fabric_width_mm, wishes.fabric_reserve)
 
 
 def came_from(templates: TemplateSet | None, wishes: Wishes) -> Sequence[str]:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from seamsurvey.model import Block, Match
 from seamsurvey.sheets.markup import Html, Part, element, joined, table
+from seamsurvey.sheets.words import SAME_MM
 
 _SHOWN = 4  # ways to meet that are listed for an edge; the file has the rest
 
@@ -23,26 +24,13 @@ def edges_table(block: Block) -> Html:
         for fit in closure.edges
     ]
     parts: list[Part] = [
-        element("h3", "Edges"),
-        element(
-            "p",
-            f"The layout needs {closure.conditions} agreements of lengths and angles. Misfits as large as these "
-            f"come about with a probability of {closure.p_value:.3f} if the stated uncertainties are right.",
-        ),
+        element("h3", "Every edge, and what it can meet"),
         table(["edge", "measured mm", "off by mm", "can meet"], rows, numbers=(1, 2)),
     ]
-    if block.snapped:
-        moved = "; ".join(f"{one.what} {one.from_mm:.2f} to {one.to_mm:.2f} mm" for one in block.snapped)
-        parts.append(element("p", f"Set to the grid: {moved}."))
-    if block.prior:
-        prior = block.prior
-        parts.append(
-            element(
-                "p",
-                f"{prior.meeting_points} meeting points, {prior.straight_runs} straight runs, "
-                f"{prior.balance_mm:.1f} mm out of balance.",
-            )
-        )
+    moved = [one for one in block.snapped if abs(one.to_mm - one.from_mm) >= SAME_MM]
+    if moved:
+        texts = "; ".join(f"{one.what} {one.from_mm:.2f} to {one.to_mm:.2f} mm" for one in moved)
+        parts.append(element("p", f"Rounded to the ruler's lines: {texts}."))
     return joined(parts)
 
 

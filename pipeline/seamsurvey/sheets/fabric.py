@@ -1,183 +1,216 @@
-"""The cutting list: which patches to cut for the foundations, how many, and how much fabric that takes."""
+"""The cutting list: patches for the foundations, cutting without paper, and how much fabric it takes."""
 
-import csv
-import io
-import math
-from collections import Counter
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-import shapely
-from attrs import frozen
+from attrs import evolve, frozen
 
 from seamsurvey.geometry import counter_clockwise
 from seamsurvey.model import Array, Block, FoundationPlan, SectionPiece, TemplateSet
 from seamsurvey.sheets.colours import natural
-from seamsurvey.sheets.fabrics import Fabric, pieces_at
-from seamsurvey.sheets.seams import TOUCH_MM, first_seam
-from seamsurvey.sheets.section_figure import allowance_outline
-from seamsurvey.sheets.trade import rule, triangles
-from seamsurvey.sheets.words import cut_up, size_text
-from seamsurvey.units import INCH, fraction_text, round_up
+from seamsurvey.sheets.fabrics import Fabric
+from seamsurvey.sheets.needs import FabricNeed, Widths, fabric_needs
+from seamsurvey.sheets.part_names import is_part, part_names
+from seamsurvey.sheets.prints import Print, prints_of
+from seamsurvey.sheets.rotary import RotaryRow, long_side_on_border, rotary_rows
+from seamsurvey.sheets.seams import first_seam
+from seamsurvey.sheets.strips import Cut, StripPlan, on_strips
+from seamsurvey.sheets.trade import Rule, rule_of
+from seamsurvey.sheets.words import cut_up, length_text, size_text
+from seamsurvey.units import INCH
 
 # A patch must reach 1/4 in beyond its area; 1/2 in on every side forgives a crooked start.
 OVERSIZE_MM = INCH / 2
-USABLE_MM = {"inch": 40 * INCH, "mm": 1020.0}  # of fabric 42 to 44 in (107 to 112 cm) wide
-YARD = 36 * INCH
+# Squares are cut into triangles where that is less fabric by area than a rectangle for each.
+_FROM_A_SQUARE = {"halves": 2, "quarters": 4}
 
 
 @frozen(kw_only=True)
-class CuttingRow:
-    """One line of the cutting list: equal patches of one fabric and template."""
+class PatchRow:
+    """Equal patches of one fabric, as they are cut for the foundations."""
 
     fabric: Fabric
-    template: str
-    part: bool  # of a piece that an added seam divides
+    patches: tuple[str, ...]  # what stands on the papers: "A1", "B2 (colouring 2)"
+    templates: tuple[str, ...]  # the templates they are, or parts of them: "T1", "T2a"
     per_block: int
     total: int
-    width_mm: float  # the patch to cut, along its first seam
-    height_mm: float
-    patch: str  # the same in the person's units
-    halved: str  # the same patches as triangles of a square, oversize included; "" for other shapes
-    exact: str  # the bounding rectangle of the finished shape with its allowance, for cutting to shape
-    rule: str  # the trade's way to cut it with a ruler and a rotary cutter, "" if there is none
-    strips: int  # across the usable width of the fabric
-    length_mm: float  # of fabric these strips use
+    sides_mm: tuple[float, float]  # of what is cut, the longer first
+    from_each: int = 1  # patches that each cut gives: triangles of a square, or 1
+
+    @property
+    def cuts(self) -> int:
+        """How many rectangles or squares are cut."""
+        return -(-self.total // self.from_each)
+
+    def text(self, units: str) -> str:
+        """The size in the person's units, and how it is cut again."""
+        if self.from_each == 1:
+            return size_text(*self.sides_mm, units)
+        times, size = ("once", "twice")[self.from_each // 4], length_text(self.sides_mm[0], units)
+        return f"square {size}, cut {times} corner to corner: {self.from_each} triangles"
 
 
 @frozen
-class FabricNeed:
-    """How much of one fabric to have: length at the usable width, rounded up."""
+class FabricCuts:
+    """All patches of one fabric and the strips they are cut from, the widest strip first."""
 
     fabric: Fabric
-    patches: int
-    strips: int
-    length_mm: float  # used
-    buy_mm: float
-    buy: str
+    rows: tuple[PatchRow, ...]
+    strips: StripPlan  # its indices are of ``rows``
 
 
 @frozen
 class CuttingList:
     """What to cut for a number of blocks, and how much of each fabric that takes."""
 
-    rows: tuple[CuttingRow, ...]
+    fabrics: tuple[FabricCuts, ...]
+    rotary: tuple[RotaryRow, ...]  # for sewing without paper
     needs: tuple[FabricNeed, ...]
     oversize_mm: float
+    blocks: int
+    widths: Widths
+
+    @property
+    def rows(self) -> tuple[PatchRow, ...]:
+        """The patches of all fabrics."""
+        return tuple(row for cuts in self.fabrics for row in cuts.rows)
 
 
 def cutting_list(
     plan: FoundationPlan, block: Block, templates: TemplateSet | None, fabrics: Mapping[str, Fabric], *, units: str,
-    blocks: int, allowance_mm: float, oversize_mm: float = OVERSIZE_MM,
+    blocks: int, allowance_mm: float, oversize_mm: float = OVERSIZE_MM, widths: Widths | None = None,
 ) -> CuttingList:  # fmt: skip
-    """The patches of ``blocks`` blocks by fabric, then by template, in the inventory's order or by name.
+    """What to cut for ``blocks`` blocks, by fabric in the order of the inventory, or of the templates' names.
 
-    Each patch is a rectangle: the piece's own extent along and across the seam it is sewn on first,
-    ``oversize_mm`` more on every side (never less than the allowance), rounded up to 1/8 in or 5 mm. Equal patches
-    of one fabric and template are one row. ``fabrics`` is by piece; ``units`` is "inch" or "mm".
+    For the foundations each patch is a rectangle: the piece's own extent along and across the seam it is sewn on
+    first, ``oversize_mm`` more on every side (never less than the allowance), rounded up to 1/8 in or 5 mm; or a
+    triangle of a square as much larger, where that takes less fabric. Equal patches of one fabric are one row.
+    ``fabrics`` is by piece; ``units`` is "inch" or "mm".
     """
-    counts: Counter[_Key] = Counter()
-    shapes: dict[_Key, Array] = {}
+    widths = widths or Widths.usual(units)
     oversize = max(oversize_mm, allowance_mm)
-    for section in plan.sections:
-        at_places = pieces_at(section, block)
-        for k, piece in enumerate(section.pieces):
-            if piece.unit is not None:
-                continue  # sewn before: nothing is cut for it
-            whole = block.piece(piece.piece)
-            part = shapely.Polygon(piece.drawn).area < 0.999 * shapely.Polygon(whole.drawn).area
-            shape = _along_first_seam(section.pieces, k)
-            width, height = (
-                cut_up(float(extent) + 2 * oversize, units, metric_step_mm=5.0) for extent in np.ptp(shape, axis=0)
-            )
-            for ids in at_places:
-                key = (fabrics[ids[k]], whole.template, part, round(width, 3), round(height, 3))
-                counts[key] += 1
-                shapes.setdefault(key, shape)
     order = {template.name: k for k, template in enumerate(templates.templates if templates else ())}
-    inventory = {key: (order.get(key[1], len(order)), natural(key[1])) for key in counts}
-    first = {fabric: min(place for key, place in inventory.items() if key[0] == fabric) for fabric, *_ in counts}
-    on_border = _long_side_on_border(block)
-    rows = []
-    for key in sorted(counts, key=lambda key: (first[key[0]], key[0].name, inventory[key], key[2:])):
-        fabric, template, part, width, height = key
-        total = counts[key] * blocks
-        number, length = strips(total, width, height, USABLE_MM[units])
-        cut = np.ptp(allowance_outline(shapes[key], allowance_mm), axis=0)
-        outer = template in on_border
-        rows.append(
-            CuttingRow(
-                fabric=fabric, template=template, part=part, per_block=counts[key], total=total, width_mm=width,
-                height_mm=height, patch=size_text(width, height, units),
-                halved=triangles(shapes[key], oversize, units, long_side_on_border=outer, metric_step_mm=5.0),
-                exact=size_text(float(cut[0]), float(cut[1]), units),
-                rule="" if part else rule(shapes[key], allowance_mm, units, long_side_on_border=outer),
-                strips=number, length_mm=length,
-            )
-        )  # fmt: skip
-    return CuttingList(tuple(rows), _needs(rows, units), oversize)
+
+    def place(template: str) -> tuple[int, tuple[object, ...]]:
+        return order.get(template, len(order)), natural(template)
+
+    first: dict[Fabric, tuple[int, tuple[object, ...]]] = {}
+    for piece in block.pieces:
+        fabric = fabrics[piece.id]
+        first[fabric] = min(first.get(fabric, place(piece.template)), place(piece.template))
+    found = _patches(plan, block, fabrics, oversize=oversize, units=units)
+    cuts = []
+    for fabric in sorted(first, key=lambda fabric: (first[fabric], fabric.name)):
+        rows = [evolve(row, total=row.per_block * blocks) for row in found if row.fabric == fabric]
+        if rows:
+            cuts.append(_in_cutting_order(fabric, rows, widths))
+    rotary = rotary_rows(block, fabrics, [one.fabric for one in cuts], allowance_mm=allowance_mm, units=units)
+    needs = tuple(
+        fabric_needs(
+            one.fabric,
+            [Cut(row.cuts, row.sides_mm) for row in one.rows],
+            one.strips,
+            widths,
+            units,
+            patches=sum(row.total for row in one.rows),
+        )
+        for one in cuts
+    )
+    return CuttingList(tuple(cuts), rotary, needs, oversize, blocks, widths)
 
 
-_Key = tuple[Fabric, str, bool, float, float]
+def _in_cutting_order(fabric: Fabric, rows: Sequence[PatchRow], widths: Widths) -> FabricCuts:
+    """The rows in the order of the strips they are cut from, the widest strip first, on it the longest patch."""
+    strips = on_strips([Cut(row.cuts, row.sides_mm) for row in rows], widths.usable_mm)
+    order = list(dict.fromkeys(k for group in strips.groups() for k in group.cuts))
+    ordered = [rows[k] for k in order]
+    return FabricCuts(
+        fabric, tuple(ordered), on_strips([Cut(row.cuts, row.sides_mm) for row in ordered], widths.usable_mm)
+    )
 
 
-def _needs(rows: Sequence[CuttingRow], units: str) -> tuple[FabricNeed, ...]:
-    needs = []
-    for fabric in dict.fromkeys(row.fabric for row in rows):
-        own = [row for row in rows if row.fabric == fabric]
-        length = sum(row.length_mm for row in own)
-        buy = fabric_length(length, units)
-        patches, number = sum(row.total for row in own), sum(row.strips for row in own)
-        needs.append(FabricNeed(fabric, patches, number, length, buy, _fabric_text(buy, units)))
-    return tuple(needs)
+@frozen
+class _Patch:
+    """One patch of a print: its fabric, its name on the paper, and what is cut for it."""
+
+    fabric: Fabric
+    label: str
+    template: str
+    number: int  # in one block
+    sides: tuple[float, float]  # of its rectangle, the longer first
+    square: tuple[float, int] | None  # side, and how many triangles it gives
 
 
-def cutting_list_csv(cutting: CuttingList) -> str:
-    """The rows as CSV (RFC 4180) with a line of headings; lengths in mm beside the person's units.
-
-    What to buy stands in the first row of each fabric, for all its rows together.
-    """
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(
-        ["fabric", "colour", "template", "part of a piece", "patches in one block", "patches in all", "cut",
-         "cut width mm", "cut height mm", "or as triangles", "exact size with allowance", "rotary cutting",
-         "strips", "strips use mm", "fabric to buy", "fabric to buy mm"]
-    )  # fmt: skip
-    needs = {need.fabric: need for need in cutting.needs}
-    for row in cutting.rows:
-        need = needs.pop(row.fabric, None)
-        writer.writerow(
-            [row.fabric.name, row.fabric.colour, row.template, "yes" if row.part else "no", row.per_block,
-             row.total, row.patch, f"{row.width_mm:.2f}", f"{row.height_mm:.2f}", row.halved, row.exact, row.rule,
-             row.strips, f"{row.length_mm:.1f}", need.buy if need else "", f"{need.buy_mm:.1f}" if need else ""]
-        )  # fmt: skip
-    return out.getvalue()
-
-
-def strips(count: int, width_mm: float, height_mm: float, usable_mm: float) -> tuple[int, float]:
-    """How many strips across the fabric hold ``count`` patches, and the length they use, mm.
-
-    The strip is as high as the patch is one way; the way that uses less fabric is taken. Patches in a strip
-    round down, strips round up. A patch wider than the fabric both ways takes a strip each.
-    """
-    ways = []
-    for along, across in ((width_mm, height_mm), (height_mm, width_mm)):
-        number = math.ceil(count / max(1, math.floor((usable_mm + 1e-6) / along)))
-        ways.append((number * across + (1e6 if along > usable_mm else 0), number, number * across))
-    _, number, length = min(ways)
-    return number, length
-
-
-def fabric_length(length_mm: float, units: str) -> float:
-    """Fabric to buy for a length to use, mm: rounded up to an eighth of a yard or to 10 cm."""
-    return round_up(length_mm, YARD / 8 if units == "inch" else 100.0)
+def _patches(
+    plan: FoundationPlan, block: Block, fabrics: Mapping[str, Fabric], *, oversize: float, units: str
+) -> list[PatchRow]:
+    """The patches of one block, equal ones of one fabric together."""
+    parts = part_names(plan, block)
+    on_border = long_side_on_border(block)
+    patches = [
+        _patch(one, k, block, parts, on_border, oversize=oversize, units=units)
+        for one in prints_of(plan, block, fabrics)
+        for k, piece in enumerate(one.section.pieces)
+        if piece.unit is None  # a unit is sewn before: nothing is cut for it
+    ]
+    cut: dict[tuple[Fabric, tuple[float, float], int], list[_Patch]] = {}
+    for (fabric, _), group in _by_square(patches).items():
+        square = group[0].square
+        count = sum(patch.number for patch in group)
+        rectangles = sum(patch.number * patch.sides[0] * patch.sides[1] for patch in group)
+        if square and -(-count // square[1]) * square[0] ** 2 < rectangles:
+            cut.setdefault((fabric, (square[0], square[0]), square[1]), []).extend(group)
+            continue
+        for patch in group:
+            cut.setdefault((fabric, patch.sides, 1), []).append(patch)
+    return [
+        PatchRow(
+            fabric=fabric,
+            sides_mm=sides,
+            from_each=number,
+            per_block=sum(patch.number for patch in group),
+            total=0,
+            patches=tuple(sorted({patch.label for patch in group}, key=natural)),
+            templates=tuple(sorted({patch.template for patch in group}, key=natural)),
+        )
+        for (fabric, sides, number), group in cut.items()
+    ]
 
 
-def _fabric_text(length_mm: float, units: str) -> str:
-    if units == "inch":
-        return fraction_text(length_mm / 36, 8).removesuffix(" in") + " yd"
-    return f"{length_mm / 10:.0f} cm"
+def _by_square(patches: Sequence[_Patch]) -> dict[tuple[Fabric, object], list[_Patch]]:
+    """Patches of one fabric that can be cut from the same square together; others by their rectangle."""
+    groups: dict[tuple[Fabric, object], list[_Patch]] = {}
+    for patch in patches:
+        groups.setdefault((patch.fabric, patch.square or patch.sides), []).append(patch)
+    return groups
+
+
+def _patch(
+    one: Print, k: int, block: Block, parts: Mapping[str, str], on_border: set[str], *, oversize: float, units: str
+) -> _Patch:
+    piece = one.section.pieces[k]
+    template = block.piece(piece.piece).template
+    shape = _along_first_seam(one.section.pieces, k)
+    wide, high = (
+        round(cut_up(float(extent) + 2 * oversize, units, metric_step_mm=5.0), 3)
+        for extent in np.ptp(shape, axis=0)
+    )
+    square = None
+    if not any(piece.bulges):
+        rule = rule_of(shape, oversize, long_side_on_border=template in on_border and not is_part(piece, block))
+        square = _square(rule, units)
+    label = piece.label + one.suffix
+    name = parts.get(piece.label, template)
+    return _Patch(one.fabrics[k], label, name, len(one.places), (max(wide, high), min(wide, high)), square)
+
+
+def _square(rule: Rule | None, units: str) -> tuple[float, int] | None:
+    """The square that gives a right triangle, and how many of it; None for other shapes."""
+    if rule is None or rule.kind not in _FROM_A_SQUARE:
+        return None
+    ((lengths, added),) = rule.sizes
+    side = cut_up(max(lengths) + added, units, metric_step_mm=5.0)
+    return round(side, 3), _FROM_A_SQUARE[rule.kind]
 
 
 def _along_first_seam(pieces: Sequence[SectionPiece], k: int) -> Array:
@@ -195,19 +228,3 @@ def _along_first_seam(pieces: Sequence[SectionPiece], k: int) -> Array:
         along = seam[1] - seam[0]
     x, y = along / np.hypot(*along)
     return np.asarray(outline @ np.array([[x, -y], [y, x]]))
-
-
-def _long_side_on_border(block: Block) -> set[str]:
-    """Templates of which some copy has its longest edge on the block's border."""
-    border = shapely.LinearRing(block.outline)
-    found = set()
-    for piece in block.pieces:
-        ends = np.roll(piece.outline, -1, axis=0)
-        lengths = np.hypot(*(ends - piece.outline).T)
-        k = int(np.argmax(lengths))
-        if all(
-            border.distance(shapely.Point(p)) < TOUCH_MM
-            for p in (piece.outline[k], (piece.outline[k] + ends[k]) / 2, ends[k])
-        ):
-            found.add(piece.template)
-    return found

@@ -94,6 +94,26 @@ class Flow:
                 self.pages[-1].extend(placed(marks, 0, at))
             self.space(height + gap)
 
+    def rows(self, cells: Sequence[tuple[Sequence[Mark], float, float]], gap: float) -> None:
+        """Pictures side by side, as many in each row as have room: each is its marks, its height and its width."""
+        row: list[tuple[Sequence[Mark], float, float]] = []
+        for cell in cells:
+            if row and sum(width + gap for _, _, width in row) + cell[2] > self.region.width + 0.01:
+                self._row(row, gap)
+                row = []
+            row.append(cell)
+        if row:
+            self._row(row, gap)
+
+    def _row(self, cells: Sequence[tuple[Sequence[Mark], float, float]], gap: float) -> None:
+        height = max(high for _, high, _ in cells)
+        self.need(height)
+        x = self.region.x
+        for marks, high, width in cells:
+            self.pages[-1].extend(placed(marks, 0, (x, self.y - high)))
+            x += width + gap
+        self.space(height + gap)
+
     def table(
         self, headings: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float],
         swatch: Callable[[int, float], Sequence[Mark]] | None = None,

@@ -3,75 +3,81 @@
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
-import numpy as np
-import shapely
-from attrs import frozen
-
-from seamsurvey.model import Array, Block, FoundationPlan, Place, Section
-from seamsurvey.sheets.block_figure import places_of
-from seamsurvey.sheets.drawing import HAIR, Drawing, Mark, Pen, polygon
+from seamsurvey.model import Block, FoundationPlan, Place
+from seamsurvey.sheets.drawing import Drawing, Mark
 from seamsurvey.sheets.fabric import CuttingList
-from seamsurvey.sheets.fabrics import Fabric, pieces_at
+from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.guide import Gluing, guide_pages
+from seamsurvey.sheets.joining import unit_names
 from seamsurvey.sheets.motif import Motif
-from seamsurvey.sheets.page import SKETCH_MM, Imprint, body, sheet
+from seamsurvey.sheets.neighbours import neighbours
+from seamsurvey.sheets.page import PAGE, Imprint, body, sheet
+from seamsurvey.sheets.part_names import part_names
+from seamsurvey.sheets.prints import Print, prints_of
 from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.rivals import Rivals
-from seamsurvey.sheets.seams import at_place, straightened
 from seamsurvey.sheets.section_figure import section_motif
-from seamsurvey.sheets.true_size import Pages, pages_of
+from seamsurvey.sheets.sketches import PrintedSections, sketches
+from seamsurvey.sheets.true_size import pages_of
+from seamsurvey.sheets.type import SMALLEST_PT, cut_short
 from seamsurvey.sheets.words import count_text
 
+_TITLE_MM, _SHORT_MM = 45.0, 16.0  # of a paper the block's name takes, at most
 _GUIDE = "Guide: pictures show the finished side of the block, as you will see it."
 _BACK = (
     "Printed side up: the back of the block, mirrored. Sew on the solid lines with the fabric underneath; trim on "
     "the dashed line."
 )
-
-
-@frozen
-class PrintedSections:
-    """The motifs of all sections, the places each is printed for, and the pages they are laid on."""
-
-    motifs: tuple[tuple[Motif, tuple[Place, ...]], ...]
-    pages: Pages
+_ADDED = "Long dashes: an added seam."
 
 
 def section_motifs(
-    plan: FoundationPlan, block: Block, fabrics: Mapping[str, Fabric], *, allowance_mm: float
+    plan: FoundationPlan, block: Block, fabrics: Mapping[str, Fabric], *, allowance_mm: float, title: str = ""
 ) -> tuple[tuple[Motif, tuple[Place, ...]], ...]:
-    """Each section as a motif, with the places it is for: places where its fabrics differ are motifs apart."""
-    found = []
-    for section in plan.sections:
-        groups: dict[tuple[Fabric, ...], list[Place]] = {}
-        for place, ids in zip(section.places, pieces_at(section, block), strict=True):
-            groups.setdefault(tuple(fabrics[one] for one in ids), []).append(place)
-        for sewn, places in groups.items():
-            captions = _captions(section, places)
-            motif = section_motif(section, block, plan, sewn, allowance_mm=allowance_mm, captions=captions)
-            found.append((motif, tuple(places)))
-    return tuple(found)
+    """Each section as a motif, with the places it is for: places where its fabrics differ are motifs apart.
 
-
-def _captions(section: Section, places: Sequence[Place]) -> tuple[str, ...]:
-    if section.copies == 1:
-        return (f"Section {section.name}", section.name)
-    if len(places) == section.copies:
-        return (
-            f"Section {section.name}: one of {section.copies}",
-            f"{section.name}: one of {section.copies}",
-            section.name,
+    With a ``title`` each says of what block it is, and on which page it stands.
+    """
+    parts, meets = part_names(plan, block), neighbours(plan)
+    pieced = any(piece.unit for section in plan.sections for piece in section.pieces)
+    made = unit_names(plan, block, fabrics) if pieced else {}
+    return tuple(
+        (
+            section_motif(
+                one.section, block, plan, one.fabrics, allowance_mm=allowance_mm, captions=_captions(one, title),
+                parts=parts, made=made, meets=meets[one.section.name],
+            ),
+            one.places,
         )
-    names = ", ".join(place.name for place in places)
-    return (f"Section {section.name}, for {names}", names, section.name)
+        for one in prints_of(plan, block, fabrics)
+    )  # fmt: skip
+
+
+def _captions(one: Print, title: str) -> tuple[tuple[str, ...], ...]:
+    """What a paper says of itself, in ever fewer words: it must be known again when it is cut out."""
+    make, plain = f"make {len(one.places)}", len(one.section.pieces) == 1
+    what = f"{one.name}, a plain patch" if plain else f"section {one.name}"
+    if not title:
+        return ((f"{what} · {make}",), (f"{one.name} · {make}",), (one.section.name,))
+    page, short = f"page {PAGE}", cut_short(title, SMALLEST_PT, _SHORT_MM)
+    title = cut_short(title, SMALLEST_PT, _TITLE_MM)
+    return (
+        (f"{title} · {what} · {make} · {page}",),
+        (title, f"{what} · {make} · {page}"),
+        (title, f"{one.name} · {make}", page),
+        (short, f"{one.name} · {make}", page),
+        (f"{one.name} · {make} · {page}",),
+        (f"{one.name} · {make}", page),
+        (one.section.name,),
+    )
 
 
 def print_sections(
     plan: FoundationPlan, block: Block, fabrics: Mapping[str, Fabric], *, paper: str, allowance_mm: float,
-    print_scale: tuple[float, float] = (1.0, 1.0),
+    title: str, print_scale: tuple[float, float] = (1.0, 1.0),
 ) -> PrintedSections:  # fmt: skip
     """Every copy of every section of one block, laid on as few pages as were found."""
-    motifs = section_motifs(plan, block, fabrics, allowance_mm=allowance_mm)
+    motifs = section_motifs(plan, block, fabrics, allowance_mm=allowance_mm, title=" ".join(title.split()))
     pages = pages_of([(motif, len(places)) for motif, places in motifs], body(paper, print_scale))
     return PrintedSections(motifs, pages)
 
@@ -83,8 +89,10 @@ def foundation_pages(
 ) -> list[Drawing]:  # fmt: skip
     """All pages for one block, in order; for more blocks the file is printed again."""
     sections = print_sections(
-        plan, block, fabrics, paper=imprint.paper, allowance_mm=allowance_mm, print_scale=imprint.print_scale
-    )
+        plan, block, fabrics, paper=imprint.paper, allowance_mm=allowance_mm, title=imprint.title,
+        print_scale=imprint.print_scale,
+    )  # fmt: skip
+    region = body(imprint.paper, imprint.print_scale)
     gluing = [
         Gluing(sections.motifs[k][0].name, parting.turn_deg, parting.shapes)
         for k, parting in sorted(sections.pages.parted.items())
@@ -95,47 +103,22 @@ def foundation_pages(
     for _ in range(2):
         guide = guide_pages(
             plan, block, cutting, fabrics, _page_numbers(plan, sections, len(guide)),
-            region=body(imprint.paper, imprint.print_scale), units=units, allowance_mm=allowance_mm, blocks=blocks,
+            region=region, units=units, allowance_mm=allowance_mm, blocks=blocks,
             came_from=came_from, gluing=gluing, quilt=quilt, rivals=rivals, colours=colours,
         )  # fmt: skip
     again = f" Print the pages once for each of the {count_text(blocks, 'block', 'blocks')}." if blocks > 1 else ""
     sheets: list[tuple[tuple[Mark, ...], str, tuple[Mark, ...]]] = [(marks, _GUIDE + again, ()) for marks in guide]
+    back = f"{_BACK} {_ADDED}" if plan.added_seams else _BACK
     sheets += [
-        (page.marks, _BACK, sketch)
-        for page, sketch in zip(sections.pages.pages, _sketches(plan, block, sections), strict=True)
+        ((*page.marks, *sketch.on_page), back, sketch.in_foot)
+        for page, sketch in zip(sections.pages.pages, sketches(plan, block, sections, region), strict=True)
     ]
     return [
-        sheet(imprint, marks, page=k, pages=len(sheets), note=note, sketch=sketch)
+        sheet(
+            imprint, marks, page=k, pages=len(sheets), note=note, sketch=sketch,
+        )
         for k, (marks, note, sketch) in enumerate(sheets, start=1)
-    ]
-
-
-def _sketches(plan: FoundationPlan, block: Block, sections: PrintedSections) -> list[tuple[Mark, ...]]:
-    """For each page the whole block from the printed side, what is on the page filled."""
-    scale = min(SKETCH_MM / block.height, 2.2 * SKETCH_MM / block.width)
-    outlines = places_of(plan)
-    used: dict[tuple[int, int | None], int] = defaultdict(int)
-
-    def small(points: Array) -> Array:
-        mirrored = (points * np.array([-1.0, 1.0]))[::-1]  # x from -width to 0: drawn leftwards from the origin
-        return np.asarray(mirrored * scale)
-
-    found = []
-    for page in sections.pages.pages:
-        marks: list[Mark] = []
-        for one in page.motifs:
-            motif, places = sections.motifs[one.index]
-            place = places[used[one.index, one.part]]
-            used[one.index, one.part] += 1
-            shown = shapely.Polygon(one.shown).intersection(shapely.Polygon(motif.outline))
-            for part in getattr(shown, "geoms", [shown]):
-                if part.geom_type == "Polygon" and not part.is_empty:
-                    at_first = (np.asarray(part.exterior.coords)[:-1] * np.array([-1.0, 1.0]))[::-1]
-                    marks.append(polygon(small(at_place(at_first, place)), fill="#5f6368", layer="sketch"))
-        marks += [polygon(small(o), pen=Pen(0.13, HAIR), layer="sketch") for o in outlines.values()]
-        marks.append(polygon(small(straightened(block.outline)), pen=Pen(0.25, "#5f6368"), layer="sketch"))
-        found.append(tuple(marks))
-    return found
+    ]  # fmt: skip
 
 
 def _page_numbers(plan: FoundationPlan, sections: PrintedSections, before: int) -> dict[str, str]:

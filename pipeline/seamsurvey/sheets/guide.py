@@ -6,30 +6,30 @@ import numpy as np
 from attrs import frozen
 from shapely.geometry.base import BaseGeometry
 
-from seamsurvey.model import Advice, Block, FoundationPlan, Join
+from seamsurvey.model import Advice, Block, FoundationPlan
+from seamsurvey.sheets import chart
 from seamsurvey.sheets.block_figure import (
     PARTIAL,
     SET_IN,
     block_marks,
     line_marks,
     piece_colours,
-    step_marks,
 )
-from seamsurvey.sheets.drawing import HAIRLINE, INK, Mark, Pen, Text, centred, placed, polygon, segment
+from seamsurvey.sheets.drawing import HAIRLINE, INK, Mark, Pen, Text, placed, polygon, segment
 from seamsurvey.sheets.fabric import CuttingList
 from seamsurvey.sheets.fabrics import Fabric, swatch_marks
 from seamsurvey.sheets.flow import Flow
+from seamsurvey.sheets.joining import Unit, units_of
+from seamsurvey.sheets.labels import Label, inside
 from seamsurvey.sheets.page import Region
 from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.rivals_strip import rivals_strip
-from seamsurvey.sheets.type import broken, line_mm
+from seamsurvey.sheets.unit_figure import unit_cell
 from seamsurvey.sheets.words import count_text, length_text, size_text
 
 _PICTURE_MM = 108.0  # the block on the first page, its longer side
 _LINES_MM = 52.0  # the same in lines
-_STEP_MM = 30.0
-_COLUMNS = 4
 _GLUE_MM = 44.0
 _QUILT_MM = 78.0
 # A preview of more shapes than this is a picture of its own (quilt.svg), not one in the middle of a guide.
@@ -42,7 +42,7 @@ CAUTIONS = (
 )
 
 SET_IN_TEXT = (
-    "Heavy red dashes in the pictures: a seam that turns at a point. Sew it in straight stretches, from the "
+    "Heavy red dashes in the pictures: a Y-seam, which turns at a point. Sew it in straight stretches, from the "
     "outside to the point and no further; end the thread there, turn the upper piece to the next stretch, and "
     "begin again at the point. Nothing is sewn across the allowance at the point itself."
 )
@@ -52,13 +52,24 @@ PARTIAL_TEXT = (
 )
 CURVED_TEXT = (
     "No paper folds along a curve: these seams are sewn between finished sections, by hand or under the needle. "
-    "Mark the middle of both edges (the short strokes), clip the hollow edge's allowance every 6 mm (1/4 in), "
-    "short of the seam, pin the middle, then the ends, ease in the rest, and sew with the hollow side on top."
+    "Mark the middle of both edges (the short strokes), clip the concave edge's allowance every 6 mm (1/4 in), "
+    "short of the seam, pin the middle, then the ends, ease in the rest, and sew with the concave side on top."
 )
+JOINING_TEXT = (
+    "The pictures show the finished side, the two parts a little apart. Lay them right sides together so that "
+    "the heavy edges meet, match the short strokes in the allowance, pin, sew from end to end, take off the paper "
+    "along the seam, and press the way the arrow points."
+)
+NEST_TEXT = (
+    "At a dot two seams meet that are pressed to opposite sides: they nest. Push them together until they stop, "
+    "and pin there first."
+)
+UNIT_COLUMNS = ((4, 32.0), (3, 44.0), (2, 62.0))
+_UNIT_GAP_MM = 6.0
 PRESSING = (
     "In a section every patch is pressed away from the one before it, over its seam, as you go.",
-    "Between sections press the seam flat as it was sewn, then the allowances to one side; the small arrows show "
-    "which, so that seams that meet lie in each other. Press with a dry iron while the paper is in.",
+    "Between sections press the seam flat as it was sewn, then the allowances to one side, as the arrows show; "
+    "with a dry iron while paper is in.",
 )
 SHAPES_TEXT = (
     "A plain geometric shape is anyone's to use; a printed pattern's drawings and words may not be. Ask before you "
@@ -112,16 +123,10 @@ def guide_pages(
             "pictures show the printed side."
         )
         flow.space(2)
-        flow.grid([_glued(one) for one in gluing], 3, 6.0)
+        flow.grid([glued(one) for one in gluing], 3, 6.0)
     if plan.joins:
-        flow.heading("Joining the sections", keep_mm=50)
-        flow.text(
-            "The pictures show the finished side. Match the short strokes in the allowance, pin, sew. An arrow: "
-            "press that way."
-        )
-        flow.space(2)
-        flow.grid([_step(plan, block, k, region.width) for k in range(len(plan.joins))], _COLUMNS, 5.0)
-    _odd_seams(flow, plan, units)
+        joining(flow, units_of(plan, block, fabrics))
+    odd_seams(flow, plan, units)
     flow.heading("Pressing")
     for line in PRESSING if plan.joins else PRESSING[:1]:
         flow.text(line, mark="·")
@@ -130,17 +135,18 @@ def guide_pages(
         flow.heading("Good to know")
         for advice in others:
             flow.text(advice.text, mark="·")
-    _origin(flow, came_from)
-    _cutting(flow, cutting, units=units, blocks=blocks, allowance_mm=allowance_mm)
+    origin(flow, came_from)
+    cutting_charts(flow, cutting, units=units, blocks=blocks, allowance_mm=allowance_mm)
     if quilt is not None and len(quilt.marks) <= _QUILT_SHAPES:
         _quilt(flow, quilt)
     return [tuple(page) for page in flow.pages]
 
 
-def _odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
+def odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
+    """How Y-seams, partial and curved ones are sewn, where there are any, and the other ways to sew the block."""
     set_in = [advice for advice in plan.advice if advice.code == "set-in"]
     if set_in or any(join.kind == "set-in" for join in plan.joins):
-        flow.heading("Set-in seams")
+        flow.heading("Y-seams")
         flow.text(SET_IN_TEXT)
         for line in _set_in_lines(set_in, units):
             flow.text(line, mark="·")
@@ -155,7 +161,7 @@ def _odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:
             flow.text(advice.text, mark="·")
     rivals = [cure for cure in plan.cures if not cure.chosen]
     if rivals:
-        flow.heading("Other ways")
+        flow.heading("Other ways to sew it")
         for cure in rivals:
             flow.text(cure.text, mark="·")
 
@@ -218,7 +224,7 @@ def _legend(plan: FoundationPlan) -> list[Mark]:
     if plan.added_seams:
         entries.append((Pen(0.35, INK, (1.2, 0.8)), "added seam"))
     if any(join.kind == "set-in" for join in plan.joins):
-        entries.append((SET_IN, "set-in seam"))
+        entries.append((SET_IN, "Y-seam"))
     if any(join.kind == "partial" for join in plan.joins):
         entries.append((PARTIAL, "partial seam"))
     marks: list[Mark] = []
@@ -228,41 +234,31 @@ def _legend(plan: FoundationPlan) -> list[Mark]:
     return marks
 
 
-def _step(plan: FoundationPlan, block: Block, k: int, room: float) -> tuple[list[Mark], float]:
-    """One join as a small picture with its words below."""
-    join = plan.joins[k]
-    width = (room + 5.0) / _COLUMNS - 5.0
-    scale = min(min(width, _STEP_MM * 1.2) / block.width, _STEP_MM / block.height)
-    # An earlier result is called by its step: its own name may list a dozen places.
-    earlier = {other.result: f"step {other.step}" for other in plan.joins[:k]}
-    first, second = (earlier.get(part, part) for part in join.parts)
-    words = broken(f"{first} + {second}{_kind(join)}", 8, width)
-    if join.press_towards:
-        words += broken(_pressed(join, earlier), 8, width)
-    below = (len(words)) * line_mm(8) + 4.4
-    marks: list[Mark] = list(placed(step_marks(plan, k, scale), 0, (0.0, below)))
-    y = below - 3.6
-    marks.append(Text(at=(0.0, y), text=f"Step {join.step}", size_pt=8, weight="bold"))
-    for line in words:
-        y -= line_mm(8)
-        marks.append(Text(at=(0.0, y), text=line, size_pt=8))
-    return marks, below + block.height * scale
+def joining(flow: Flow, units: Sequence[Unit]) -> None:
+    """Every unit once, pictures as small as their letters let them be."""
+    flow.heading("Joining the sections", keep_mm=60)
+    flow.text(JOINING_TEXT)
+    if any(unit.nests for unit in units):
+        flow.text(NEST_TEXT)
+    flow.space(2)
+    flow.rows([_unit_cell(unit, flow.region.width) for unit in units], _UNIT_GAP_MM)
 
 
-def _kind(join: Join) -> str:
-    if join.kind == "partial":
-        return (
-            f", sewn part-way; the rest after step {join.finish_after}" if join.finish_after else ", sewn part-way"
-        )
-    return {"set-in": ", set in", "curved": ", curved: by hand"}.get(join.kind, "")
+def _unit_cell(unit: Unit, room: float) -> tuple[list[Mark], float, float]:
+    """A unit's marks, height and width, in the narrowest of the columns that its letters have room in."""
+    for columns, high in UNIT_COLUMNS:
+        width = (room + _UNIT_GAP_MM) / columns - _UNIT_GAP_MM
+        marks, height, roomy = unit_cell(unit, width, high)
+        if roomy:
+            return marks, height, width
+    # No size holds all letters: the parts carry their names, which a small picture holds as well.
+    columns, high = UNIT_COLUMNS[1]
+    width = (room + _UNIT_GAP_MM) / columns - _UNIT_GAP_MM
+    marks, height, _ = unit_cell(unit, width, high)
+    return marks, height, width
 
 
-def _pressed(join: Join, earlier: Mapping[str, str]) -> str:
-    towards = join.press_towards or ""
-    return "press open" if towards == "open" else f"press to {earlier.get(towards, towards)}"
-
-
-def _glued(one: Gluing) -> tuple[list[Mark], float]:
+def glued(one: Gluing) -> tuple[list[Mark], float]:
     """A section's parts in place, numbered."""
     outlines = [
         np.asarray(part.exterior.coords)[:-1]
@@ -276,55 +272,39 @@ def _glued(one: Gluing) -> tuple[list[Mark], float]:
     for k, outline in enumerate(outlines, 1):
         small = (outline - low) * scale + np.array([0.0, below])
         marks.append(polygon(small, pen=Pen(0.35), layer="parts"))
-        marks.append(centred((small.min(axis=0) + small.max(axis=0)) / 2, f"{k}/{len(outlines)}", 8, weight="bold"))
+        label = inside(small, Label(f"{k}/{len(outlines)}", "", 8.0))
+        marks += label[0] if label else []
     marks.append(Text(at=(0.0, 0.8), text=f"Section {one.name}", size_pt=8, weight="bold"))
     return marks, below + float(high[1] - low[1]) * scale
 
 
-def _cutting(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
-    """The cutting list as a table, and how much of each fabric to have."""
-    usable = "40 in" if units == "inch" else "102 cm"
-    flow.heading(f"Cutting list for {count_text(blocks, 'block', 'blocks')}", keep_mm=45)
-    flow.text(
-        f"Patches for foundations: {length_text(cutting.oversize_mm, units)} larger on every side than the "
-        "finished piece, along the seam it is sewn on first. The last two columns are for sewing without paper: "
-        f"finished size and {length_text(allowance_mm, units)} all round."
-    )
+def cutting_charts(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
+    """The cutting chart, how much of each fabric to have, and the sizes for sewing without paper."""
+    flow.heading(f"Cutting chart for {count_text(blocks, 'block', 'blocks')}, on paper", keep_mm=45)
+    flow.text(chart.margin_text(cutting, units))
     flow.space(1)
-    rows = cutting.rows
+    chart_table(flow, chart.CHART_HEADINGS, chart.chart_rows(cutting, units), chart.CHART_SHARES)
+    needs = chart.need_rows(cutting)
+    flow.heading("Fabric to have", keep_mm=min(len(needs) + 3, 12) * 6.0)
+    flow.text(chart.need_text(cutting, units))
+    flow.space(1)
+    chart_table(flow, chart.NEED_HEADINGS, needs, chart.NEED_SHARES)
+    flow.heading(f"Cutting for {count_text(blocks, 'block', 'blocks')} without paper", keep_mm=40)
+    flow.text(chart.exact_text(allowance_mm, units))
+    flow.space(1)
+    chart_table(flow, chart.ROTARY_HEADINGS, chart.rotary_table(cutting), chart.ROTARY_SHARES)
+
+
+def chart_table(
+    flow: Flow, headings: Sequence[str], rows: Sequence[chart.ChartRow], shares: Sequence[float]
+) -> None:
+    """A table whose first column has the fabrics' swatches."""
 
     def swatch(k: int, size: float) -> list[Mark]:
-        return swatch_marks(rows[k].fabric, size)
+        fabric = rows[k].fabric
+        return swatch_marks(fabric, size) if fabric else []
 
-    flow.table(
-        ("fabric", "template", "patches", "cut", "strips", "with ruler and rotary cutter", "exact, with allowance"),
-        [
-            (
-                row.fabric.name, row.template + (" (part)" if row.part else ""),
-                f"{row.total}" + (f" ({row.per_block} a block)" if blocks > 1 else ""),
-                row.patch + (f", or {row.halved}" if row.halved else ""), str(row.strips),
-                row.rule or "by template",
-                row.exact,
-            )
-            for row in rows
-        ],
-        (1.8, 1.3, 1.5, 3.0, 0.8, 2.8, 1.8),
-        swatch,
-    )  # fmt: skip
-    flow.space(3)
-    flow.need(min(len(cutting.needs) + 3, 12) * 6.0)
-    flow.text(f"Fabric to have, counting on {usable} of usable width:")
-    flow.space(1)
-
-    def need_swatch(k: int, size: float) -> list[Mark]:
-        return swatch_marks(cutting.needs[k].fabric, size)
-
-    flow.table(
-        ("fabric", "patches", "strips", "to have"),
-        [(need.fabric.name, str(need.patches), str(need.strips), need.buy) for need in cutting.needs],
-        (4, 2, 2, 5),
-        need_swatch,
-    )
+    flow.table(headings, [row.cells for row in rows], shares, swatch)
 
 
 def _quilt(flow: Flow, quilt: QuiltDesign) -> None:
@@ -340,7 +320,8 @@ def _quilt(flow: Flow, quilt: QuiltDesign) -> None:
     )
 
 
-def _origin(flow: Flow, came_from: Sequence[str]) -> None:
+def origin(flow: Flow, came_from: Sequence[str]) -> None:
+    """Where the pattern came from, or a line to write it on."""
     flow.heading("Where it came from", keep_mm=24)
     for line in came_from:
         flow.text(line, mark="·")

@@ -28,6 +28,9 @@ _HEAD_MM = 1.3
 _NEAR_MM = 16.0  # from a label to its grain arrow, at most
 
 
+_Caption = tuple[Sequence[Mark], shapely.Polygon]  # a text set, and its room
+
+
 @frozen(kw_only=True)
 class Spot:
     """One piece of a motif: where its label goes, and the direction of the straight grain."""
@@ -37,16 +40,26 @@ class Spot:
     grain: tuple[float, float] | None = None  # a unit vector
 
 
+@frozen
+class Note:
+    """A word for a stretch of the border, set in the margin beside it where there is room."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    words: str
+
+
 @frozen(kw_only=True)
 class Motif:
     """One thing to print at true size: its lines, its pieces, its margin, and its name in ever fewer words."""
 
     name: str
-    captions: tuple[str, ...]
+    captions: tuple[tuple[str, ...], ...]  # ever fewer words; the texts of each may stand along several edges
     outline: Array = array_field()  # (n, 2): where the margin begins
     cut: Array = array_field()  # (n, 2): where it ends
     lines: tuple[Line, ...] = ()
     spots: tuple[Spot, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     def turned(self, turn_deg: float) -> "Motif":
         """The motif turned about the origin."""
@@ -63,6 +76,10 @@ class Motif:
                     grain=None if spot.grain is None else tuple(np.asarray(spot.grain) @ matrix),
                 )
                 for spot in self.spots
+            ),
+            notes=tuple(
+                Note(tuple(np.asarray(note.start) @ matrix), tuple(np.asarray(note.end) @ matrix), note.words)
+                for note in self.notes
             ),
         )
 
@@ -107,8 +124,8 @@ def assembled(
         if not footprint.buffer(0.1).contains(found[1]):
             grown.append(found[1])
 
-    caption = _caption_in(motif, margin, taken)
-    if caption:
+    captions = _captions_in(motif, margin, taken)
+    for caption in captions:
         put(caption)
     crowded = []
     for spot, outline in spots:
@@ -130,8 +147,12 @@ def assembled(
         if found is None:
             raise AssertionError(f"a label of {motif.name} finds no place round it")
         put(found)
-    if not caption:
+    if not captions:
         put(_caption_on(motif, white, taken) or _caption_under(motif, footprint, taken))
+    for note in motif.notes:
+        noted = _note(motif, note, margin, taken)
+        if noted:
+            put(noted)
     return Figure(name=motif.name, marks=tuple(marks), footprint=shapely.union_all(grown))
 
 
@@ -139,28 +160,47 @@ def _path(line: Line) -> Array:
     return np.vstack([line.points, line.points[:1]]) if line.closed else line.points
 
 
-_Caption = tuple[Sequence[Mark], shapely.Polygon]
-
-
-def _caption_in(motif: Motif, margin: BaseGeometry, taken: Sequence[BaseGeometry]) -> _Caption | None:
-    """The name along an edge of the margin, the lowest and levellest that has room, in as many words as it has."""
+def _captions_in(motif: Motif, margin: BaseGeometry, taken: Sequence[BaseGeometry]) -> list[_Caption]:
+    """The name along edges of the margin, the lowest and levellest with room, in as many words as they have."""
     if margin.is_empty:
-        return None
+        return []
+    shapely.prepare(margin)
+    for texts in motif.captions:
+        for size in (CAPTION_PT, SMALLEST_PT):
+            found: list[_Caption] = []
+            for words in texts:
+                others = shapely.union_all([*taken, *(room for _, room in found)])
+                shapely.prepare(others)
+                places = _along_edges(motif, width_mm(words, size, "bold"), cap_mm(size))
+                free = ((a, t, r) for a, t, r in places if margin.contains(r) and not others.intersects(r))
+                place = next(free, None)
+                if place is None:
+                    break
+                found.append(([_set(words, size, place[0], place[1])], place[2]))
+            if len(found) == len(texts):
+                return found
+    return []
+
+
+def _note(
+    motif: Motif, note: Note, margin: BaseGeometry, taken: Sequence[BaseGeometry]
+) -> tuple[list[Mark], shapely.Polygon] | None:
+    """A note beside its stretch of the border, as near its middle as has room; None where none has."""
+    width = width_mm(note.words, SMALLEST_PT)
+    start, along = np.array(note.start), np.array(note.end) - np.array(note.start)
     others = shapely.union_all([*taken]) if taken else shapely.Polygon()
     shapely.prepare(others)
-    shapely.prepare(margin)
-    for words in motif.captions:
-        for size in (CAPTION_PT, SMALLEST_PT):
-            for at, turn, room in _along_edges(motif, width_mm(words, size, "bold"), cap_mm(size)):
-                if margin.contains(room) and not others.intersects(room):
-                    return [_set(words, size, at, turn)], room
+    for at, turn, room in _beside_edge(motif, start, along, width, cap_mm(SMALLEST_PT)):
+        if margin.contains(room) and not others.intersects(room):
+            text = attrs.evolve(_set(note.words, SMALLEST_PT, at, turn), weight="regular", layer="notes")
+            return [text], room
     return None
 
 
 def _caption_on(motif: Motif, white: BaseGeometry, taken: Sequence[BaseGeometry]) -> _Caption | None:
     """The name where a part has white, for one that shows nothing of the margin."""
     free = white.difference(shapely.union_all([*taken]).buffer(CLEAR_MM)) if taken else white
-    for words in motif.captions:
+    for words in (" · ".join(texts) for texts in motif.captions):
         w, h = width_mm(words, SMALLEST_PT, "bold") / 2, cap_mm(SMALLEST_PT) / 2
         for part in sorted(getattr(free, "geoms", [free]), key=lambda part: -part.area):
             if part.geom_type != "Polygon" or part.area < 4 * w * h:
@@ -177,7 +217,7 @@ def _caption_on(motif: Motif, white: BaseGeometry, taken: Sequence[BaseGeometry]
 
 def _caption_under(motif: Motif, footprint: shapely.Polygon, taken: Sequence[BaseGeometry]) -> _Caption:
     """The name under the figure, below any label that hangs there."""
-    words = motif.captions[0]
+    words = " · ".join(motif.captions[0])
     x0, y0, x1, _ = footprint.bounds
     width, height = width_mm(words, CAPTION_PT, "bold"), cap_mm(CAPTION_PT)
     low = min((shape.bounds[1] for shape in taken if not shape.is_empty), default=y0)
@@ -198,23 +238,31 @@ def _along_edges(motif: Motif, width: float, height: float) -> Iterator[tuple[Ar
     """Middles, turns and rooms of a text in the margin along its edges, reading from the left."""
     edges = []
     for start, along in zip(motif.outline, edge_vectors(motif.outline), strict=True):
-        length = float(np.hypot(*along))
-        angle = math.degrees(math.atan2(along[1], along[0]))
-        turn = (angle + 90) % 180 - 90  # never upside down
-        if turn == -90:
-            turn = 90.0
-        steep = abs(turn) > 45
-        low = float(start[1] + along[1] / 2)
-        edges.append((steep, round(low, 3), length, start, along / length, turn))
-    for _, _, length, start, unit, turn in sorted(edges, key=lambda edge: edge[:2]):
-        outward = np.array([unit[1], -unit[0]])
-        depth = _margin_depth(motif, start + unit * length / 2, outward)
-        free = length - width
-        for slide in _from_middle(free):
-            at = start + unit * (length / 2 + slide) + outward * depth / 2
-            box = shapely.box(-width / 2 - 0.4, -height / 2 - 0.3, width / 2 + 0.4, height / 2 + 0.3)
-            room = shapely.affinity.rotate(box, turn, origin=(0, 0))
-            yield at, turn, shapely.affinity.translate(room, float(at[0]), float(at[1]))
+        steep = abs(_reading_turn(along)) > 45
+        edges.append((steep, round(float(start[1] + along[1] / 2), 3), start, along))
+    for _, _, start, along in sorted(edges, key=lambda edge: edge[:2]):
+        yield from _beside_edge(motif, start, along, width, height)
+
+
+def _reading_turn(along: Array) -> float:
+    """The turn of a text along a direction, degrees, never upside down."""
+    turn = (math.degrees(math.atan2(along[1], along[0])) + 90) % 180 - 90
+    return 90.0 if turn == -90 else turn
+
+
+def _beside_edge(
+    motif: Motif, start: Array, along: Array, width: float, height: float
+) -> Iterator[tuple[Array, float, shapely.Polygon]]:
+    """Middles, turns and rooms of a text in the margin beside a stretch of the border, from its middle outwards."""
+    length, turn = float(np.hypot(*along)), _reading_turn(along)
+    unit = along / length
+    outward = np.array([unit[1], -unit[0]])
+    depth = _margin_depth(motif, start + unit * length / 2, outward)
+    box = shapely.box(-width / 2 - 0.4, -height / 2 - 0.3, width / 2 + 0.4, height / 2 + 0.3)
+    room = shapely.affinity.rotate(box, turn, origin=(0, 0))
+    for slide in _from_middle(length - width):
+        at = start + unit * (length / 2 + slide) + outward * depth / 2
+        yield at, turn, shapely.affinity.translate(room, float(at[0]), float(at[1]))
 
 
 def _margin_depth(motif: Motif, middle: Array, outward: Array) -> float:

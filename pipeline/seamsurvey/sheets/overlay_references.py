@@ -53,7 +53,7 @@ def _ruler(canvas: Canvas, reference: Reference, number: int) -> list[tuple[str,
     canvas.word(f"ruler {number}", canvas.text_px, places, MARK, weight="bold")
     text = (
         f"Ruler {number} ({reference.graduation}): {marks_used(reference)} used. Bars: what is left of each after "
-        f"the fit, {times:g} times as large; {reference.residual_px:.2f} px rms."
+        f"the fit, {times:g} times as large; {reference.residual_px:.2f} pixels on average."
     )
     return [(text, MARK)]
 
@@ -87,7 +87,8 @@ def _sheet(canvas: Canvas, reference: Reference) -> list[tuple[str, str]]:
     return [
         (f"{name}.{used}", MARK),
         (
-            f"Strokes: how far it lies off the fit at each dot, {times:g} times as large; {rms:.2f} px{in_mm} rms.",
+            f"Strokes: how far each dot lies from where it should, {times:g} times as large; on average {rms:.2f} "
+            f"pixels{in_mm}.",
             MISS,
         ),
     ]

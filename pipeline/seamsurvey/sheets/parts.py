@@ -160,8 +160,8 @@ def part_figure(motif: Motif, parting: Parting, number: int, quarter: float, lar
         for k, spot in enumerate(whole.spots)
         for outline in _label_outlines(spot, core, footprint, best=largest[k] == number)
     ]
-    words = [f"{caption}, part {number + 1} of {total}" for caption in motif.captions]
-    named = attrs.evolve(whole, captions=(*words, f"{motif.name} {number + 1}/{total}"))
+    words = [(*texts[:-1], f"{texts[-1]} · part {number + 1} of {total}") for texts in motif.captions]
+    named = attrs.evolve(whole, captions=(*words, (f"{motif.name} {number + 1}/{total}",)))
     return assembled(named, lines, _whole(footprint), spots, extra=extra, rooms=rooms, within=core)
 
 

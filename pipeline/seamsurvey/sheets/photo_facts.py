@@ -42,7 +42,7 @@ def rms_px(reference: Reference) -> float:
 
 def reference_text(reference: Reference) -> str:
     """One sentence: what it is, how many of its marks were used, how well they fit, the scale along it."""
-    used = f"{marks_used(reference)}, {rms_px(reference):.2f} px rms"
+    used = f"{marks_used(reference)}, on average {rms_px(reference):.2f} pixels from where they should be"
     if reference.unit:
         per_inch, per_cm = reference.px_per_mm * INCH, reference.px_per_mm * 10
         scale = f"{per_inch:.2f} px per inch = {per_cm:.2f} px per cm along it"
@@ -58,7 +58,7 @@ def agreement_text(reference: Reference) -> str:
     agrees = "as expected" if abs(reference.scale_off) <= reference.scale_u else "more than expected"
     return (
         f"Its own lengths are {abs(reference.scale_off):.3%} {way} than all references together say, "
-        f"± {reference.scale_u:.3%} (k = 2): {agrees}."
+        f"± {reference.scale_u:.3%}: {agrees}."
     )
 
 
@@ -85,6 +85,6 @@ def expected_text(plane: Plane, templates: Sequence[Template], unit: str) -> str
     least, most = (f"{value / size:.{digits}f}" for value in (expected.min(), expected.max()))
     figures = f"± {most} {name}" if least == most else f"± {least} to ± {most} {name}"
     return (
-        f"Where the templates lie, camera and scale let {LENGTH_TEXT[unit]} be measured to {figures} (k = 2); "
+        f"Where the templates lie, camera and scale let {LENGTH_TEXT[unit]} be measured to {figures}; "
         "an edge's own ± has its cut too."
     )

@@ -19,7 +19,7 @@ from seamsurvey.sheets.seams import straightened
 from seamsurvey.sheets.trade import corner_setting, side_setting
 from seamsurvey.sheets.words import count_text, cut_up, length_text, size_text
 
-SASHING, SETTING = "#f4f1e8", "#e3ddcc"  # linen: quiet beside any block
+SASHING, SETTING, BORDER = "#f4f1e8", "#e3ddcc", "#d8d2c2"  # linen: quiet beside any block
 _SEAM = Pen(0.13, "#4a4f55")
 _BORDER = Pen(0.35)
 _PICTURE_MM = 240.0
@@ -33,6 +33,7 @@ class QuiltDesign:
     quilt: Quilt
     width: float
     height: float
+    inner: tuple[float, float]  # without the border
     marks: tuple[Mark, ...]  # true size
     words: tuple[str, ...]
 
@@ -46,7 +47,7 @@ def quilt_design(
     block: Block, fabrics: Mapping[str, Fabric], quilt: Quilt, colours: Mapping[str, str], *, units: str,
     allowance_mm: float,
 ) -> QuiltDesign:  # fmt: skip
-    """The quilt of these blocks; ``colours`` may name those of "sashing" and "setting".
+    """The quilt of these blocks; ``colours`` may name those of "sashing", "setting" and "border".
 
     UsageError ``quilt-not-square`` when the setting needs a square block and this is none.
     """
@@ -60,11 +61,18 @@ def quilt_design(
         )
     sash, setting = colours.get("sashing", SASHING), colours.get("setting", SETTING)
     on_point = quilt.setting == "on-point"
-    width, height = _on_point_size(block, quilt) if on_point else _straight_size(block, quilt)
+    inner = _on_point_size(block, quilt) if on_point else _straight_size(block, quilt)
+    rim = quilt.border_mm
+    width, height = inner[0] + 2 * rim, inner[1] + 2 * rim
     frame = box(0, 0, width, height)
-    marks: list[Mark] = [polygon(frame, fill=setting if on_point else sash, layer="setting")]
+    marks: list[Mark] = []
+    if rim:
+        marks.append(polygon(frame, fill=colours.get("border", BORDER), layer="border"))
+    inside = box(rim, rim, *inner)
+    marks.append(polygon(inside, fill=setting if on_point else sash, pen=_SEAM if rim else None, layer="setting"))
     outline = straightened(block.outline)
-    places = list(_on_point(block, quilt) if on_point else _straight(block, quilt))
+    found = _on_point(block, quilt) if on_point else _straight(block, quilt)
+    places = [(turn, shift + rim) for turn, shift in found]
     if quilt.sashing_mm and on_point:
         around = np.asarray(shapely.Polygon(outline).buffer(quilt.sashing_mm, join_style="mitre").exterior.coords)[
             :-1
@@ -81,7 +89,7 @@ def quilt_design(
         marks.append(polygon(moved(outline, turn, shift), pen=Pen(0.25), layer="blocks"))
     marks.append(polygon(frame, pen=_BORDER, layer="outline"))
     words = _words(block, quilt, width, height, units=units, allowance_mm=allowance_mm)
-    return QuiltDesign(quilt, width, height, tuple(marks), words)
+    return QuiltDesign(quilt, width, height, inner, tuple(marks), words)
 
 
 def quilt_picture(design: QuiltDesign, title: str, longest_mm: float = _PICTURE_MM) -> Drawing:

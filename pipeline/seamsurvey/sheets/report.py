@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from seamsurvey.claims import layout_claim
 from seamsurvey.model import Arc, Block, FoundationPlan, PhotoReport, Template, TemplateSet
+from seamsurvey.sheets import chart
 from seamsurvey.sheets.block_figure import block_marks, piece_colours, step_marks
 from seamsurvey.sheets.drawing import Drawing, Mark, placed
 from seamsurvey.sheets.edges_table import edges_table
@@ -14,7 +15,7 @@ from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_
 from seamsurvey.sheets.report_layout import reasons_part, rivals_part
 from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.svg import write_svg
-from seamsurvey.sheets.words import count_text, size_text
+from seamsurvey.sheets.words import SAME_MM, count_text, size_text
 from seamsurvey.units import INCH, nearest
 
 # A reduced misfit above this says that some stated uncertainty is too small or some edge is wrong.
@@ -25,13 +26,13 @@ _STEP_MM = 36.0
 
 
 _NO_COLOURS: Mapping[str, str] = {}
-_JOINED = {"partial": ", sewn part-way", "set-in": ", set in", "curved": ", curved: by hand"}
+_JOINED = {"partial": ", sewn part-way", "set-in": ", a Y-seam", "curved": ", curved: by hand"}
 
 
 def report_html(
     templates: TemplateSet | None, block: Block, plan: FoundationPlan, cutting: CuttingList,
     fabrics: Mapping[str, Fabric], *, title: str, units: str, blocks: int, overlays: Mapping[str, bytes],
-    rivals: Rivals | None = None, colours: Mapping[str, str] = _NO_COLOURS,
+    allowance_mm: float = INCH / 4, rivals: Rivals | None = None, colours: Mapping[str, str] = _NO_COLOURS,
 ) -> str:  # fmt: skip
     """One HTML file with everything inside, no scripts and nothing from the network.
 
@@ -49,7 +50,7 @@ def report_html(
     parts += [_block(block, plan, filled, units), reasons_part(block)]
     parts += [_closure(block, units, rivals.number if rivals else 1), edges_table(block)]
     parts.append(_sections(block, plan))
-    parts += [_joins(block, plan), _advice(plan), _cutting(cutting, blocks)]
+    parts += [_joins(block, plan), _advice(plan), _cutting(cutting, units, allowance_mm)]
     size = size_text(block.width, block.height, units)
     under = f"{size} finished, {count_text(len(block.pieces), 'piece', 'pieces')}, {_counted_sections(plan)}"
     return page(title, under, parts, "Lengths in this report are finished sizes. Made by seamsurvey.")
@@ -108,8 +109,8 @@ def curve_text(arc: Arc, units: str) -> str:
         if units == "inch"
         else f"{arc.radius_mm:.2f} ± {arc.u_radius_mm:.2f} mm"
     )
-    hollow = ", hollow" if arc.sweep_deg < 0 else ""
-    return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{hollow}"
+    concave = ", concave" if arc.sweep_deg < 0 else ""
+    return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{concave}"
 
 
 def _measured(templates: TemplateSet, units: str) -> Html:
@@ -157,15 +158,15 @@ def _measured(templates: TemplateSet, units: str) -> Html:
         "template",
         "edge",
         "length",
-        "± (k = 2)",
+        "±",
         "the same",
         "nearest",
         "nearest − length",
-        "largest doubt",
+        "main error",
     )
     suggestion = "fraction" if units == "inch" else "whole or half millimetre"
     intro = (
-        "Finished length of every edge with its expanded uncertainty: about 95 of 100 true lengths lie inside ±. "
+        "Finished length of every edge, and how far off it may be: about 95 of 100 true lengths lie inside ±. "
         f"The nearest {suggestion} is only a suggestion; the length that counts is the measured one."
     )
     return joined(
@@ -180,7 +181,7 @@ def _measured(templates: TemplateSet, units: str) -> Html:
 
 def _ratios(templates: TemplateSet) -> Html:
     shortest = min(edge.length_mm for template in templates.templates for edge in template.edges)
-    headings = ("template", "edge", "length", "± (k = 2)", "to the shortest")
+    headings = ("template", "edge", "length", "±", "to the shortest")
     rows: list[list[Part]] = []
     first = []
     for template in templates.templates:
@@ -226,7 +227,7 @@ def _block(block: Block, plan: FoundationPlan, colours: Mapping[str, str], units
     plus = f"{block.size_u_mm / INCH:.3f} in" if units == "inch" else f"{block.size_u_mm:.2f} mm"
     symmetry = "no symmetry" if block.symmetry == "none" else f"symmetry: {block.symmetry}"
     caption = (
-        f"From the finished side. {size}, ± {plus} (k = 2); {symmetry}. Heavy lines: borders of sections; a letter "
+        f"From the finished side. {size}, ± {plus}; {symmetry}. Heavy lines: borders of sections; a letter "
         "and a number: the section, and the place in its sewing order."
     )
     return joined([element("h2", "The block"), drawing(svg, caption, "block")])
@@ -239,23 +240,26 @@ def _closure(block: Block, units: str, number: int) -> Html:
     def off(length_mm: float) -> str:
         return f"{length_mm:.2f} mm" + (f" ({length_mm / INCH:.3f} in)" if units == "inch" else "")
 
-    sentences = [
-        f"Before the adjustment the measured pieces missed one another by {off(closure.worst_gap_mm)} at worst and "
-        f"{off(closure.rms_mm)} on average (rms); they now fit exactly."
-    ]
+    if closure.worst_gap_mm < SAME_MM:
+        sentences = ["The measured pieces fit together to within 1/64 in (0.4 mm)."]
+    else:
+        sentences = [
+            f"As measured, the pieces missed one another by {off(closure.worst_gap_mm)} at worst; every length was "
+            "then moved a little, the surest least, so that they fit exactly."
+        ]
     if closure.sigma0 > SUSPICIOUS_SIGMA0:
         sentences.append(
-            f"That is {closure.sigma0:.1f} times what the stated uncertainties allow: some template was cut or "
+            f"That is {closure.sigma0:.1f} times what the ± of the lengths allows: some template was cut or "
             "measured wrong."
         )
     else:
-        sentences.append(f"That agrees with the stated uncertainties (ratio {closure.sigma0:.2f}, 1 is expected).")
+        sentences.append("That is no more than the ± of the lengths allows.")
     sentences.append(layout_claim(block.proof, number))
     suspects = [
         suspect.text or f"{suspect.template}, edge {suspect.edge + 1}: {suspect.off_mm:+.2f} mm"
         for suspect in closure.suspect_edges
     ]
-    parts: list[Part] = [element("h3", "Closure"), element("p", " ".join(filter(None, sentences)))]
+    parts: list[Part] = [element("h3", "How well the pieces fit"), element("p", " ".join(filter(None, sentences)))]
     if suspects:
         parts.append(
             element(
@@ -316,40 +320,30 @@ def _advice(plan: FoundationPlan) -> Html:
     return joined([element("h3", "Good to know"), listed([advice.text for advice in plan.advice])])
 
 
-def _cutting(cutting: CuttingList, blocks: int) -> Html:
-    def named(fabric: Fabric, prefix: str) -> Html:
-        svg = _inline(swatch_marks(fabric, 6.0), 6.0, 6.0, fabric.name, prefix)
-        return Html(element("span", Html(svg), css="swatch").source + element("span", fabric.name).source)
-
-    cells: list[list[Part]] = [
-        [
-            named(row.fabric, f"swatch-{k}-"),
-            row.template + (" (part)" if row.part else ""),
-            str(row.total),
-            row.patch + (f", or {row.halved}" if row.halved else ""),
-            str(row.strips),
-            row.rule or "by template",
-            row.exact,
-        ]
-        for k, row in enumerate(cutting.rows)
-    ]
-    headings = (
-        "fabric",
-        "template",
-        "patches",
-        "cut",
-        "strips",
-        "with ruler and rotary cutter",
-        "exact, with allowance",
-    )
-    needs: list[list[Part]] = [
-        [named(need.fabric, f"need-{k}-"), str(need.patches), str(need.strips), need.buy]
-        for k, need in enumerate(cutting.needs)
-    ]
+def _cutting(cutting: CuttingList, units: str, allowance_mm: float) -> Html:
+    counted = count_text(cutting.blocks, "block", "blocks")
     return joined(
         [
-            element("h2", f"Cutting list for {count_text(blocks, 'block', 'blocks')}"),
-            table(headings, cells, numbers=(2, 4)),
-            table(("fabric", "patches", "strips", "to have"), needs, numbers=(1, 2)),
+            element("h2", f"Cutting chart for {counted}, on paper"),
+            element("p", chart.margin_text(cutting, units)),
+            _chart(chart.CHART_HEADINGS, chart.chart_rows(cutting, units), "patch"),
+            element("h3", "Fabric to have"),
+            element("p", chart.need_text(cutting, units)),
+            _chart(chart.NEED_HEADINGS, chart.need_rows(cutting), "need"),
+            element("h3", f"Cutting for {counted} without paper"),
+            element("p", chart.exact_text(allowance_mm, units)),
+            _chart(chart.ROTARY_HEADINGS, chart.rotary_table(cutting), "rotary"),
         ]
     )
+
+
+def _chart(headings: Sequence[str], rows: Sequence[chart.ChartRow], prefix: str) -> Html:
+    """A table with the fabrics' swatches in its first column."""
+    cells: list[list[Part]] = []
+    for k, row in enumerate(rows):
+        name: Part = row.cells[0]
+        if row.fabric:
+            svg = _inline(swatch_marks(row.fabric, 6.0), 6.0, 6.0, row.fabric.name, f"{prefix}-{k}-")
+            name = joined([element("span", Html(svg), css="swatch"), element("span", row.fabric.name)])
+        cells.append([name, *row.cells[1:]])
+    return table(headings, cells, first=[k for k, row in enumerate(rows) if row.fabric])

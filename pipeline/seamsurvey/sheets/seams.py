@@ -62,10 +62,23 @@ def _merged(spans: list[tuple[float, float]]) -> Iterator[tuple[float, float]]:
         yield low, high
 
 
-def sewing_lines(pieces: Sequence[SectionPiece]) -> list[Array]:
-    """[(2, 2), ...] block: the lines to sew on, in sewing order: each piece against all sewn before it."""
+def sewing_lines(pieces: Sequence[SectionPiece], *, added: bool | None = None) -> list[Array]:
+    """[(2, 2), ...] block: the lines to sew on, in sewing order: each piece against all sewn before it.
+
+    ``added`` True is only those between parts of one piece, which an added seam divides; False only the others.
+    """
     outlines = [counter_clockwise(piece.outline) for piece in pieces]
-    return [line for k in range(1, len(outlines)) for line in contacts(outlines[k], outlines[:k])]
+    found = []
+    for k in range(1, len(outlines)):
+        same = [_are_parts(pieces[k], other) for other in pieces[:k]]
+        before = [outline for outline, part in zip(outlines, same, strict=False) if added is None or part == added]
+        found += contacts(outlines[k], before)
+    return found
+
+
+def _are_parts(one: SectionPiece, other: SectionPiece) -> bool:
+    """Whether two patches are parts of one piece."""
+    return one.piece == other.piece and one.unit is None and other.unit is None
 
 
 def first_seam(pieces: Sequence[SectionPiece], k: int) -> Array | None:
@@ -96,7 +109,7 @@ def on_border(section: Section, block: Block, joins: Sequence[Join] = ()) -> lis
             *(middle_of_run(np.array(join.corners), join.bulges)[None] for join in joins if any(join.bulges)),
         ]
     )
-    seen = [_back(corners, place) for place in section.places]
+    seen = [placed_back(corners, place) for place in section.places]
     if section.bulges:
         return _on_curved_border(section, own, seen)
     found: list[tuple[Array, Array]] = []
@@ -166,8 +179,8 @@ def _on_edge(points: Array, start: Array, unit: Array, length: float) -> Array:
     return np.asarray(along[(np.abs(off) < TOUCH_MM) & (along > TOUCH_MM) & (along < length - TOUCH_MM)])
 
 
-def _back(points: Array, place: Place) -> Array:
-    """Block points as seen from a section's first place: the place's motion undone."""
+def placed_back(points: Array, place: Place) -> Array:
+    """(n, 2): block points as seen from a section's first place: the place's motion undone."""
     return np.asarray((points - np.asarray(place.shift_mm)) @ rotation(place.turn_deg))
 
 

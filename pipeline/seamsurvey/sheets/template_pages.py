@@ -82,7 +82,8 @@ def _motif(piece: Piece, count: str, grain_deg: float | None, allowance_mm: floa
         grain = (math.cos(angle), math.sin(angle))
     label = Label(piece.template, count, largest_pt=18, under_pt=8.5)
     return Motif(
-        name=piece.template, captions=(f"Template {piece.template}", piece.template), outline=outline, cut=cut,
+        name=piece.template, outline=outline, cut=cut,
+        captions=((f"Template {piece.template}",), (piece.template,)),
         lines=tuple(lines), spots=(Spot(outline=outline, label=label, grain=grain),),
     )  # fmt: skip
 

@@ -32,6 +32,7 @@ class MotifPage:
 
     marks: tuple[Mark, ...]
     motifs: tuple[OnPage, ...]
+    taken: BaseGeometry  # all that is covered
 
 
 @frozen
@@ -66,14 +67,15 @@ def pages_of(motifs: Sequence[tuple[Motif, int]], region: Region, *, trials: int
     pages = []
     for page in laid:
         marks: list[Mark] = []
-        shown = []
+        shown, taken = [], []
         for one in page:
             k = owners[one.item]
             parting = parted[k][one.way] if k in parted else None
             made = figures.part(k, parting, one) if parting else figures.whole(k, one.turn)
             marks += shifted(made.marks, one.shift)
             shown.append(_on_page(k, motifs[k][0], one, parting))
-        pages.append(MotifPage(tuple(marks), tuple(shown)))
+            taken.append(shapely.affinity.translate(made.footprint, *one.shift))
+        pages.append(MotifPage(tuple(marks), tuple(shown), shapely.union_all(taken)))
     ways = {owners[one.item]: one.way for page in laid for one in page}
     return Pages(tuple(pages), {k: found[ways[k]] for k, found in parted.items()})
 

@@ -3,6 +3,7 @@
 from seamsurvey.units import INCH, fraction_text, mm_text, round_up
 
 EIGHTH = INCH / 8
+SAME_MM = INCH / 64  # no difference smaller than this is worth a word: no ruler shows it and no needle sews it
 
 
 def length_text(length_mm: float, units: str) -> str:

@@ -1,0 +1,72 @@
+"""The layouts that fit, put in the order in which the trade would mean them."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from seamsurvey.block.every import Filled
+from seamsurvey.block.groups import group_of
+from seamsurvey.block.meaning import score
+from seamsurvey.block.rank import Ranked, kept_moves
+from seamsurvey.block.search import Layout
+from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.traits import Traits, traits_of
+from seamsurvey.model import Reason
+
+_BEHIND = 0.7
+_MOST_LOOKED_AT = 600  # layouts; of more, those with the most symmetry are
+
+
+@dataclass(frozen=True, eq=False)
+class Contender:
+    """A layout that fits, what is seen of it, and the logarithm of its odds."""
+
+    layout: Layout
+    traits: Traits
+    own_points: float  # what its traits say
+    symmetry: str  # what a person calls it
+    extra: tuple[Reason, ...] = ()  # what else speaks for or against it
+
+    @property
+    def points(self) -> float:
+        """The logarithm of its odds."""
+        return self.own_points + sum(reason.points for reason in self.extra)
+
+
+def contenders(shapes: Shapes, layouts: Sequence[Filled]) -> list[Contender]:
+    """Layouts of regular shapes, the likeliest first."""
+    able = sorted(layouts, key=lambda filled: -len(filled.kept))[:_MOST_LOOKED_AT]
+    found = []
+    for filled in able:
+        layout = filled.layout
+        if layout is not None:
+            traits = traits_of(shapes, layout, filled.kept, filled.near)
+            symmetry = group_of(filled.kept).name
+            found.append(Contender(layout, traits, score(traits), symmetry))
+    return in_order(found)
+
+
+def contender_of(shapes: Shapes, ranked: Ranked, near: float) -> Contender:
+    """A layout that was found by its measured shapes."""
+    traits = traits_of(shapes, ranked.layout, kept_moves(shapes, ranked.layout), near)
+    return Contender(ranked.layout, traits, score(traits), ranked.symmetry)
+
+
+def in_order(found: Sequence[Contender]) -> list[Contender]:
+    """The likeliest first; of equals the one found first."""
+    return sorted(found, key=lambda contender: -contender.points)
+
+
+def spread(found: Sequence[Contender]) -> list[Contender]:
+    """In order, those of one count of pieces further and further behind their first.
+
+    Where counts are guessed, a count whose pieces can be laid in many ways is no likelier for that.
+    """
+    seen: Counter[tuple[int, ...]] = Counter()
+    line = []
+    for contender in in_order(found):
+        behind = seen[contender.traits.counts]
+        seen[contender.traits.counts] += 1
+        reason = Reason("same pieces", "others of the same pieces stand before it", -_BEHIND * behind)
+        line.append(replace(contender, extra=(*contender.extra, reason)) if behind else contender)
+    return in_order(line)

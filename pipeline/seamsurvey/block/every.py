@@ -1,0 +1,221 @@
+"""Every layout of a set whose counts are known: outline after outline, the most symmetric layouts first.
+
+A group of moves makes the search short, so each kind of group is searched to the end before the next; the search
+without any goes over all that is left. Where one is cut short, the result says so.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from seamsurvey.block.fill import Budget, Filling, Fullest
+from seamsurvey.block.groups import Group, Shift, groups, isometries
+from seamsurvey.block.laid_out import laid_out
+from seamsurvey.block.outlines import Outline
+from seamsurvey.block.repeated import repeated_layouts
+from seamsurvey.block.rounds import round_layouts
+from seamsurvey.block.search import Layout
+from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.sizes import Sized, sized_outlines
+from seamsurvey.block.tiles import Places, Tile
+from seamsurvey.block.work import Work
+
+Counts = tuple[tuple[int, int | None], ...]
+"""For each template how many there are, and how many of those reversed, None where either face will do."""
+
+_MOST_EACH = 250  # layouts of one outline and group; more are only said to be there
+# Pieces laid in each group of each outline before the next is looked at, round after round.
+SWEEPS = (2_000, 2_000, 4_000, 8_000, 16_000, 32_000, 64_000, 128_000)
+_PROBE = 300  # where nothing fits at all, so many show it
+# Seconds of work after which the layouts that were found are enough, by the most moves that carry one to itself: a
+# block without symmetry is found late among many. With none, another way of looking is better after the last.
+_ENOUGH_S = {4: 1.5, 2: 3.0, 1: 6.0}
+_LONGEST_S = 20.0
+_LATE = 2.0  # times that, and no other outline is begun
+_LARGE = 4  # moves of a group that is searched as many times as far
+_OTHERS = 4  # times less in outlines after the first that has layouts, and in no group where groups have some
+
+
+@dataclass(frozen=True, eq=False)
+class Filled:
+    """A layout as its tiles in an outline; ``kept`` are the outline's moves that carry it to itself."""
+
+    tiles: tuple[Tile, ...]
+    sized: Sized
+    kept: tuple[Shift, ...]
+    near: float
+
+    @property
+    def layout(self) -> Layout | None:
+        """With its vertices; None where its corners can't be told apart."""
+        return laid_out(self.tiles, self.sized.outline, (self.sized.width, self.sized.height), self.near)
+
+
+@dataclass
+class Every:
+    """What was found: ``layouts``, whether these are ``all``, how many pieces were laid, the fullest failure."""
+
+    layouts: list[Filled] = field(default_factory=list)
+    all: bool = True
+    laid: int = 0
+    fullest: Fullest = field(default_factory=Fullest)
+    fullest_in: Sized | None = None
+    fullest_places: Places | None = None
+
+
+def every_layout(
+    shapes: Shapes,
+    counts: Counts,
+    outlines: Sequence[Outline],
+    near: float,
+    work: Work,
+    *,
+    wanted: Callable[[Group], bool] = lambda _: True,
+    sweeps: Sequence[int] = SWEEPS,
+    most_each: int = _MOST_EACH,
+) -> Every:
+    """Every layout of regular shapes (``classes.regular``), to a tolerance of ``near`` mm.
+
+    ``wanted`` says which groups a layout must have. Each of ``sweeps`` is how many pieces are laid in each group
+    before the next is looked at, ``most_each`` how many layouts are kept.
+    """
+    sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
+    searches = [_Outlined(shapes, counts, one, near, work, wanted, most_each) for one in sized]
+    began = work.done_s
+    for steps in sweeps:
+        found = Every(all=whole)
+        for search in searches:
+            if found.layouts and work.done_s - began > _LATE * _enough_s(found):
+                found.all = False
+                break
+            search.go_on(steps // _OTHERS if found.layouts else steps)
+            found.layouts += search.layouts
+            found.all &= search.finished
+            found.laid += search.laid
+            if search.fullest.covered > found.fullest.covered or found.fullest_in is None:
+                found.fullest, found.fullest_in, found.fullest_places = (
+                    search.fullest, search.sized, search.places,
+                )  # fmt: skip
+        if found.all or work.done_s - began > _enough_s(found) or work.over():
+            break
+    return found
+
+
+def _enough_s(found: Every) -> float:
+    most = max((len(filled.kept) for filled in found.layouts), default=0)
+    return next((seconds for order, seconds in _ENOUGH_S.items() if most >= order), _LONGEST_S)
+
+
+class _Outlined:
+    """The searches of all groups in one outline."""
+
+    def __init__(
+        self,
+        shapes: Shapes,
+        counts: Counts,
+        sized: Sized,
+        near: float,
+        work: Work,
+        wanted: Callable[[Group], bool],
+        most_each: int,
+    ) -> None:
+        self._most_each = most_each
+        self.sized, self.work, self.near = sized, work, near
+        self.counts, self.shapes = counts, shapes
+        used = [t for t, (count, _) in enumerate(counts) if count]
+        by_face = [over is not None and not shapes.mirrored[t] for t, (_, over) in enumerate(counts)]
+        self.places = Places(shapes, used, sized.corners, near, by_face=by_face)
+        self.moves = isometries(sized.corners, near)
+        self._tried = False
+        self.groups = [g for g in groups(self.moves) if wanted(g) and self._possible(g)]
+        self._complete: set[int] = set()
+        self._runs: dict[int, tuple[Filling, Iterator[tuple[int, ...] | None]]] = {}
+        self._known: set[tuple[int, ...]] = set()
+        self.layouts: list[Filled] = []
+        self.laid = 0
+        self.fullest = Fullest()
+
+    @property
+    def finished(self) -> bool:
+        """Whether no layout can have been missed: the smallest group was searched to the end, or every one."""
+        least = len(self.groups) - 1
+        return least < 0 or least in self._complete
+
+    def go_on(self, steps: int) -> None:
+        """Search every group that was not finished, each up to so many pieces laid."""
+        if not self._tried:
+            # Where nothing fits, that shows soon without any group, and then for all of them.
+            self._tried = True
+            self._search(len(self.groups) - 1, _PROBE)
+            if len(self.sized.corners) == 4:
+                rounds = round_layouts(self.places, self._stock(), self.sized.width, self.sized.height)
+                for numbers in rounds:
+                    self._keep(numbers)
+                size = self.sized.width, self.sized.height
+                for numbers in repeated_layouts(self.shapes, self.places, self._stock(), *size, self.work):
+                    self._keep(numbers)
+        for number, group in enumerate(self.groups):
+            if not (self.finished or self.work.over()):
+                self._search(number, self._share(group, steps))
+
+    def _share(self, group: Group, steps: int) -> int:
+        """How far a group is searched in one round: most blocks are of the larger ones, which are soon searched."""
+        if group.order >= _LARGE:
+            return _LARGE * steps
+        return steps // _OTHERS if self.layouts and group.order == 1 else steps
+
+    def _search(self, number: int, steps: int) -> None:
+        """Go on with the search of one group where it was left."""
+        if not 0 <= number < len(self.groups) or number in self._complete:
+            return
+        if number not in self._runs:
+            filling = Filling(self.places, self.groups[number], self._stock(), Budget(0), self.work)
+            self._runs[number] = filling, filling.run()
+        filling, run = self._runs[number]
+        before = filling.budget.used
+        filling.budget.most = before + steps
+        more = 0
+        for numbers in run:
+            if numbers is None:
+                break
+            more += self._keep(numbers)
+            if more >= self._most_each:
+                break
+        self.laid += filling.budget.used - before
+        if filling.fullest.covered > self.fullest.covered:
+            self.fullest = filling.fullest
+        if filling.finished:
+            self._complete.add(number)
+            self._runs[number] = filling, iter(())
+
+    def _keep(self, numbers: tuple[int, ...]) -> bool:
+        """Keep a layout unless it is known; whether it is new."""
+        mark = self.places.canonical(numbers, self.moves)
+        if mark in self._known:
+            return False
+        self._known.add(mark)
+        kept = tuple(self.places.kept(numbers, self.moves))
+        tiles = tuple(self.places.tiles[k] for k in numbers)
+        self.layouts.append(Filled(tiles, self.sized, kept, self.near))
+        return True
+
+    def _stock(self) -> tuple[int, ...]:
+        stock = []
+        for t, over in self.places.kinds:
+            count, reversed_ = self.counts[t]
+            if reversed_ is None or self.shapes.mirrored[t]:
+                stock.append(count)
+            else:
+                stock.append(reversed_ if over else count - reversed_)
+        return tuple(stock)
+
+    def _possible(self, group: Group) -> bool:
+        """Whether the counts can fall into orbits of the group."""
+        odd = 0
+        for t, (count, over) in enumerate(self.counts):
+            if group.axes and over is not None and not self.shapes.mirrored[t] and 2 * over != count:
+                return False
+            if count % group.turns:
+                odd += 1
+                if count % group.turns != 1 or self.shapes.turns[t] % group.turns:
+                    return False
+        return odd <= 1

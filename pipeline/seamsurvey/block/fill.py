@@ -1,0 +1,238 @@
+"""Every way to fill an outline with a stock of regular shapes, under a group of moves.
+
+Depth first, at the corner of the opening that the fewest pieces fit: some piece must lie there, flush along the
+edge that leaves the corner, so every layout is met, and none twice. With a group, a piece is laid with its images.
+What can be laid at a corner depends on little, is worked out once and looked up after. An opening that was found to
+have no filling with what was left is known when it comes up again.
+"""
+
+import cmath
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from seamsurvey.block.groups import Group
+from seamsurvey.block.opening import STRAIGHT, TURN, Loop, cut_off, holds, loop_of
+from seamsurvey.block.shapes import Face
+from seamsurvey.block.tiles import Orbit, Places
+from seamsurvey.block.work import Work
+
+_CONVEX = math.radians(171)  # nothing is fitted to a flatter corner
+_MOST_FAILED = 200_000
+
+
+@dataclass
+class Budget:
+    """How many pieces may be laid; ``used`` are."""
+
+    most: int
+    used: int = 0
+
+    def spent(self) -> bool:
+        """Whether the search must stop."""
+        return self.used >= self.most
+
+
+@dataclass
+class Fullest:
+    """The fullest failure: the share of the outline that is covered, the tiles, what is still open."""
+
+    covered: int = 0
+    tiles: tuple[int, ...] = ()
+    loops: tuple[Loop, ...] = ()
+    left: tuple[int, ...] = ()
+
+
+@dataclass
+class Filling:
+    """One search. ``stock``: how many of each kind (``Places.kinds``); ``finished``: every branch was tried."""
+
+    places: Places
+    group: Group
+    stock: tuple[int, ...]
+    budget: Budget
+    work: Work
+    finished: bool = False
+    fullest: Fullest = field(default_factory=Fullest)
+
+    def __post_init__(self) -> None:
+        places = self.places
+        self._near = places.near
+        in_stock = [f for f in places.faces if self.stock[places.kind[f.index]]]
+        self._faces = in_stock
+        self._least = 0.6 * min((f.area for f in in_stock), default=1.0)
+        self._angles, self._lengths = places.angle_sums, places.length_sums
+        self._at_corner: dict[tuple[int, ...], tuple[Orbit, ...]] = {}
+        self._orbits: dict[int, Orbit | None] = {}
+        self._failed: set[tuple[int, tuple[int, ...], frozenset[tuple[int, int]]]] = set()
+
+    def run(self) -> Iterator[tuple[int, ...] | None]:
+        """Layouts, each as the numbers of its tiles; None where the budget is spent: it goes on with more."""
+        yield from self._extend((loop_of(self.places.outline),), 0, self.stock, ())
+        self.finished = True
+
+    def _over(self) -> bool:
+        return self.budget.spent() or self.work.over()
+
+    def _extend(
+        self, loops: tuple[Loop, ...], covered: int, stock: tuple[int, ...], tiles: tuple[int, ...]
+    ) -> Iterator[tuple[int, ...] | None]:
+        if not loops:
+            if not any(stock):
+                yield tiles
+            return
+        key = covered, stock, self._rounded(loops)
+        if key in self._failed:
+            return
+        count = covered.bit_count()
+        if count > self.fullest.covered:
+            self.fullest = Fullest(count, tiles, loops, stock)
+        any_found = False
+        for orbit in self._tightest(loops, covered, stock):
+            while self._over():
+                yield None
+            self.budget.used += len(orbit.tiles)
+            self.work.spend("filled", len(orbit.tiles))
+            opened = self._laid(loops, orbit)
+            if opened is None:
+                continue
+            left = list(stock)
+            for kind, number in orbit.uses:
+                left[kind] -= number
+            numbers = tuple(tile.number for tile in orbit.tiles)
+            for layout in self._extend(opened, covered | orbit.covers, tuple(left), tiles + numbers):
+                any_found |= layout is not None
+                yield layout
+        if not any_found and len(self._failed) < _MOST_FAILED:
+            self._failed.add(key)
+
+    def _rounded(self, loops: tuple[Loop, ...]) -> frozenset[tuple[int, int]]:
+        """An opening's corners, roughly: two that cover the same sample points may yet differ by a thin strip."""
+        step = 2 * self._near
+        return frozenset((round(z.real / step), round(z.imag / step)) for loop in loops for z in loop.points)
+
+    def _laid(self, loops: tuple[Loop, ...], orbit: Orbit) -> tuple[Loop, ...] | None:
+        """What stays open when a piece and its images are laid."""
+        open_loops = list(loops)
+        waiting = list(orbit.tiles)
+        # An image may touch only what another image has yet to bring: those that fit go first.
+        while waiting:
+            later = []
+            for tile in waiting:
+                which = self._loop_of(open_loops, tile.corners)
+                opened = None if which < 0 else cut_off(open_loops[which], tile.loop, self._near, self._least)
+                if opened is None:
+                    later.append(tile)
+                else:
+                    open_loops[which : which + 1] = opened
+            if len(later) == len(waiting):
+                return None
+            waiting = later
+        return tuple(open_loops)
+
+    def _loop_of(self, loops: list[Loop], corners: tuple[complex, ...]) -> int:
+        """The loop that a piece lies in, -1 where it lies in none."""
+        if len(loops) == 1:
+            return 0
+        along = corners[1] - corners[0]
+        point = (corners[0] + corners[1]) / 2 + 1j * along / abs(along) * 2 * self._near
+        for k, loop in enumerate(loops):
+            if holds(loop.points, point):
+                return k
+        return -1
+
+    # --- where next ---------------------------------------------------------------------------------------
+
+    def _tightest(self, loops: tuple[Loop, ...], covered: int, stock: tuple[int, ...]) -> list[Orbit]:
+        best: list[Orbit] | None = None
+        for loop in loops:
+            points, ways = loop.points, loop.ways
+            n = len(points)
+            lengths = [abs(points[(k + 1) % n] - points[k]) for k in range(n)]
+            gaps = [cmath.phase(-ways[k - 1] / ways[k]) % TURN for k in range(n)]
+            for k in range(n):
+                if gaps[k] > _CONVEX:
+                    continue
+                far = k + 1 if k + 1 < n else 0
+                found = self._choices(points[k], ways[k], gaps, lengths, k, far)
+                able = [o for o in found if not o.covers & covered and all(stock[i] >= u for i, u in o.uses)]
+                if best is None or len(able) < len(best):
+                    best = able
+                    if len(best) <= 1:
+                        return best
+        return best or []
+
+    def _choices(
+        self, here: complex, out: complex, gaps: list[float], lengths: list[float], k: int, far: int
+    ) -> tuple[Orbit, ...]:
+        """All that can be laid at corner k of a loop, whatever is in stock."""
+        near = self._near
+        length, back = lengths[k], lengths[k - 1]
+        gap, beyond, behind = gaps[k], gaps[far], gaps[k - 1]
+        key = (
+            round(here.real / near), round(here.imag / near), round(cmath.phase(out) * 40), round(gap * 40),
+            round(length / near), round(back / near), round(beyond * 40), round(behind * 40),
+        )  # fmt: skip
+        known = self._at_corner.get(key)
+        if known is None:
+            found: list[tuple[float, float, Orbit]] = []
+            self.work.spend("corner", len(self._faces))
+            for face in self._faces:
+                n = len(face.corners)
+                for c in range(n // self.places.shapes.turns[face.template]):
+                    if self._may_lie(face, c, gap, length, back, beyond, behind):
+                        orbit = self._orbit(face, c, here, out)
+                        if orbit is not None:
+                            fits = abs(gap - face.angles[c]) <= STRAIGHT
+                            whole = (abs(face.lengths[c] - length) < near) + fits * (
+                                1 + (abs(face.lengths[c - 1] - back) < near)
+                            )
+                            found.append((-whole, -face.area, orbit))
+            # Whole edges and full corners first, and of those the large pieces.
+            known = tuple(orbit for *_, orbit in sorted(found, key=lambda one: one[:2]))
+            self._at_corner[key] = known
+        return known
+
+    def _may_lie(
+        self, face: Face, c: int, gap: float, length: float, back: float, beyond: float, behind: float
+    ) -> bool:
+        n = len(face.corners)
+        spare = gap - face.angles[c]
+        edge, last = face.lengths[c], face.lengths[c - 1]
+        slack = self._slack(edge, last, length, back)
+        if spare < -slack:
+            return False
+        fits = spare <= slack
+        if not fits and not self._angles.has(spare, slack):
+            return False
+        if not self._edge_fits(edge, length, beyond, face.angles[(c + 1) % n]):
+            return False
+        return not fits or self._edge_fits(last, back, behind, face.angles[c - 1])
+
+    def _slack(self, *lengths: float) -> float:
+        return max(STRAIGHT, 1.2 * self._near / min(lengths))
+
+    def _edge_fits(self, edge: float, open_: float, beyond: float, angle: float) -> bool:
+        """Whether a piece's edge can lie along an edge of the opening from the corner on."""
+        slack = self._slack(edge, open_)
+        if edge > open_ + self._near:
+            return beyond >= math.pi - slack
+        if edge < open_ - self._near:
+            rest = open_ - edge
+            return beyond >= math.pi - slack or self._lengths.has(rest, 1.5 * self._near)
+        spare = beyond - angle
+        return abs(spare) <= slack or self._angles.has(spare, slack)
+
+    def _orbit(self, face: Face, c: int, here: complex, out: complex) -> Orbit | None:
+        corners = face.corners
+        pivot = corners[c]
+        along = corners[(c + 1) % len(corners)] - pivot
+        turn = out * abs(along) / along
+        laid = [here + turn * (z - pivot) for z in corners]
+        if not self.places.inside(laid):
+            return None
+        tile = self.places.tile(face, laid)
+        if tile.number not in self._orbits:
+            self.work.spend("placed", self.group.order)
+            self._orbits[tile.number] = self.places.orbit(tile, self.group)
+        return self._orbits[tile.number]

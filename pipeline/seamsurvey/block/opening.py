@@ -1,0 +1,217 @@
+"""What is still open of a block while it is filled with regular shapes: loops of points, the open side on the left.
+
+A piece is taken off a loop by its edges: corners within a tolerance are one, a corner on an edge parts it, and what
+the two have in common cancels. Points where a loop goes straight on are left out of it, so that a piece may lie
+along several others. Every edge keeps the direction of the piece it came from, which is exact, whatever its ends
+are off by: nothing that is laid along it is turned by errors. Lengths are mm, block frame, points complex; angles
+radians; directions unit complex.
+"""
+
+import cmath
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+TURN = 2 * math.pi
+STRAIGHT = 0.06  # radians: a loop that turns by less goes straight on; no card has so flat a corner
+
+
+@dataclass(frozen=True)
+class Loop:
+    """``points``, and the directions (``ways``) of the edges from each to the next."""
+
+    points: tuple[complex, ...]
+    ways: tuple[complex, ...]
+
+
+def loop_of(points: Sequence[complex]) -> Loop:
+    """The loop of an outline."""
+    edges = [b - a for a, b in zip(points, (*points[1:], points[0]), strict=True)]
+    return Loop(tuple(points), tuple(edge / abs(edge) for edge in edges))
+
+
+def cut_off(loop: Loop, piece: Loop, near: float, least_area: float) -> list[Loop] | None:
+    """The loops that stay open when a piece (counter-clockwise) is laid into a loop; None where it doesn't fit.
+
+    That the piece lies within the loop must be known. ``near`` is the tolerance; what is left must be large enough
+    for a piece of ``least_area`` mm², or else be nothing.
+    """
+    chains = _matched(loop, piece.points, near)
+    if chains is None:
+        return None
+    at, ring, outline, own = chains
+    edges: dict[tuple[int, int], complex] = {}
+    way = loop.ways[0]
+    for v, onward in zip(ring, (*ring[1:], ring[0]), strict=True):
+        way = loop.ways[v] if v < len(loop.ways) else way
+        edges[v, onward] = way
+    shared = 0
+    corners = {v: k for k, v in enumerate(own)}
+    for v, onward in zip(outline, (*outline[1:], outline[0]), strict=True):
+        way = piece.ways[corners[v]] if v in corners else way
+        if (v, onward) in edges:
+            del edges[v, onward]
+            shared += 1
+        else:
+            edges[onward, v] = -way
+    if not shared:
+        return None
+    loops = _traced(at, edges)
+    if loops is None:
+        return None
+    opened: list[Loop] = []
+    for found in loops:
+        ways = [edges[a, b] for a, b in zip(found, (*found[1:], found[0]), strict=True)]
+        left = _plain([at[v] for v in found], ways)
+        points = left.points
+        area = area_of(points) if len(points) > 2 else 0.0
+        if area < least_area:
+            if abs(area) > near * sum(abs(b - a) for a, b in zip(points, (*points[1:], *points[:1]), strict=True)):
+                return None
+        else:
+            opened.append(left)
+    return opened
+
+
+def _matched(
+    whole: Loop, piece: Sequence[complex], near: float
+) -> tuple[list[complex], list[int], list[int], list[int]] | None:
+    """Places, and the loop and the piece as numbers of places, each with the other's corners that lie on its edges.
+
+    Both begin with their first corner; last come the numbers of the piece's own corners.
+    """
+    loop = whole.points
+    n = len(loop)
+    at = list(loop)
+    own: list[int] = []
+    free: list[int] = []
+    for corner in piece:
+        best, close = -1, near
+        for i, point in enumerate(loop):
+            away = abs(point - corner)
+            if away < close:
+                best, close = i, away
+        if best < 0:
+            best = len(at)
+            at.append(corner)
+            free.append(best)
+        elif best in own:
+            return None
+        own.append(best)
+    ring: list[int] = []
+    if free:
+        parted: dict[int, list[tuple[float, int]]] = {}
+        for v in free:
+            corner = at[v]
+            for i in range(n):
+                start = loop[i - 1]
+                along = loop[i] - start
+                length = abs(along)
+                local = (corner - start) * along.conjugate() / length
+                if 0 < local.real < length and -near < local.imag < near:
+                    parted.setdefault(i, []).append((local.real, v))
+                    at[v] = start + along * (local.real / length)
+                    break
+        for i in range(n):
+            ring.append(i)
+            far = (i + 1) % n
+            if far in parted:
+                ring += [v for _, v in sorted(parted[far])]
+    else:
+        ring = list(range(n))
+    taken = set(own)
+    others = [i for i in range(n) if i not in taken]
+    outline: list[int] = []
+    for k, v in enumerate(own):
+        start = at[v]
+        along = at[own[(k + 1) % len(own)]] - start
+        length = abs(along)
+        if length < near:
+            return None
+        turn = along.conjugate() / length
+        on_edge = []
+        for i in others:
+            local = (loop[i] - start) * turn
+            if 0 < local.real < length and -near < local.imag < near:
+                on_edge.append((local.real, i))
+        on_edge.sort()
+        outline.append(v)
+        outline += [i for _, i in on_edge]
+    return (at, ring, outline, own) if len(set(outline)) == len(outline) else None
+
+
+def _traced(at: list[complex], edges: Iterable[tuple[int, int]]) -> list[list[int]] | None:
+    """Simple loops of directed edges; where several leave a place, each bounds the opening it is next to."""
+    onward: dict[int, list[int]] = {}
+    for a, b in sorted(edges):
+        onward.setdefault(a, []).append(b)
+    loops: list[list[int]] = []
+    while onward:
+        here = next((v for v, ways in onward.items() if len(ways) == 1), next(iter(onward)))
+        part, came = [here], -1
+        while True:
+            ways = onward.get(here)
+            if not ways:
+                return None
+            if len(ways) == 1 or came < 0:
+                choice = ways[0]
+            else:
+                back = at[came] - at[here]
+                choice = min(ways, key=lambda w: cmath.phase(back / (at[w] - at[here])) % TURN or TURN)
+            ways.remove(choice)
+            if not ways:
+                del onward[here]
+            came, here = here, choice
+            if here in part:
+                k = part.index(here)
+                loops.append(part[k:])
+                del part[k + 1 :]
+                if k == 0:
+                    break
+                came = part[k - 1]
+            else:
+                part.append(here)
+    return loops
+
+
+def _plain(points: list[complex], ways: list[complex]) -> Loop:
+    """The loop without points where it goes straight on, or back on itself."""
+    k = 0
+    idle = 0
+    while len(points) > 2 and idle < len(points):
+        k %= len(points)
+        gap = cmath.phase(-ways[k - 1] / ways[k]) % TURN
+        if abs(gap - math.pi) < STRAIGHT or gap < STRAIGHT / 2 or gap > TURN - STRAIGHT / 2:
+            if abs(points[k] - points[k - 1]) < abs(points[(k + 1) % len(points)] - points[k]):
+                ways[k - 1] = ways[k]
+            del points[k], ways[k]
+            k -= 1
+            idle = 0
+        else:
+            k += 1
+            idle += 1
+    return Loop(tuple(points), tuple(ways))
+
+
+def area_of(loop: Sequence[complex]) -> float:
+    """mm², positive when counter-clockwise (the surveyor's formula)."""
+    total = 0.0
+    before = loop[-1]
+    for point in loop:
+        total += before.real * point.imag - before.imag * point.real
+        before = point
+    return total / 2
+
+
+def holds(loop: Sequence[complex], point: complex) -> bool:
+    """Whether a loop holds a point, by counting crossings of the ray to the right."""
+    inside = False
+    y = point.imag
+    a = loop[-1]
+    for b in loop:
+        if (a.imag > y) != (b.imag > y) and point.real < a.real + (y - a.imag) * (b.real - a.real) / (
+            b.imag - a.imag
+        ):
+            inside = not inside
+        a = b
+    return inside

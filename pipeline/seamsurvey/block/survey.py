@@ -1,0 +1,120 @@
+"""All layouts of a set of straight cards: of the counts that are known, else of the likeliest counts.
+
+The shapes are made regular first (``classes``), so that places can be compared; every layout is looked for, in
+every outline; what is found is put in order and nothing is dropped.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from seamsurvey.block.classes import Regular, regular
+from seamsurvey.block.contenders import Contender, contenders, spread
+from seamsurvey.block.every import SWEEPS, Counts, Every, every_layout
+from seamsurvey.block.groups import Group
+from seamsurvey.block.guesses import Guess, guesses
+from seamsurvey.block.hypotheses import Known
+from seamsurvey.block.outlines import Outline
+from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.work import Work
+from seamsurvey.model import TemplateSet
+
+# How far what meets may lie apart: in standard deviations of an edge's length, or as shares of the shortest edge.
+# Wider costs nothing while places lie much farther apart: what does not close is found out by adjusting it.
+_NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 0.02, 0.2
+# Where nobody says the counts: pieces laid in each group of a guess; when to stop guessing, in seconds of work.
+_GUESS_STEPS = (400,)
+_ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 1.5, 1.0, 12.0
+_MOST_OF_GUESS = 24  # layouts of one guess
+_NO_PLAN_STEPS = (600,)  # of a set that follows no plan, which the search by measured shapes is better at
+
+
+@dataclass
+class Surveyed:
+    """What was found, the likeliest first; ``all``: none can have been missed; ``found``: how many there are."""
+
+    contenders: list[Contender] = field(default_factory=list)
+    all: bool = False
+    found: int = 0
+    shapes: Shapes | None = None
+    every: Every | None = None
+
+
+def is_straight(shapes: Shapes) -> bool:
+    """Whether no card has a curved edge: only such are surveyed."""
+    return not any(any(face.bulges) for face in shapes.faces)
+
+
+def nearness(shapes: Shapes) -> float:
+    """The tolerance, mm, within which corners of regular shapes are one."""
+    shortest = shapes.shortest_edge
+    least = max(_LEAST_NEAR_MM, _NEAR_SIGMAS * shapes.sigma, _LEAST_OF_SHORTEST * shortest)
+    return min(least, _MOST_OF_SHORTEST * shortest)
+
+
+def surveyed(
+    templates: TemplateSet,
+    shapes: Shapes,
+    known: Known,
+    outlines: Sequence[Outline],
+    symmetry: str,
+    work: Work,
+    finish: tuple[float, float] | None = None,
+) -> Surveyed:
+    """Look for all layouts. ``finish``: the width and height asked for, mm, where counts are guessed."""
+    if not is_straight(shapes):
+        return Surveyed()
+    plain = regular(templates, shapes)
+    near = nearness(plain.shapes)
+
+    def wanted(group: Group) -> bool:
+        return symmetry == "auto" or group.has(symmetry)
+
+    if all(up is not None for up, _ in known):
+        sweeps = SWEEPS if plain.planned else _NO_PLAN_STEPS
+        every = every_layout(plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps)
+        return Surveyed(contenders(plain.shapes, every.layouts), every.all, len(every.layouts), plain.shapes, every)
+    return _guessed(plain, known, outlines, near, work, symmetry, finish)
+
+
+def _counts(known: Known) -> Counts:
+    return tuple(((up or 0) + (over or 0), over) for up, over in known)
+
+
+def _guessed(
+    plain: Regular,
+    known: Known,
+    outlines: Sequence[Outline],
+    near: float,
+    work: Work,
+    symmetry: str,
+    finish: tuple[float, float] | None,
+) -> Surveyed:
+    """The layouts of the likeliest counts, until some are found and a little longer, or the time is up."""
+    shapes = plain.shapes
+    result = Surveyed(shapes=shapes)
+    by_name = {outline.name: outline for outline in outlines}
+    began = first = work.done_s
+    for guess in guesses(shapes, known, outlines, finish, planned=plain.planned):
+        spent = work.done_s - began
+        enough = result.found and (spent > _ENOUGH_S and work.done_s - first > _AFTER_FIRST_S)
+        if work.over() or enough or spent > _LONGEST_S:
+            break
+        every = every_layout(
+            shapes, _with_faces(shapes, known, guess), (by_name[guess.outline],), near, work,
+            wanted=lambda group: group.order >= min(guess.folds, 2) and (symmetry == "auto" or group.has(symmetry)),  # noqa: B023
+            sweeps=_GUESS_STEPS,
+        )  # fmt: skip
+        if every.layouts and not result.found:
+            first = work.done_s
+        result.found += len(every.layouts)
+        result.contenders += contenders(shapes, every.layouts)[:_MOST_OF_GUESS]
+    result.contenders = spread(result.contenders)
+    return result
+
+
+def _with_faces(shapes: Shapes, known: Known, guess: Guess) -> Counts:
+    """The counts, and how many are reversed where a person says it, or where none need be."""
+    return tuple(
+        (count, over if up is not None else (0 if shapes.mirrored[t] else None))
+        for t, (count, (up, over)) in enumerate(zip(guess.counts, known, strict=True))
+    )
