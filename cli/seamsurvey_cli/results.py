@@ -1,11 +1,12 @@
 """Results as a person reads them on the screen."""
 
-import textwrap
 from collections import Counter
 from typing import TYPE_CHECKING
 
 from seamsurvey.claims import layout_claim
+from seamsurvey.errors import command
 from seamsurvey.units import fraction_text, mm_text, nearest
+from seamsurvey_cli.console import wrapped
 
 if TYPE_CHECKING:
     from seamsurvey.convert import Line
@@ -93,7 +94,7 @@ def _where(line: "Line") -> list[str]:
 
 
 def _wrapped(word: str, text: str) -> list[str]:
-    return textwrap.wrap(text, 88, initial_indent=f"{word:<13}", subsequent_indent=" " * 13)
+    return wrapped(text, f"{word:<13}", " " * 13)
 
 
 def _block(block: "Block", units: str) -> list[str]:
@@ -115,7 +116,7 @@ def _rivals(line: "Line") -> list[str]:
     return [
         *_wrapped("Layout", f"{rivals.claim}{' You took it.' if rivals.by_person else ''}"),
         f"Look at      {folder / 'layouts.svg'}   all of them side by side",
-        f"To take      another: seamsurvey convert --into {folder} --layout {first}",
+        *_wrapped("To take", f"another: {command('convert', '--into', folder, '--layout', first)}"),
     ]
 
 

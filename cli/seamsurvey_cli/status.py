@@ -1,12 +1,13 @@
 """``seamsurvey status``: how a job stands."""
 
 import json
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from seamsurvey.errors import command as command_text
+from seamsurvey.errors import plain
 from seamsurvey.job.folder import JobFolder, State
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
 from seamsurvey_cli import console, options
@@ -50,7 +51,9 @@ def _envelope(line: "Line", stages: "list[Standing]", asked: "list[Waiting]") ->
         "job": str(line.job.path),
         "photos": [{"file": photo.name, "gone": photo.gone} for photo in line.photos()],
         "stages": [{"name": each.name, "state": each.state.value, "why": each.why} for each in stages],
-        "waiting": [{"code": each.code, "what": each.what, "todo": each.todo} for each in asked],
+        "waiting": [
+            {"code": each.code, "what": each.what, "todo": plain(each.todo, console.program())} for each in asked
+        ],
     }
 
 
@@ -66,9 +69,9 @@ def _lines(line: "Line", stages: "list[Standing]", asked: "list[Waiting]") -> li
         lines += _wrapped("Answer", f"{one.what} {one.todo}")
     again = [_NAMES[each.name].lower() for each in stages if each.again]
     if again:
-        lines += _wrapped("Next", f"seamsurvey convert --into {line.job.path} does: {', '.join(again)}")
+        lines += _wrapped("Next", f"{', '.join(again)}: {command_text('convert', '--into', line.job.path)}")
     return lines
 
 
 def _wrapped(word: str, text: str) -> list[str]:
-    return textwrap.wrap(text, 88, initial_indent=f"{word:<13}", subsequent_indent=" " * 13)
+    return console.wrapped(text, f"{word:<13}", " " * 13)

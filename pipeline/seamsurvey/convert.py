@@ -147,7 +147,7 @@ class Line(Measuring):
             self.kept("block")
         else:
             self.begin("block")
-            content = self.needed(layout_name(number), "seamsurvey assemble")
+            content = self.needed(layout_name(number), "assemble")
             self.keep("layout", key, {LAYOUT: content}, [layout_name(number)])
             size = size_text(block.width, block.height, self.units(templates))
             which = f"layout {number} of {len(layouts)}, " if wishes.layout is not None else ""
@@ -195,7 +195,7 @@ class Line(Measuring):
 
     def layout(self) -> Block:
         """Return the block the job has, assembled here or drawn elsewhere."""
-        return read_layout(self.needed(LAYOUT, "seamsurvey assemble"), str(self.job.path / LAYOUT))
+        return read_layout(self.needed(LAYOUT, "assemble"), str(self.job.path / LAYOUT))
 
     # --- stage 4: sections, order, joins ---
 
@@ -228,7 +228,7 @@ class Line(Measuring):
 
     def plan(self) -> FoundationPlan:
         """Return the foundation plan the job has."""
-        return read_foundation(self.needed(FOUNDATION, "seamsurvey section"), str(self.job.path / FOUNDATION))
+        return read_foundation(self.needed(FOUNDATION, "section"), str(self.job.path / FOUNDATION))
 
     # --- stage 5: sheets ---
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from attrs import frozen
 
 from seamsurvey.block.assemble import assemble
-from seamsurvey.errors import InputError, UsageError
+from seamsurvey.errors import InputError, UsageError, command
 from seamsurvey.job.folder import State
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.measured_file import read_measured, write_measured
@@ -116,14 +116,14 @@ class Measuring(Stages):
                 " nothing for job.toml to correct.",
                 where="[templates], merge and split in job.toml",
                 likely="It was written by hand, or by an earlier version of this program.",
-                todo=f"Correct it in {MEASURED} itself and take these lines out; or name the photo once: seamsurvey"
-                f" convert PHOTO --into {self.job.path}.",
+                todo=f"Correct it in {MEASURED} itself and take these lines out; or name the photo once: "
+                f"{command('convert', 'PHOTO', '--into', self.job.path)}",
             )
         return templates
 
     def measured(self) -> TemplateSet:
         """Return the templates the job has, from a photo or written by hand."""
-        text = self.needed(MEASURED, "seamsurvey measure PHOTO --into")
+        text = self.needed(MEASURED, "measure", "PHOTO", "--into")
         return read_measured(text, str(self.job.path / MEASURED))
 
     def measured_if_any(self) -> TemplateSet | None:

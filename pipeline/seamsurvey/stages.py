@@ -6,7 +6,7 @@ from typing import Any
 from attrs import field, frozen
 
 from seamsurvey import __version__
-from seamsurvey.errors import InputError
+from seamsurvey.errors import InputError, command
 from seamsurvey.job.answers import with_answers
 from seamsurvey.job.folder import JobFolder, State
 from seamsurvey.job.wishes_file import FILE
@@ -76,15 +76,15 @@ class Stages:
         if written is not None:
             self.job.write(FILE, with_answers(written, answers))
 
-    def needed(self, name: str, command: str) -> bytes:
-        """A file of the job; InputError ``stage-missing`` where there is none yet."""
+    def needed(self, name: str, *words: str) -> bytes:
+        """A file of the job; InputError ``stage-missing`` where there is none yet, and these words make it."""
         content = self.job.read(name)
         if content is None:
             raise InputError(
                 "stage-missing",
                 f"{self.job.path} has no {name} yet.",
                 where=str(self.job.path),
-                todo=f"Run {command} {self.job.path} first.",
+                todo=f"Run {command(*words, self.job.path)} first.",
             )
         return content
 

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from attrs import frozen
 
 from seamsurvey.convert import Line
-from seamsurvey.errors import SeamsurveyError
+from seamsurvey.errors import SeamsurveyError, command
 from seamsurvey.job.folder import State
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.said import size_unknown
@@ -71,7 +71,8 @@ def waiting(line: Line) -> list[Waiting]:
             found.append(_asked(error))
     rivals = line.rivals()
     if rivals is not None and not rivals.by_person:
-        todo = f"If it is not your block: seamsurvey convert --into {folder} --layout {rivals.others[0]}"
+        again = command("convert", "--into", folder, "--layout", rivals.others[0])
+        todo = f"If it is not your block: {again}"
         found.append(Waiting("others-fit", f"{others_fit(rivals)}; layouts.svg shows them.", todo))
     return found
 
