@@ -18,7 +18,7 @@ _JOINED = {"partial": "sewn part-way", "set-in": "set in", "curved": "curved, by
 
 def length_text(length_mm: float, units: str) -> str:
     """A length in the person's units."""
-    return fraction_text(length_mm) if units == "inch" else mm_text(length_mm)
+    return fraction_text(length_mm, 32) if units == "inch" else mm_text(length_mm)
 
 
 def measured_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
