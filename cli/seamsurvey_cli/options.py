@@ -10,7 +10,7 @@ from click.core import ParameterSource
 
 from seamsurvey.errors import UsageError
 from seamsurvey.job.layout_wishes import parse_ignored
-from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, parse_quilt_size
+from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_quilt_size
 from seamsurvey.job.wish_keys import (
     OUTLINES,
     REFERENCES,
@@ -25,6 +25,7 @@ from seamsurvey.job.wish_keys import (
     parse_count,
     parse_finish,
 )
+from seamsurvey.job.wish_keys import Finish as FinishedSize
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
 from seamsurvey.units import SHEET_SIZES, Worded
 
@@ -92,14 +93,12 @@ class Bars(click.ParamType[tuple[float, float]]):
             self.fail(f"“{value}” is not of the form 99.8mm x 100.2mm.", param, ctx)
 
 
-class Finish(click.ParamType[tuple[float, float | None]]):
-    """A width, or a width and a height: 16in, 12in x 16in."""
+class Finish(click.ParamType[FinishedSize]):
+    """A width, a width and a height, or several widths: 16in, 12in x 16in, 6in,9in."""
 
-    name = "length[ x length]"
+    name = "length[ x length][,length...]"
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, float | None]:
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> FinishedSize:
         """Return millimetres; None for a height that isn't said."""
         if isinstance(value, tuple):
             return value
@@ -241,7 +240,8 @@ def assembling(function: F) -> F:
         click.option("--outline", type=click.Choice(OUTLINES),
                      help="The block's shape; triangle: right isosceles."),
         click.option("--finish", type=Finish(),
-                     help="Scale the block to this finished width; 12in x 16in says its shape too."),
+                     help="Scale the block to this finished width; 12in x 16in says its shape too, and "
+                     "6in,9in,12in gives a set of sheets in each size."),
         click.option("--snap", type=Snap(), help="Grid for lengths, where the measurements allow it."),
         click.option("--picture", type=click.Path(exists=True, dir_okay=False), metavar="FILE",
                      help="A photo or drawing of the whole block, to choose between layouts that fit."),
@@ -280,10 +280,13 @@ def drawing(function: F) -> F:
                      "98.2mm x 98.5mm."),
         click.option("--seam-allowance", type=Length(), help="Margin printed round sections and templates."),
         click.option("--oversize", type=Length(), help="How much larger than its piece a patch is."),
+        click.option("--fabric-width", type=Length(), help="Usable width of your fabric, without selvedges."),
+        click.option("--only", type=click.Choice(ONLY), help="Draw no other file than the foundations."),
         click.option("--quilt", type=QuiltSize(), help="Blocks across and down in the quilt's picture: 4x5."),
         click.option("--setting", type=click.Choice(SETTINGS), help="How the blocks lie in the quilt."),
         click.option("--sashing", type=Length(), help="Finished width of the strips between blocks."),
         click.option("--turned", type=click.Choice(TURNED), help="Which blocks are turned in the quilt."),
+        click.option("--border", type=Length(), help="Finished width of the border round the quilt."),
         click.option("--blocks", type=click.IntRange(min=1), help="How many blocks the cutting list is for."),
         click.option("--colour", "colours", type=NamedColour(), multiple=True,
                      help="Colour of a template, piece or fabric: T1=#4477aa. May be repeated."),
@@ -320,7 +323,7 @@ def _all(function: F, *decorators: Callable[[F], F]) -> F:
 
 
 # Options that are fields of Wishes.quilt.
-_QUILT = {"setting": "setting", "sashing": "sashing_mm", "turned": "turned"}
+_QUILT = {"setting": "setting", "sashing": "sashing_mm", "turned": "turned", "border": "border_mm"}
 
 # How each option's value goes into the fields of Wishes.
 _FIELDS = {
@@ -353,6 +356,8 @@ _FIELDS = {
     "print_scale": "print_scale",
     "seam_allowance": "seam_allowance_mm",
     "oversize": "oversize_mm",
+    "fabric_width": "fabric_width_mm",
+    "only": "only",
 }
 
 

@@ -35,7 +35,8 @@ from seamsurvey.job.wishes_file import FILE
 from seamsurvey.measuring import Measuring
 from seamsurvey.model import Block, FoundationPlan, TemplateSet
 from seamsurvey.photo.read import read_picture
-from seamsurvey.sheets.all_sheets import sheet_files
+from seamsurvey.resize import resized
+from seamsurvey.sheets.all_sheets import more_size_files, sheet_files
 from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.page import section_room
@@ -201,30 +202,35 @@ class Line(Measuring):
 
     def section(self, block: Block) -> FoundationPlan:
         """Block to foundation plan: foundation.json."""
-        wishes, units = self.wishes, self.units_of_job()
-        check_names(wishes, self.measured_if_any(), block, self.job.read(FILE))
+        units = self.units_of_job()
+        check_names(self.wishes, self.measured_if_any(), block, self.job.read(FILE))
         key = self.keys.foundation(units)
         if self.stands("foundation", key, FOUNDATION):
             self.kept("foundation")
         else:
             self.begin("foundation")
-            plan = plan_foundation(
-                block,
-                prefer=wishes.prefer,
-                pieced_start=wishes.pieced_start,
-                cure=wishes.cure,
-                never_cut=wishes.never_cut,
-                room_mm=section_room(wishes.paper, wishes.seam_allowance_mm, wishes.print_scale),
-                time_limit_s=wishes.time_limit_s,
-                colours=wishes.colours,
-                units=units,
-            )
+            plan = self._planned(block)
             self.keep("foundation", key, {FOUNDATION: write_foundation(plan)}, [LAYOUT])
             self.done("foundation", counted(sum(s.copies for s in plan.sections), "section"))
             self.note("foundation", summed_up(plan.advice))
         plan = self.plan()
         check_plan(plan, block, str(self.job.path / FOUNDATION))
         return plan
+
+    def _planned(self, block: Block) -> FoundationPlan:
+        """The plan of a block by the person's wishes."""
+        wishes = self.wishes
+        return plan_foundation(
+            block,
+            prefer=wishes.prefer,
+            pieced_start=wishes.pieced_start,
+            cure=wishes.cure,
+            never_cut=wishes.never_cut,
+            room_mm=section_room(wishes.paper, wishes.seam_allowance_mm, wishes.print_scale),
+            time_limit_s=wishes.time_limit_s,
+            colours=wishes.colours,
+            units=self.units_of_job(),
+        )
 
     def plan(self) -> FoundationPlan:
         """Return the foundation plan the job has."""
@@ -248,6 +254,12 @@ class Line(Measuring):
             title=self.title(), units=units, job_hash=self.job.hash_of(key, sources)[:8],
             overlays=self._overlays(templates), rivals=self.rivals(layouts),
         )  # fmt: skip
+        for width in wishes.more_sizes_mm:
+            other = resized(block, width)
+            files |= more_size_files(
+                templates, other, self._planned(other), wishes, title=self.title(), units=units,
+                job_hash=self.job.hash_of(key, sources)[:8],
+            )  # fmt: skip
         self.keep("sheets", key, files, sources)
         self.done("sheets", ", ".join(files))
 

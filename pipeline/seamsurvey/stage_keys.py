@@ -79,5 +79,6 @@ class StageKeys:
         return stage_key(
             wishes.layout is not None, title, wishes.paper, wishes.blocks, wishes.colours, wishes.fabrics,
             wishes.came_from, wishes.seam_allowance_mm, wishes.oversize_mm, wishes.print_scale,
+            wishes.fabric_width_mm, wishes.fabric_reserve, wishes.only, wishes.more_sizes_mm,
             asdict(wishes.quilt), plain_counts(wishes), units,
         )  # fmt: skip

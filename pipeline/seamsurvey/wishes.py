@@ -131,6 +131,8 @@ class Wishes:
     seam_allowance_mm: float = 6.35  # round each section and template: 1/4 in, the trade's usual margin
     oversize_mm: float = 12.7  # how much larger than its piece a patch is cut, on every side
     fabric_width_mm: float | None = None  # usable, without selvedges; None = 40 in, or 102 cm
+    only: str = "all"  # "foundations": no other file of the sheets
+    more_sizes_mm: tuple[float, ...] = ()  # finished widths beside the block's own that get files of their own
     fabric_reserve: float = 0.1  # share of fabric to have more than is cut: shrinkage, squaring up
     print_scale: tuple[float, float] = (1.0, 1.0)  # how long the printer makes what should be 1, across and up
     quilt: Quilt = Quilt()

@@ -10,6 +10,7 @@ from tests.benchmarks import (
     checks,
     duplicates,
     layouts,
+    meaning,
     photos,
     planes,
     printed_pages,
@@ -48,6 +49,7 @@ BENCHMARKS = {
     "trade": trade.trade,
     "trade-uncounted": trade.trade_uncounted,
     "trade-designs": trade.trade_designs,
+    "meaning": meaning.meaning,
 }
 
 
@@ -67,7 +69,7 @@ def main() -> None:
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
             "work": work.work, "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
-            "trade-designs": trade.trade_designs,
+            "trade-designs": trade.trade_designs, "meaning": meaning.meaning,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

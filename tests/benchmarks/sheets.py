@@ -29,7 +29,9 @@ def sheets() -> Table:
     for name, block in _blocks():
         plan = plan_foundation(block)
         fabrics = fabrics_of(block, {}, {})
-        pages = print_sections(plan, block, fabrics, paper="letter", allowance_mm=ALLOWANCE_MM).pages.pages
+        pages = print_sections(
+            plan, block, fabrics, paper="letter", allowance_mm=ALLOWANCE_MM, title=name
+        ).pages.pages
         area = sum(s.copies * shapely.Polygon(section_cut(s, ALLOWANCE_MM)).area for s in plan.sections)
         least = max(1, math.ceil(area / (region.width * region.height) - 1e-9))
         ratios.append(len(pages) / least)

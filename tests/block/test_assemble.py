@@ -172,12 +172,12 @@ def test_no_templates_is_refused() -> None:
 
 
 def test_counts_that_fill_no_block_are_refused_with_the_numbers() -> None:
-    """Two triangles too few: the refusal has the code, every count and the area they make."""
+    """Two triangles too few for a square: the refusal has the code, every count and the area they make."""
     truth = family("ferry-panel")
     wrong = measured(truth)
     wrong = evolve(wrong, templates=(evolve(wrong.templates[0], count=2), *wrong.templates[1:]))
     with pytest.raises(InputError) as caught:
-        assemble(wrong, time_limit_s=20)
+        assemble(wrong, outline="square", time_limit_s=20)
     assert caught.value.code == "count-cannot-fill"
     assert f"2 × {wrong.templates[0].name}" in caught.value.what
 

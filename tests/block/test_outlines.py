@@ -104,6 +104,6 @@ def test_a_finished_shape_rules_out_other_rectangles() -> None:
 def test_an_unknown_outline_is_a_usage_error() -> None:
     """An outline that doesn't exist is refused with the list of those that do."""
     with pytest.raises(UsageError) as caught:
-        assemble(template_set(template("T1", RHOMB, 0.1, 3, 0)), outline="octagon")
+        assemble(template_set(template("T1", RHOMB, 0.1, 3, 0)), outline="heptagon")
     assert caught.value.code == "outline-unknown"
     assert all(name in caught.value.todo for name in OUTLINES)

@@ -53,7 +53,7 @@ def test_the_file_gives_back_what_was_wished_and_the_command_line_comes_before_i
 
 def test_mistakes_in_the_quilt_are_named() -> None:
     """An unknown key, and a number that is none, are told with their place."""
-    with pytest.raises(InputError, match=r"quilt: .*border"):
-        read_wishes(b'[quilt]\nborder = "2in"\n')
+    with pytest.raises(InputError, match=r"quilt: .*hem"):
+        read_wishes(b'[quilt]\nhem = "2in"\n')
     with pytest.raises(InputError, match="quilt: across"):
         read_wishes(b"[quilt]\nacross = 0\n")

@@ -2,11 +2,14 @@
 
 import base64
 import io
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from html.parser import HTMLParser
+from pathlib import Path
 
 import attrs
 import numpy as np
+import pytest
 from PIL import Image
 
 from seamsurvey.model import (
@@ -19,9 +22,10 @@ from seamsurvey.model import (
     SuspectEdge,
     TemplateSet,
 )
+from seamsurvey.sheets import markup
 from seamsurvey.sheets.fabric import cutting_list
 from seamsurvey.sheets.fabrics import fabrics_of
-from seamsurvey.sheets.report import report_html
+from seamsurvey.sheets.report import FILES, report_html
 
 from .examples import forked_road, harbour_rows, leaning_sails, templates_for
 
@@ -64,14 +68,15 @@ class Reader(HTMLParser):
 
 def report_of(
     block: Block, plan: FoundationPlan, templates: TemplateSet | None, *, title: str = "Test block",
-    units: str = "inch", overlays: Mapping[str, bytes] | None = None,
+    units: str = "inch", overlays: Mapping[str, bytes] | None = None, files: Sequence[str] = (),
 ) -> str:  # fmt: skip
     """The report of a block."""
     fabrics = fabrics_of(block, {}, {})
     cutting = cutting_list(plan, block, templates, fabrics, units=units, blocks=2, allowance_mm=6.35)
     return report_html(
-        templates, block, plan, cutting, fabrics, title=title, units=units, blocks=2, overlays=overlays or {}
-    )
+        templates, block, plan, cutting, fabrics, title=title, units=units, blocks=2, overlays=overlays or {},
+        files=files,
+    )  # fmt: skip
 
 
 def png(colour: tuple[int, int, int]) -> bytes:
@@ -82,29 +87,35 @@ def png(colour: tuple[int, int, int]) -> bytes:
 
 
 def test_every_measured_length_stands_in_the_table() -> None:
-    """Each edge has its length in inches and millimetres, its uncertainty and its largest doubt."""
+    """Each edge has its length in the one unit of the job, how far off it may be, and its main error."""
     block, plan = harbour_rows()
     templates = templates_for(block)
     text = Reader(report_of(block, plan, templates)).text
     for template in templates.templates:
         for edge in template.edges:
-            assert f"{edge.length_mm / 25.4:.3f} in" in text
-            assert f"{edge.length_mm:.2f} mm" in text
+            assert f"{edge.length_mm / 25.4:.3f}" in text
             assert f"± {edge.u_mm / 25.4:.3f}" in text
     assert "scale across the ruler" in text
     assert "97 marks" in text
+    table = text[text.index("What each template measures") : text.index("How well the pieces fit")]
+    assert " mm" not in table
 
 
 def test_nothing_from_elsewhere_and_no_script() -> None:
-    """The page has no script, no link and no address but data inside itself, and all tags close in order."""
+    """The page has no script and no address but data inside itself and files beside it; all tags close in order."""
     block, plan = leaning_sails()
-    reader = Reader(report_of(block, plan, templates_for(block), overlays={"bench-scan.png": png((1, 2, 3))}))
+    source = report_of(
+        block, plan, templates_for(block), overlays={"bench-scan.png": png((1, 2, 3))}, files=list(FILES)
+    )
+    reader = Reader(source)
+    assert sum(tag == "a" for tag, _ in reader.tags) == len(FILES)
     assert reader.open == []
     assert not {"script", "link", "iframe", "object"} & {tag for tag, _ in reader.tags}
     for tag, values in reader.tags:
         assert not any(name.startswith("on") for name in values)
-        for name in ("src", "href", "xlink:href"):
+        for name in ("src", "xlink:href"):
             assert name not in values or (values[name] or "").startswith("data:"), tag
+        assert "href" not in values or (values["href"] or "") in FILES
 
 
 def test_what_comes_from_outside_is_escaped() -> None:
@@ -158,7 +169,73 @@ def test_a_block_without_photo_has_a_report_too() -> None:
     assert "Photo:" not in text
     assert "What each template measures" not in text
     assert "152.4 × 152.4 mm finished" in text
-    assert "Step 2: step 1 + C, a Y-seam" in text
+    assert "The block: unit 1 + C; a Y-seam" in text
+
+
+def test_what_she_came_for_stands_first_and_figures_are_folded() -> None:
+    """Block, what to do and files come before cutting and sewing; measured figures are inside a closed fold."""
+    block, plan = harbour_rows()
+    source = report_of(block, plan, templates_for(block), files=["foundations.pdf", "layouts.svg"])
+    text = Reader(source).text
+    at = [text.index(words) for words in ("Your block", "What to do", "Files", "Cutting chart", "Sewing the block")]
+    assert at == sorted(at)
+    fold = source[source.index("<details>") :]
+    assert "What each template measures" in fold
+    assert "How well the pieces fit" in fold
+    assert "<details open" not in source
+    assert 'href="layouts.svg"' in source
+
+
+def test_pictures_and_tables_are_named_for_whoever_cannot_see_them() -> None:
+    """Every drawing is one picture with a title, every photo has words, every table scrolls and has a name."""
+    block, plan = leaning_sails()
+    source = report_of(block, plan, templates_for(block), overlays={"bench-scan.png": png((9, 9, 9))})
+    tags = Reader(source).tags
+    drawings = [values for tag, values in tags if tag == "svg"]
+    assert len(drawings) > 8
+    assert all(values["role"] == "img" and values["aria-label"] for values in drawings)
+    assert source.count("<title>") == len(drawings) + 1
+    assert all(values.get("alt") for tag, values in tags if tag == "img")
+    scrolled = [values for tag, values in tags if tag == "div" and values.get("class") == "wide"]
+    assert len(scrolled) == sum(tag == "table" for tag, _ in tags)
+    assert all(v["tabindex"] == "0" and v["role"] == "region" and v["aria-label"] != "Table" for v in scrolled)
+    assert all(values.get("scope") == "col" for tag, values in tags if tag == "th")
+
+
+@pytest.mark.parametrize("scheme", [0, 1], ids=["light", "dark"])
+def test_colours_have_the_contrast_that_is_asked_for(scheme: int) -> None:
+    """Ink, quiet words and links have 4.5:1 on paper and on notes in light and dark (W3C, WCAG 2.2, 1.4.3)."""
+    css = (Path(markup.__file__).parent / "report.css").read_text()
+    roots = re.findall(r":root \{([^}]*)\}", css)[:2]
+    colour = dict(re.findall(r"--(\w+): (#\w{6})", roots[0])) | dict(
+        re.findall(r"--(\w+): (#\w{6})", roots[scheme])
+    )
+    for ground in ("paper", "note"):
+        for words in ("ink", "quiet", "link", "red"):
+            assert contrast(colour[words], colour[ground]) > 4.5, (words, ground)
+
+
+def contrast(one: str, other: str) -> float:
+    """The contrast ratio of two colours, by the formula of WCAG 2.2."""
+
+    def luminance(colour: str) -> float:
+        channels = np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)]) / 255
+        linear = np.where(channels <= 0.04045, channels / 12.92, ((channels + 0.055) / 1.055) ** 2.4)
+        return float(linear @ [0.2126, 0.7152, 0.0722])
+
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_edges_are_drawn_with_the_numbers_the_table_has() -> None:
+    """Every template is drawn once with as many edge numbers as it has edges."""
+    block, plan = harbour_rows()
+    templates = templates_for(block)
+    source = report_of(block, plan, templates)
+    for template in templates.templates:
+        start = source.index(f'aria-label="Template {template.name}"')
+        drawn = source[start : source.index("</svg>", start)]
+        assert re.findall(r">(\d+)</text>", drawn) == [str(k + 1) for k in range(len(template.edges))]
 
 
 def test_every_edge_is_shown_with_what_it_can_meet() -> None:

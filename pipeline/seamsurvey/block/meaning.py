@@ -13,6 +13,7 @@ from seamsurvey.block.traits import Traits
 from seamsurvey.model import Reason
 
 _INCH = 25.4
+_DOZEN = 12
 _ASKED, _ASKED_OFF = 6.0, 0.02  # weight of the size a person asks for; share by which it may be missed
 _OFF_MM = 0.6  # a block's side is known to some tenths of a millimetre
 
@@ -38,16 +39,27 @@ def _symmetry(t: Traits) -> str:
     return " and ".join(parts) or "has no symmetry"
 
 
+def _repeats(t: Traits) -> float:
+    """The doublings of one cell, of three pieces or more, that lies the same way everywhere."""
+    cells = t.across * t.down
+    return math.log2(cells) if t.cells_as_they_lie == 1 and t.pieces >= 3 * cells else 0.0
+
+
 def _many(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def usual_size(length_mm: float) -> float:
-    """How usual a finished length is: 1 for a whole inch, less for a half and a quarter, or for whole centimetres."""
+    """How usual a finished length is: 1 for a whole inch, less for a half, a quarter, or whole centimetres."""
     for unit, worth in ((_INCH, 1.0), (_INCH / 2, 0.6), (10.0, 0.5), (_INCH / 4, 0.2)):
         if abs(length_mm - unit * round(length_mm / unit)) <= _OFF_MM:
             return worth
     return 0.0
+
+
+def off_usual_number(pieces: int) -> float:
+    """How far a number of pieces is from what blocks have: the square of the logarithm of its ratio to a dozen."""
+    return math.log(pieces / _DOZEN) ** 2
 
 
 def _usual(t: Traits) -> float:
@@ -102,12 +114,12 @@ RULES = (
     Rule(
         "one cell again and again",
         1.9,
-        lambda t: math.log2(t.across * t.down) if t.cells_as_they_lie == 1 and t.pieces >= 3 * t.across * t.down else 0.0,
+        _repeats,
         lambda t: f"one cell {t.across * t.down} times",
     ),
     Rule(
         "round by round", 2.2, lambda t: 2 * t.taken_off / t.pieces,
-        lambda t: f"{_many(t.taken_off, 'piece')} laid round a middle" if t.taken_off else "not laid round a middle",
+        lambda t: f"{_many(t.taken_off, 'piece')} laid round a middle" if t.taken_off else "no middle",
     ),
     Rule("spiral", 2.4, lambda t: float(t.spiral), lambda _: "laid round and round"),
     Rule("square", 1.0, lambda t: float(t.outline == "square"), lambda t: f"the block is a {t.outline}"),
@@ -118,7 +130,7 @@ RULES = (
     Rule("triangle", -1.1, lambda t: float(t.outline == "triangle"), lambda _: "the block is a triangle"),
     # Among layouts of different counts, or different outlines:
     Rule("usual size", 1.8, _usual, lambda t: "a usual size" if _usual(t) else "no usual size"),
-    Rule("pieces", -1.0, lambda t: math.log(t.pieces), lambda t: _many(t.pieces, "piece")),
+    Rule("pieces", -0.6, lambda t: off_usual_number(t.pieces), lambda t: _many(t.pieces, "piece")),
     Rule("in fours", 1.0, _in_fours, lambda t: f"pieces in fours: {', '.join(str(c) for c in t.counts if c)}"),
 )  # fmt: skip
 
@@ -126,6 +138,15 @@ RULES = (
 def score(traits: Traits) -> float:
     """The logarithm of the odds for a layout, but for a constant of the set."""
     return sum(rule.weight * rule.value(traits) for rule in RULES)
+
+
+# What compares layouts of different counts; the rest compares those of the same pieces, and grows with them.
+ACROSS = ("turns", "mirror", "middle", "square", "slim", "triangle", "usual size", "pieces", "in fours")
+
+
+def score_across(traits: Traits) -> float:
+    """The logarithm of the odds for a layout among those of other counts, but for a constant of the cards."""
+    return sum(rule.weight * rule.value(traits) for rule in RULES if rule.name in ACROSS)
 
 
 def reasons(traits: Traits) -> tuple[Reason, ...]:

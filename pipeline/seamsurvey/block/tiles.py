@@ -1,6 +1,7 @@
 """Pieces at their places, each place known by a number: which points it covers, and what its images are.
 
-Two places are one when template, face, middle and turn agree within a tolerance. What a piece covers is a set of
+Two places are one when template, face, middle and turn agree within a tolerance; a place that is reached by another
+way is a tile of its own where errors have carried it off. What a piece covers is a set of
 sample points, the bits of an int, so that whether pieces overlap is one operation; points within the tolerance of
 a piece's edges are nobody's.
 """
@@ -20,14 +21,20 @@ from seamsurvey.block.sums import Sums
 _POINTS = 24  # sample points in the smallest piece, about
 _MOST_POINTS = 3000
 _SAME_TURN = 0.12  # radians
-_SAME_PLACE = 0.4  # of the tolerance: what is laid by two ways round drifts apart by less, other places rarely do
+# Shares of the tolerance: what is laid by two ways round drifts apart by less than the first in one step, and by
+# less than the second in all; other places rarely lie so near.
+_SAME_TILE, _ONE_PLACE = 0.4, 1.6
 
 
 @dataclass(frozen=True, eq=False)
 class Tile:
-    """A piece at a place: ``corners`` in the order of its face's, and as a loop."""
+    """A piece at a place: ``corners`` in the order of its face's, and as a loop.
+
+    Tiles of one ``place`` are one but for what errors add up to on the ways by which they were laid.
+    """
 
     number: int
+    place: int
     face: Face
     corners: tuple[complex, ...]
     loop: Loop
@@ -69,6 +76,7 @@ class Places:
         self._by_place: dict[tuple[int, int, int], list[Tile]] = {}
         self._bin = 4 * near
         self.tiles: list[Tile] = []
+        self._places = 0
         self._images: dict[tuple[int, Shift], Tile | None] = {}
         self._sides = self._half_planes()
         longest = max(abs(a - b) for a in self.outline for b in self.outline)
@@ -113,16 +121,21 @@ class Places:
         spoke = self._spoke(face, corners, turns)
         sx = (fx, fx + 1) if x - fx > 0.5 else (fx, fx - 1)
         sy = (fy, fy + 1) if y - fy > 0.5 else (fy, fy - 1)
+        place = -1
         for bx in sx:
             for by in sy:
                 for tile in self._by_place.get((k, bx, by), ()):
-                    if abs(tile.middle - middle) <= _SAME_PLACE * self.near and (
+                    away = abs(tile.middle - middle)
+                    if away <= _ONE_PLACE * self.near and (
                         abs(self._spoke(face, tile.corners, turns) - spoke) <= _SAME_TURN * turns
                     ):
-                        return tile
-        tile = Tile(
-            len(self.tiles), face, tuple(corners), loop_of(corners), middle, self._covered(np.array(corners))
-        )
+                        if away <= _SAME_TILE * self.near:
+                            return tile
+                        place = tile.place
+        if place < 0:
+            place, self._places = self._places, self._places + 1
+        covers = self._covered(np.array(corners))
+        tile = Tile(len(self.tiles), place, face, tuple(corners), loop_of(corners), middle, covers)
         self.tiles.append(tile)
         self._by_place.setdefault((k, fx, fy), []).append(tile)
         return tile
@@ -175,15 +188,15 @@ class Places:
         return Orbit(tuple(tiles.values()), covers, tuple(uses.items()))
 
     def canonical(self, numbers: Sequence[int], moves: Sequence[Shift]) -> tuple[int, ...]:
-        """The numbers of a layout's tiles as its move has them that comes first: equal for what is one layout."""
+        """The places of a layout's tiles as its move has them that comes first: equal for what is one layout."""
         tiles = [self.tiles[k] for k in numbers]
-        return min(tuple(sorted(self.image(tile, move).number for tile in tiles)) for move in moves)
+        return min(tuple(sorted(self.image(tile, move).place for tile in tiles)) for move in moves)
 
     def kept(self, numbers: Sequence[int], moves: Sequence[Shift]) -> list[Shift]:
         """The moves that carry a layout to itself."""
-        own = set(numbers)
         tiles = [self.tiles[k] for k in numbers]
-        return [move for move in moves if all(self.image(tile, move).number in own for tile in tiles)]
+        own = {tile.place for tile in tiles}
+        return [move for move in moves if all(self.image(tile, move).place in own for tile in tiles)]
 
 
 def _within(ring: np.ndarray, points: np.ndarray, near: float) -> np.ndarray:

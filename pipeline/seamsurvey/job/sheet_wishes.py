@@ -7,6 +7,7 @@ from seamsurvey.units import INCH, parse_length
 
 SETTINGS = ("straight", "on-point")
 TURNED = ("none", "every-second", "round")
+ONLY = ("all", "foundations")
 MOST_BLOCKS = 40  # across or down: no quilt on a bed has more
 
 
@@ -43,6 +44,14 @@ def _no_print_scale(text: str) -> UsageError:
         todo="Measure the lying and the upright bar and write both: 99.1mm x 99.4mm, or 0.991x0.994. "
         "If they are far off, print at 100 % first.",
     )
+
+
+def parse_share(text: str) -> float:
+    """Return 0.1 from "10 %" or "10%"; ValueError when it is no share, or more than the whole."""
+    number = text.strip().removesuffix("%").strip()
+    if not text.strip().endswith("%") or not number.replace(".", "", 1).isdecimal() or float(number) > 100:
+        raise ValueError(f"expected 10 %, not {text!r}")
+    return float(number) / 100
 
 
 def parse_quilt_size(text: str) -> dict[str, int]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from seamsurvey.job.corrections import did_you_mean, read_merge, read_templates
 from seamsurvey.job.layout_wishes import read_ignore, read_taken
-from seamsurvey.job.sheet_wishes import SETTINGS, TURNED, parse_print_scale, up_to_forty
+from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_share, up_to_forty
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
 from seamsurvey.units import SHEET_SIZES, Worded, parse_length
 
@@ -26,7 +26,7 @@ SYMMETRIES = (
     "mirror-diagonal",
     "both",
 )
-OUTLINES = ("auto", "square", "rectangle", "triangle", "hexagon")
+OUTLINES = ("auto", "square", "rectangle", "triangle", "hexagon", "octagon")
 
 
 def parse_allowance(text: str) -> float | None:
@@ -42,16 +42,29 @@ def parse_count(text: str) -> Count:
     return Count(int(face_up), int(over) if plus else 0)
 
 
-def parse_finish(text: str) -> tuple[float, float | None]:
-    """Return mm of width and height from "16in" (no height) or "12in x 16in"; UsageError when one is no length."""
-    width, by, height = text.replace("×", "x").partition("x")
-    return Worded(width), Worded(height) if by else None
+Finish = tuple[float, float | None, tuple[float, ...]]
 
 
-def finish_fields(finish: tuple[float, float | None]) -> dict[str, float]:
-    """Return the fields of Wishes that a finished width, and perhaps a height, set."""
-    width, height = finish
-    return {"finish_mm": width} if height is None else {"finish_mm": width, "finish_height_mm": height}
+def parse_finish(text: str) -> Finish:
+    """Return mm of width, height and more widths, from "16in", "12in x 16in" or "6in, 9in, 12in".
+
+    The first is the block's own size, None a height not said; each further width is a set of sheets more.
+    UsageError when one is no length.
+    """
+    first, *more = text.replace("×", "x").split(",")
+    width, by, height = first.partition("x")
+    return Worded(width), Worded(height) if by else None, tuple(Worded(one) for one in more)
+
+
+def finish_fields(finish: Finish) -> dict[str, Any]:
+    """Return the fields of Wishes that a finished width, and perhaps a height and more widths, set."""
+    width, height, more = finish
+    fields: dict[str, Any] = {"finish_mm": width}
+    if height is not None:
+        fields["finish_height_mm"] = height
+    if more:
+        fields["more_sizes_mm"] = more
+    return fields
 
 
 def parse_snap(text: str) -> float | None:
@@ -150,6 +163,9 @@ QUILT_KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "setting": ("setting", _one_of(SETTINGS)),
     "sashing": ("sashing_mm", _length),
     "turned": ("turned", _one_of(TURNED)),
+    "border": ("border_mm", _length),
+    "binding": ("binding_mm", _length),
+    "backing_over": ("backing_over_mm", _length),
 }
 
 # Each key of the file: the field of Wishes, and how its value is read.
@@ -190,6 +206,9 @@ KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "came_from": ("came_from", _text),
     "seam_allowance": ("seam_allowance_mm", _length),
     "oversize": ("oversize_mm", _length),
+    "fabric_width": ("fabric_width_mm", _length),
+    "fabric_reserve": ("fabric_reserve", lambda value: parse_share(_text(value))),
+    "only": ("only", _one_of(ONLY)),
     "print_scale": ("print_scale", lambda value: parse_print_scale(_text(value))),
     "quilt": ("quilt", _quilt),
     "templates": ("templates", read_templates),
@@ -202,6 +221,6 @@ TABLES = ("counts", "colours", "fabrics", "quilt", "templates", "taken")
 CHOICES: dict[str, tuple[str, ...]] = {
     "units": UNITS, "reference": REFERENCES, "templates_are": TEMPLATES_ARE, "taken_with": TAKEN_WITH,
     "ruler": RULERS, "symmetry": SYMMETRIES, "outline": OUTLINES, "paper": tuple(SHEET_SIZES),
-    "prefer": PREFERENCES, "pieced_start": PIECED_STARTS, "cure": CURES, "quilt.setting": SETTINGS,
+    "prefer": PREFERENCES, "pieced_start": PIECED_STARTS, "cure": CURES, "only": ONLY, "quilt.setting": SETTINGS,
     "quilt.turned": TURNED,
 }  # fmt: skip

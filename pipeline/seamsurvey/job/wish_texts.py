@@ -10,7 +10,7 @@ from seamsurvey.units import length_words
 # What the line itself writes down, once it knows what a number meant.
 _WRITTEN_BY_THE_LINE = ("layout", "taken", "ignore", "photos")
 _RENAMED = {"time_limit_s": "time_limit"}
-_QUILT = {"sashing_mm": "sashing"}
+_QUILT = {f"{name}_mm": name for name in ("sashing", "border", "binding", "backing_over")}
 
 
 def toml_values(wishes: Mapping[str, Any]) -> dict[Keys, Any]:
@@ -25,8 +25,9 @@ def toml_values(wishes: Mapping[str, Any]) -> dict[Keys, Any]:
             values |= {("quilt", _QUILT.get(key, key)): _text(key, each) for key, each in value.items()}
         elif name == "finish_mm":
             both = [value, wishes["finish_height_mm"]] if wishes.get("finish_height_mm") else [value]
-            values["finish",] = " x ".join(length_words(each) for each in both)
-        elif name != "finish_height_mm":
+            first = " x ".join(length_words(each) for each in both)
+            values["finish",] = ", ".join([first, *(length_words(one) for one in wishes.get("more_sizes_mm", ()))])
+        elif name not in ("finish_height_mm", "more_sizes_mm"):
             values[_RENAMED.get(name, name.removesuffix("_mm")),] = _text(name, value)
     return values
 
@@ -38,6 +39,8 @@ def _text(name: str, value: Any) -> Any:
         return "auto" if value is None else length_words(value) if value else "off"
     if name == "target_bars_mm":
         return " x ".join(length_words(bar) for bar in value)
+    if name == "fabric_reserve":
+        return f"{100 * value:g} %"
     if name == "print_scale":
         return "{:.6g}x{:.6g}".format(*value)
     if name.endswith("_mm"):

@@ -130,7 +130,8 @@ def merged(*layers: Mapping[str, Any]) -> Wishes:
     fields: dict[str, Any] = {}
     for layer in layers:
         if "finish_mm" in layer:
-            fields.pop("finish_height_mm", None)  # a width said alone takes the place of a width and a height
+            for name in ("finish_height_mm", "more_sizes_mm"):  # what is said now takes the place of all of it
+                fields.pop(name, None)
         for name, value in layer.items():
             if isinstance(value, dict):
                 fields[name] = {**fields.get(name, {}), **value}

@@ -3,13 +3,11 @@
 from collections.abc import Iterable, Mapping
 
 import numpy as np
-import shapely
-from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.arcs import drawn_run
 from seamsurvey.model import Array, Block, FoundationPlan, Join
 from seamsurvey.sheets.colours import readable_on
-from seamsurvey.sheets.drawing import INK, QUIET, Line, Mark, Pen, polygon, segment
+from seamsurvey.sheets.drawing import INK, Line, Mark, Pen, polygon, segment
 from seamsurvey.sheets.fabrics import Fabric, pieces_at
 from seamsurvey.sheets.labels import Label, inside
 from seamsurvey.sheets.seams import at_place, border, straightened
@@ -20,7 +18,6 @@ ADDED = Pen(0.35, INK, (1.2, 0.8))
 SET_IN = Pen(0.7, "#9b1c1c", (2.2, 1.1))
 PARTIAL = Pen(0.9, "#1f5a99", (3.0, 1.2))
 DOT_MM = 0.9  # half of the diamond that marks where a set-in seam turns, or a partial seam stops
-_ARROW = Pen(0.25, QUIET)
 
 
 def block_marks(
@@ -106,47 +103,3 @@ def join_run(join: Join) -> Array:
 def places_of(plan: FoundationPlan) -> dict[str, Array]:
     """The outline of every placed section by the place's name, block frame."""
     return {place.name: at_place(border(section), place) for section in plan.sections for place in section.places}
-
-
-def step_marks(plan: FoundationPlan, step: int, scale: float) -> list[Mark]:
-    """A small picture of one join: its two parts in two greys, the seam heavy, the rest in outline.
-
-    ``step`` is an index into ``plan.joins``; parts are places' names or results of earlier steps. An arrow across
-    the seam says to which side it is pressed.
-    """
-    outlines = places_of(plan)
-    members = {name: [name] for name in outlines}
-    for join in plan.joins[:step]:
-        members[join.result] = [name for part in join.parts for name in members.get(part, [])]
-    join = plan.joins[step]
-    marks: list[Mark] = [polygon(o * scale, pen=Pen(0.13, "#9aa0a6"), layer="step") for o in outlines.values()]
-    shapes = {}
-    for part, fill in zip(join.parts, ("#c9d3dc", "#e9dfc9"), strict=True):
-        shape = shapely.union_all(
-            [shapely.Polygon(outlines[name]) for name in members.get(part, [])], grid_size=1e-3
-        )
-        shapes[part] = shape
-        for body in getattr(shape, "geoms", [shape]):
-            if not body.is_empty:
-                points = np.asarray(body.exterior.coords)[:-1] * scale
-                marks.append(polygon(points, fill=fill, pen=Pen(0.25), layer="step"))
-    if join.kind in ("set-in", "partial"):
-        marks += odd_seam_marks([join], scale)
-    else:
-        marks.append(Line(points=join_run(join) * scale, pen=Pen(0.9, INK), layer="step"))
-    if join.press_towards in shapes:
-        marks += _press_arrow(join_run(join), shapes[join.press_towards], scale)
-    return marks
-
-
-def _press_arrow(run: Array, towards: BaseGeometry, scale: float) -> list[Mark]:
-    """A short arrow from the longest stretch of a seam into the part it is pressed to."""
-    ends = np.diff(run, axis=0)
-    k = int(np.argmax(np.hypot(ends[:, 0], ends[:, 1])))
-    middle, unit = (run[k] + run[k + 1]) / 2, ends[k] / np.hypot(*ends[k])
-    normal = np.array([-unit[1], unit[0]])
-    if not towards.contains(shapely.Point(middle + normal * 1e-2)):
-        normal = -normal
-    start, tip = middle * scale + normal * 0.8, middle * scale + normal * 3.8
-    head = np.array([tip - normal * 1.2 + unit * 0.8, tip, tip - normal * 1.2 - unit * 0.8])
-    return [segment(start, tip, _ARROW, "press"), Line(points=head, pen=_ARROW, layer="press")]

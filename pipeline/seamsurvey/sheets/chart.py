@@ -49,16 +49,23 @@ def _count(row: PatchRow, blocks: int) -> str:
 
 
 def rotary_table(cutting: CuttingList) -> list[ChartRow]:
-    """What to cut for sewing without paper."""
+    """What to cut for sewing without paper; all that has no size but its template stands together in the end."""
     rows = []
+    bare = [row for row in cutting.rotary if row.text == f"cut by template {row.template}"]
     fabric: Fabric | None = None
     for row in cutting.rotary:
+        if row in bare and len(bare) > 1:
+            continue
         begins = row.fabric if row.fabric != fabric else None
         fabric = row.fabric
         count = f"{row.per_block * cutting.blocks}" + (
             f" ({row.reversed} reversed a block)" if row.reversed else ""
         )
         rows.append(ChartRow((fabric.name if begins else "", row.template, count, row.text), begins))
+    if len(bare) > 1:
+        listed = ", ".join(dict.fromkeys(row.template for row in bare))
+        count = str(sum(row.per_block for row in bare) * cutting.blocks)
+        rows.append(ChartRow(("", "", count, f"cut by template: {listed}")))
     return rows
 
 

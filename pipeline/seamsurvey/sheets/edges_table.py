@@ -25,7 +25,7 @@ def edges_table(block: Block) -> Html:
     ]
     parts: list[Part] = [
         element("h3", "Every edge, and what it can meet"),
-        table(["edge", "measured mm", "off by mm", "can meet"], rows, numbers=(1, 2)),
+        table(["edge", "measured mm", "off by mm", "can meet"], rows, label="Every edge", numbers=(1, 2)),
     ]
     moved = [one for one in block.snapped if abs(one.to_mm - one.from_mm) >= SAME_MM]
     if moved:

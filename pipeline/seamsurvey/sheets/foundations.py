@@ -1,7 +1,7 @@
 """The pages of the foundations file: guide pages, then every section at true size."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from seamsurvey.model import Block, FoundationPlan, Place
 from seamsurvey.sheets.drawing import Drawing, Mark
@@ -85,43 +85,54 @@ def print_sections(
 def foundation_pages(
     plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric], *, imprint: Imprint,
     units: str, allowance_mm: float, blocks: int, came_from: Sequence[str] = (), quilt: QuiltDesign | None = None,
-    rivals: Rivals | None = None, colours: Mapping[str, str],
+    rivals: Rivals | None = None, colours: Mapping[str, str], sections: PrintedSections | None = None,
 ) -> list[Drawing]:  # fmt: skip
-    """All pages for one block, in order; for more blocks the file is printed again."""
-    sections = print_sections(
+    """All pages for one block, in order; for more blocks the file is printed again.
+
+    ``sections`` are the papers where they were laid before.
+    """
+    sections = sections or print_sections(
         plan, block, fabrics, paper=imprint.paper, allowance_mm=allowance_mm, title=imprint.title,
         print_scale=imprint.print_scale,
     )  # fmt: skip
     region = body(imprint.paper, imprint.print_scale)
-    gluing = [
-        Gluing(sections.motifs[k][0].name, parting.turn_deg, parting.shapes)
-        for k, parting in sorted(sections.pages.parted.items())
-    ]
-    gluing = list({one.name: one for one in gluing}.values())
     # The guide names pages, and how many it takes itself does not depend on the numbers: set it twice.
     guide: list[tuple[Mark, ...]] = []
     for _ in range(2):
         guide = guide_pages(
-            plan, block, cutting, fabrics, _page_numbers(plan, sections, len(guide)),
-            region=region, units=units, allowance_mm=allowance_mm, blocks=blocks,
-            came_from=came_from, gluing=gluing, quilt=quilt, rivals=rivals, colours=colours,
+            plan, block, cutting, fabrics, page_numbers(plan, sections, len(guide)),
+            region=region, units=units, allowance_mm=allowance_mm, blocks=blocks, came_from=came_from,
+            gluing=gluing_of(sections), quilt=quilt, rivals=rivals, colours=colours,
         )  # fmt: skip
     again = f" Print the pages once for each of the {count_text(blocks, 'block', 'blocks')}." if blocks > 1 else ""
     sheets: list[tuple[tuple[Mark, ...], str, tuple[Mark, ...]]] = [(marks, _GUIDE + again, ()) for marks in guide]
-    back = f"{_BACK} {_ADDED}" if plan.added_seams else _BACK
-    sheets += [
-        ((*page.marks, *sketch.on_page), back, sketch.in_foot)
-        for page, sketch in zip(sections.pages.pages, sketches(plan, block, sections, region), strict=True)
-    ]
+    sheets += paper_sheets(plan, block, sections, imprint)
     return [
-        sheet(
-            imprint, marks, page=k, pages=len(sheets), note=note, sketch=sketch,
-        )
+        sheet(imprint, marks, page=k, pages=len(sheets), note=note, sketch=sketch)
         for k, (marks, note, sketch) in enumerate(sheets, start=1)
-    ]  # fmt: skip
+    ]
 
 
-def _page_numbers(plan: FoundationPlan, sections: PrintedSections, before: int) -> dict[str, str]:
+def gluing_of(sections: PrintedSections) -> list[Gluing]:
+    """The sections that are printed in parts, each once."""
+    found = [
+        Gluing(sections.motifs[k][0].name, parting.turn_deg, parting.shapes)
+        for k, parting in sorted(sections.pages.parted.items())
+    ]
+    return list({one.name: one for one in found}.values())
+
+
+def paper_sheets(
+    plan: FoundationPlan, block: Block, sections: PrintedSections, imprint: Imprint
+) -> Iterator[tuple[tuple[Mark, ...], str, tuple[Mark, ...]]]:
+    """Of each page with papers its marks, its note, and the small picture for its foot."""
+    note = f"{_BACK} {_ADDED}" if plan.added_seams else _BACK
+    region = body(imprint.paper, imprint.print_scale)
+    for page, sketch in zip(sections.pages.pages, sketches(plan, block, sections, region), strict=True):
+        yield (*page.marks, *sketch.on_page), note, sketch.in_foot
+
+
+def page_numbers(plan: FoundationPlan, sections: PrintedSections, before: int) -> dict[str, str]:
     """For each section: "page 3", "pages 3 and 5" or "pages 3 to 6"."""
     found: dict[str, list[int]] = defaultdict(list)
     for number, page in enumerate(sections.pages.pages, start=before + 1):

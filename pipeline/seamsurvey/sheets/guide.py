@@ -212,13 +212,13 @@ def _opening(
         used = facts.top - min(mark.at[1] for mark in overflow if isinstance(mark, Text)) + 2
         flow.add(placed(overflow, 0, (0.0, used - facts.top)), used)
     flow.space(3)
-    flow.add(_legend(plan), 4.0)
+    flow.add(legend(plan), 4.0)
     if lines_high:
         flow.space(4)
         flow.add(line_marks(block, plan, scale=lines_scale), lines_high)
 
 
-def _legend(plan: FoundationPlan) -> list[Mark]:
+def legend(plan: FoundationPlan) -> list[Mark]:
     """What the lines of the picture mean."""
     entries = [(Pen(0.25), "seam"), (Pen(0.7), "border of a section")]
     if plan.added_seams:
@@ -278,17 +278,20 @@ def glued(one: Gluing) -> tuple[list[Mark], float]:
     return marks, below + float(high[1] - low[1]) * scale
 
 
-def cutting_charts(flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float) -> None:
-    """The cutting chart, how much of each fabric to have, and the sizes for sewing without paper."""
+def cutting_charts(
+    flow: Flow, cutting: CuttingList, *, units: str, blocks: int, allowance_mm: float, needs: bool = True
+) -> None:
+    """The cutting chart, how much of each fabric to have (``needs``), and the sizes for sewing without paper."""
     flow.heading(f"Cutting chart for {count_text(blocks, 'block', 'blocks')}, on paper", keep_mm=45)
     flow.text(chart.margin_text(cutting, units))
     flow.space(1)
     chart_table(flow, chart.CHART_HEADINGS, chart.chart_rows(cutting, units), chart.CHART_SHARES)
-    needs = chart.need_rows(cutting)
-    flow.heading("Fabric to have", keep_mm=min(len(needs) + 3, 12) * 6.0)
-    flow.text(chart.need_text(cutting, units))
-    flow.space(1)
-    chart_table(flow, chart.NEED_HEADINGS, needs, chart.NEED_SHARES)
+    if needs:
+        rows = chart.need_rows(cutting)
+        flow.heading("Fabric to have", keep_mm=min(len(rows) + 3, 12) * 6.0)
+        flow.text(chart.need_text(cutting, units))
+        flow.space(1)
+        chart_table(flow, chart.NEED_HEADINGS, rows, chart.NEED_SHARES)
     flow.heading(f"Cutting for {count_text(blocks, 'block', 'blocks')} without paper", keep_mm=40)
     flow.text(chart.exact_text(allowance_mm, units))
     flow.space(1)

@@ -5,9 +5,13 @@ import io
 from collections.abc import Sequence
 from html import escape
 from pathlib import Path
+from urllib.parse import quote
 
 from attrs import frozen
 from PIL import Image
+
+from seamsurvey.sheets.drawing import Drawing, Mark, placed
+from seamsurvey.sheets.svg import write_svg
 
 _STYLE = Path(__file__).parent / "report.css"
 # No script, nothing from elsewhere: the one file says so itself (W3C, Content Security Policy 3).
@@ -46,9 +50,10 @@ def listed(items: Sequence[Part], tag: str = "ul") -> Html:
 
 
 def table(
-    headings: Sequence[str], rows: Sequence[Sequence[Part]], numbers: Sequence[int] = (), first: Sequence[int] = ()
-) -> Html:
-    """A table that scrolls sideways on a phone.
+    headings: Sequence[str], rows: Sequence[Sequence[Part]], numbers: Sequence[int] = (),
+    first: Sequence[int] = (), *, label: str = "Table",
+) -> Html:  # fmt: skip
+    """A table that scrolls sideways on a phone, with a finger or the arrow keys; ``label`` is what it is called.
 
     ``numbers`` are right-aligned columns; ``first`` are rows that begin a group.
     """
@@ -56,7 +61,7 @@ def table(
         "thead",
         element(
             "tr",
-            *(element("th", heading, css="number" if k in numbers else "") for k, heading in enumerate(headings)),
+            *(_heading(heading, right=k in numbers) for k, heading in enumerate(headings)),
         ),
     )
     body = [
@@ -67,7 +72,33 @@ def table(
         )
         for k, row in enumerate(rows)
     ]
-    return element("div", element("table", head, element("tbody", *body)), css="wide")
+    inner = markup(element("table", head, element("tbody", *body)))
+    return Html(f'<div class="wide" role="region" tabindex="0" aria-label="{escape(label)}">{inner}</div>')
+
+
+def _heading(text: str, *, right: bool) -> Html:
+    css = ' class="number"' if right else ""
+    return Html(f'<th scope="col"{css}>{escape(text)}</th>')
+
+
+def link(name: str) -> Html:
+    """A link to a file beside the page."""
+    return Html(f'<a href="{escape(quote(name))}">{escape(name)}</a>')
+
+
+def folded(summary: str, inside: Html) -> Html:
+    """A part that opens when its name is touched."""
+    return Html(f"<details><summary><h2>{escape(summary)}</h2></summary>\n{inside.source}\n</details>")
+
+
+def inline_svg(marks: Sequence[Mark], width: float, height: float, title: str, prefix: str) -> str:
+    """Marks as an SVG for the page, with a millimetre of white so that no border is cut off.
+
+    It is called by its title, and read as one picture. ``prefix`` keeps its ids apart from others'.
+    """
+    edge = 1.0
+    sheet = Drawing(width + 2 * edge, height + 2 * edge, placed(marks, 0, (edge, edge)))
+    return write_svg(sheet, title, id_prefix=prefix, role="img")
 
 
 def picture(png: bytes, caption: str) -> Html:

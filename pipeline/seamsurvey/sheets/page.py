@@ -87,18 +87,18 @@ def section_room(
 
 def sheet(
     imprint: Imprint, marks: tuple[Mark, ...], *, page: int, pages: int, note: str, sketch: tuple[Mark, ...] = (),
-    true: bool = True,
+    true: bool = True, head: bool = True,
 ) -> Drawing:  # fmt: skip
     """One page: the marks with head, foot and scale bars round them.
 
     ``note`` is the head's quiet line; ``sketch`` a small picture for the foot's right corner, drawn leftwards and
     upwards from the origin, at most ``SKETCH_MM`` high and ``SKETCH_WIDE_MM`` wide. A page with
-    nothing at ``true`` size has no bars.
+    nothing at ``true`` size has no bars, a cover no ``head``.
     """
     width, height = printed_size(imprint.paper, imprint.print_scale)
     corner = (width - MARGIN_MM - SIDE_MM, MARGIN_MM + 0.2)
     drawn = (
-        *_head(imprint, width, height, page=page, pages=pages, note=note, true=true),
+        *(_head(imprint, width, height, page=page, pages=pages, note=note, true=true) if head else ()),
         *(_foot() if true else ()),
         *(placed(scale_bar(), 90, (width - MARGIN_MM - BAR_BELOW_MM, MARGIN_MM + FOOT_MM)) if true else ()),
         *placed(sketch, 0, corner),

@@ -20,6 +20,7 @@ from seamsurvey.sheets.foundations import foundation_pages
 from seamsurvey.sheets.page import Imprint
 from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.rivals import Rivals
+from seamsurvey.sheets.sketches import PrintedSections
 from seamsurvey.sheets.type import FAMILY, FILES
 from seamsurvey.units import INCH, POINT
 
@@ -33,6 +34,7 @@ def foundations_pdf(
     plan: FoundationPlan, block: Block, cutting: CuttingList, fabrics: Mapping[str, Fabric], *, imprint: Imprint,
     units: str, allowance_mm: float = INCH / 4, blocks: int = 1, came_from: Sequence[str] = (),
     quilt: QuiltDesign | None = None, rivals: Rivals | None = None, colours: Mapping[str, str] = _NO_COLOURS,
+    sections: PrintedSections | None = None,
 ) -> bytes:  # fmt: skip
     """The file a quilter prints: guide, cutting list, and all sections of one block at true size, mirrored.
 
@@ -40,7 +42,7 @@ def foundations_pdf(
     """
     pages = foundation_pages(
         plan, block, cutting, fabrics, imprint=imprint, units=units, allowance_mm=allowance_mm, blocks=blocks,
-        came_from=came_from, quilt=quilt, rivals=rivals, colours=colours,
+        came_from=came_from, quilt=quilt, rivals=rivals, colours=colours, sections=sections,
     )  # fmt: skip
     return write_pdf(pages, imprint.title)
 

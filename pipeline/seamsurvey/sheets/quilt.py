@@ -37,6 +37,10 @@ class QuiltDesign:
     marks: tuple[Mark, ...]  # true size
     words: tuple[str, ...]
 
+    def drawn(self, scale: float) -> tuple[Mark, ...]:
+        """The marks at a scale, from the lower left."""
+        return placed(self.marks, 0, (0.0, 0.0), scale)
+
     @property
     def blocks(self) -> int:
         """How many blocks it takes."""

@@ -1,74 +1,110 @@
-"""The report of a job as one HTML file: what was measured and how well, what was made of it, what to do next."""
+"""The report of a job as one HTML file: the block, what to do next, every file; how it was measured folded away."""
 
 from collections.abc import Mapping, Sequence
 
-from seamsurvey.claims import layout_claim
-from seamsurvey.model import Arc, Block, FoundationPlan, PhotoReport, Template, TemplateSet
-from seamsurvey.sheets import chart
-from seamsurvey.sheets.block_figure import block_marks, piece_colours, step_marks
-from seamsurvey.sheets.drawing import Drawing, Mark, placed
+from seamsurvey.model import Block, FoundationPlan, TemplateSet
+from seamsurvey.sheets.block_figure import block_marks, piece_colours
 from seamsurvey.sheets.edges_table import edges_table
 from seamsurvey.sheets.fabric import CuttingList
-from seamsurvey.sheets.fabrics import Fabric, swatch_marks
-from seamsurvey.sheets.markup import Html, Part, drawing, element, joined, listed, page, picture, table
-from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
+from seamsurvey.sheets.fabrics import Fabric
+from seamsurvey.sheets.markup import Html, Part, drawing, element, folded, inline_svg, joined, link, listed, page
+from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.report_layout import reasons_part, rivals_part
+from seamsurvey.sheets.report_measured import fit_part, measured_part, photo_part
+from seamsurvey.sheets.report_sewing import (
+    counted_sections,
+    cutting_part,
+    joining_part,
+    other_ways_part,
+    sections_part,
+)
 from seamsurvey.sheets.rivals import Rivals
-from seamsurvey.sheets.svg import write_svg
-from seamsurvey.sheets.words import SAME_MM, count_text, size_text
-from seamsurvey.units import INCH, nearest
-
-# A reduced misfit above this says that some stated uncertainty is too small or some edge is wrong.
-SUSPICIOUS_SIGMA0 = 1.5
+from seamsurvey.sheets.words import count_text, size_text
+from seamsurvey.units import INCH
 
 _PICTURE_MM = 150.0
-_STEP_MM = 36.0
-
-
+_QUILT_MM = 120.0
+# More shapes than this make a page that scrolls slowly; quilt.png shows them.
+_QUILT_SHAPES = 3000
 _NO_COLOURS: Mapping[str, str] = {}
-_JOINED = {"partial": ", sewn part-way", "set-in": ", a Y-seam", "curved": ", curved: by hand"}
+
+FILES = {
+    "booklet.pdf": "the whole pattern as a booklet",
+    "foundations.pdf": "the papers to sew on, with a short guide",
+    "templates.pdf": "the templates, true size, with allowance",
+    "cutting-list.csv": "what to cut, as a table",
+    "block.svg": "the block as a drawing, true size",
+    "quilt.png": "the quilt as a picture",
+    "quilt.svg": "the quilt as a drawing",
+    "foundations.svg": "the sections as a drawing, true size",
+    "foundations.dxf": "the same for cutting machines",
+}
 
 
 def report_html(
     templates: TemplateSet | None, block: Block, plan: FoundationPlan, cutting: CuttingList,
     fabrics: Mapping[str, Fabric], *, title: str, units: str, blocks: int, overlays: Mapping[str, bytes],
     allowance_mm: float = INCH / 4, rivals: Rivals | None = None, colours: Mapping[str, str] = _NO_COLOURS,
+    quilt: QuiltDesign | None = None, files: Sequence[str] = (),
 ) -> str:  # fmt: skip
     """One HTML file with everything inside, no scripts and nothing from the network.
 
     ``templates`` is None for a block drawn elsewhere. ``overlays`` are PNGs by photo name; ``fabrics``
     are by piece. ``units`` is "inch" or "mm". ``rivals`` are all layouts, where more than one fits, drawn in the
-    ``colours`` that the person gave.
+    ``colours`` that the person gave. ``files`` are the names of those that lie beside it.
     """
-    filled = piece_colours(fabrics)
-    parts: list[Part] = [rivals_part(rivals, colours), _next(blocks), _warnings(templates, block)]
-    if templates is not None:
-        for index, report in enumerate(templates.photos):
-            seen = [template for template in templates.templates if template.photo == index]
-            parts.append(_photo(report, seen, overlays.get(report.name), units))
-        parts.append(_measured(templates, units))
-    parts += [_block(block, plan, filled, units), reasons_part(block)]
-    parts += [_closure(block, units, rivals.number if rivals else 1), edges_table(block)]
-    parts.append(_sections(block, plan))
-    parts += [_joins(block, plan), _advice(plan), _cutting(cutting, units, allowance_mm)]
+    parts: list[Part] = [
+        rivals_part(rivals, colours),
+        _block(block, plan, piece_colours(fabrics), units),
+        _next(blocks),
+        _files(files),
+        _warnings(templates, block),
+        _quilt(quilt),
+        cutting_part(cutting, units, allowance_mm),
+        sections_part(block, plan, fabrics),
+        joining_part(block, plan, fabrics),
+        other_ways_part(plan),
+        folded("Why this layout", joined([reasons_part(block)])) if block.reasons else Html(""),
+        folded("How it was measured", _measured(templates, block, overlays, units, rivals)),
+    ]
     size = size_text(block.width, block.height, units)
-    under = f"{size} finished, {count_text(len(block.pieces), 'piece', 'pieces')}, {_counted_sections(plan)}"
+    under = f"{size} finished, {count_text(len(block.pieces), 'piece', 'pieces')}, {counted_sections(plan)}"
     return page(title, under, parts, "Lengths in this report are finished sizes. Made by seamsurvey.")
 
 
-def _counted_sections(plan: FoundationPlan) -> str:
-    return count_text(sum(section.copies for section in plan.sections), "section", "sections")
+def _block(block: Block, plan: FoundationPlan, colours: Mapping[str, str], units: str) -> Html:
+    scale = _PICTURE_MM / max(block.width, block.height)
+    marks = block_marks(block, plan, colours, scale=scale)
+    size = size_text(block.width, block.height, units)
+    svg = inline_svg(marks, block.width * scale, block.height * scale, f"The block, {size}, in colour", "block-")
+    caption = (
+        f"From the finished side, {size}. Heavy lines: borders of sections; a letter and a number: the section, "
+        "and the place in its sewing order, as on the papers."
+    )
+    return joined([element("h2", "Your block"), drawing(svg, caption, "block")])
 
 
 def _next(blocks: int) -> Html:
     steps = [
-        "Open foundations.pdf and read its first page.",
-        "Print it at 100 %, without fit to page, and hold a ruler to both bars: 99.5 to 100.5 mm is good.",
-        "Cut the patches of the cutting list, then sew section by section in the order of the numbers.",
+        "Open booklet.pdf, or foundations.pdf for the papers alone, and read the first pages.",
+        "Print at 100 %, without fit to page, and hold a ruler to both bars: 99.5 to 100.5 mm is good.",
+        "Cut the patches of the cutting chart, then sew section by section in the order of the numbers.",
     ]
     if blocks > 1:
-        steps[1] += f" Print it {blocks} times, once for each block."
-    return element("div", element("p", element("strong", "Next")), listed(steps, "ol"), css="next")
+        steps[1] += f" Print the foundations {blocks} times, once for each block."
+    return element("div", element("p", element("strong", "What to do")), listed(steps, "ol"), css="next")
+
+
+def _files(files: Sequence[str]) -> Html:
+    """Links to everything that lies beside the report."""
+    if not files:
+        return Html("")
+    known = [name for name in FILES if name in files]
+    more = sorted(name for name in files if name not in FILES)
+    items: list[Part] = [
+        joined([link(name), Html(f": {FILES[name]}" if name in FILES else "")]) for name in [*known, *more]
+    ]
+    return joined([element("h2", "Files"), listed(items)])
 
 
 def _warnings(templates: TemplateSet | None, block: Block) -> Html:
@@ -81,269 +117,27 @@ def _warnings(templates: TemplateSet | None, block: Block) -> Html:
     return element("div", element("p", element("strong", "Please read")), listed(texts), css="warning")
 
 
-def _photo(report: PhotoReport, templates: Sequence[Template], overlay: bytes | None, units: str) -> Html:
-    width, height = report.size_px
-    facts = [f"{width} × {height} pixels.", camera_text(report.plane)]
-    facts += [f"{reference_text(seen)} {agreement_text(seen)}".strip() for seen in report.plane.references]
-    if not report.plane.references:
-        facts.append("Nothing in the picture gives a scale.")
-    facts.append(expected_text(report.plane, templates, units))
-    parts: list[Part] = [element("h2", f"Photo: {report.name}"), listed([fact for fact in facts if fact])]
-    if overlay is not None:
-        caption = (
-            "The picture as it was read. Solid: the cards' cut edges; dashed: finished lines, where an allowance "
-            "was taken off. Each edge carries its finished length."
-        )
-        if report.plane.kind == "photo":
-            caption += (
-                " The thin grid is the table's own; the small map shows how well a length can be measured where."
-            )
-        parts.append(picture(overlay, caption))
-    return joined(parts)
+def _quilt(quilt: QuiltDesign | None) -> Html:
+    if quilt is None or len(quilt.marks) > _QUILT_SHAPES:
+        return Html("")
+    scale = _QUILT_MM / max(quilt.width, quilt.height)
+    marks = [*quilt.drawn(scale)]
+    svg = inline_svg(marks, quilt.width * scale, quilt.height * scale, "The quilt in colour", "quilt-")
+    return joined([element("h2", "The quilt"), drawing(svg, " ".join(quilt.words), "block")])
 
 
-def curve_text(arc: Arc, units: str) -> str:
-    """An edge's arc in words; its uncertainties are k = 2."""
-    radius = (
-        f"{arc.radius_mm / INCH:.3f} ± {arc.u_radius_mm / INCH:.3f} in"
-        if units == "inch"
-        else f"{arc.radius_mm:.2f} ± {arc.u_radius_mm:.2f} mm"
-    )
-    concave = ", concave" if arc.sweep_deg < 0 else ""
-    return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{concave}"
-
-
-def _measured(templates: TemplateSet, units: str) -> Html:
-    """Every edge with its uncertainty, and the nearest length a ruler has; of a set without a scale, its pixels."""
-    if templates.in_px:
-        return _ratios(templates)
-    rows: list[list[Part]] = []
-    first = []
-    for template in templates.templates:
-        first.append(len(rows))
-        for k, edge in enumerate(template.edges):
-            named, off = nearest(edge.length_mm, units, edge.u_mm)
-            shown = (
-                [f"{edge.length_mm / INCH:.3f} in", f"± {edge.u_mm / INCH:.3f}", f"{edge.length_mm:.2f} mm"]
-                if units == "inch"
-                else [f"{edge.length_mm:.2f} mm", f"± {edge.u_mm:.2f}", f"{edge.length_mm / INCH:.3f} in"]
-            )
-            off_text = _signed(off / INCH, 3) + " in" if units == "inch" else _signed(off, 2) + " mm"
-            inside = "" if abs(off) <= edge.u_mm else ", outside ±"
-            name = template.name if k == 0 else ""
-            curve = f"; {curve_text(edge.curve, units)}" if edge.curve else ""
-            rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.limited_by + curve])
-    allowances = {_allowance(template) for template in templates.templates}
-    alike = len(allowances) == 1
-    facts = [f"All templates: {allowances.pop()}."] if alike else []
-    for template in templates.templates:
-        about = [f"{template.name}:"]
-        if template.count is not None:
-            reversed_count = template.reversed_count or 0
-            about.append(
-                f"{template.count} a block" + (f" and {reversed_count} reversed;" if reversed_count else ";")
-            )
-        if template.found_as:
-            about.append(f"{template.found_as} in the photo, named by you;")
-        if template.copies_seen > 1:
-            others = f" ({', '.join(copy.name for copy in template.copies)})" if template.copies else ""
-            about.append(f"seen {template.copies_seen} times{others};")
-        if template.reversed_twin_of:
-            about.append(f"the mirror image of {template.reversed_twin_of};")
-        if not alike:
-            about.append(f"{_allowance(template)};")
-        if len(about) > 1:
-            facts.append(" ".join(about).removesuffix(";") + ".")
-    headings = (
-        "template",
-        "edge",
-        "length",
-        "±",
-        "the same",
-        "nearest",
-        "nearest − length",
-        "main error",
-    )
-    suggestion = "fraction" if units == "inch" else "whole or half millimetre"
-    intro = (
-        "Finished length of every edge, and how far off it may be: about 95 of 100 true lengths lie inside ±. "
-        f"The nearest {suggestion} is only a suggestion; the length that counts is the measured one."
-    )
-    return joined(
-        [
-            element("h2", "What each template measures"),
-            element("p", intro),
-            table(headings, rows, numbers=(2, 3, 4, 6), first=first),
-            listed(facts),
-        ]
-    )
-
-
-def _ratios(templates: TemplateSet) -> Html:
-    shortest = min(edge.length_mm for template in templates.templates for edge in template.edges)
-    headings = ("template", "edge", "length", "±", "to the shortest")
-    rows: list[list[Part]] = []
-    first = []
-    for template in templates.templates:
-        first.append(len(rows))
-        for k, edge in enumerate(template.edges):
-            ratio = f"{edge.length_mm / shortest:.3f}"
-            name = template.name if k == 0 else ""
-            rows.append([name, str(k + 1), f"{edge.length_mm:.1f} px", f"± {edge.u_mm:.1f}", ratio])
-    return joined(
-        [
-            element("h2", "What each template measures"),
-            element("p", "Lengths are pixels: nothing in the picture was taken for a scale. Their ratios count."),
-            table(headings, rows, numbers=(2, 3, 4), first=first),
-        ]
-    )
-
-
-def _allowance(template: Template) -> str:
-    if template.edge_allowances_mm:
-        each = ", ".join(f"{allowance:.2f}" for allowance in template.edge_allowances_mm)
-        return f"allowances of its edges {each} mm, set by you"
-    taken_off = f"{template.allowance_mm:.2f} mm" if template.allowance_mm else "none"
-    return f"allowance {taken_off} ({template.allowance_from})"
-
-
-def _signed(value: float, decimals: int) -> str:
-    """``+0.012``, ``-0.012``; what rounds to nothing has no sign."""
-    return f"{value:+.{decimals}f}" if round(value, decimals) else f"{0:.{decimals}f}"
-
-
-def _inline(marks: Sequence[Mark], width: float, height: float, title: str, prefix: str) -> str:
-    """Marks as an SVG for the page, with a millimetre of white so that no border is cut off."""
-    edge = 1.0
-    sheet = Drawing(width + 2 * edge, height + 2 * edge, placed(marks, 0, (edge, edge)))
-    return write_svg(sheet, title, id_prefix=prefix)
-
-
-def _block(block: Block, plan: FoundationPlan, colours: Mapping[str, str], units: str) -> Html:
-    scale = _PICTURE_MM / max(block.width, block.height)
-    marks = block_marks(block, plan, colours, scale=scale)
-    svg = _inline(marks, block.width * scale, block.height * scale, "The block", "block-")
-    size = size_text(block.width, block.height, units)
-    plus = f"{block.size_u_mm / INCH:.3f} in" if units == "inch" else f"{block.size_u_mm:.2f} mm"
+def _measured(
+    templates: TemplateSet | None, block: Block, overlays: Mapping[str, bytes], units: str, rivals: Rivals | None
+) -> Html:
+    """Photos, lengths and misfits: all that says how far the sizes can be trusted."""
+    parts: list[Part] = []
+    if templates is not None:
+        for index, report in enumerate(templates.photos):
+            seen = [template for template in templates.templates if template.photo == index]
+            parts.append(photo_part(report, seen, overlays.get(report.name), units))
+        parts.append(measured_part(templates, units))
+    off = f"{block.size_u_mm / INCH:.3f} in" if units == "inch" else f"{block.size_u_mm:.2f} mm"
     symmetry = "no symmetry" if block.symmetry == "none" else f"symmetry: {block.symmetry}"
-    caption = (
-        f"From the finished side. {size}, ± {plus}; {symmetry}. Heavy lines: borders of sections; a letter "
-        "and a number: the section, and the place in its sewing order."
-    )
-    return joined([element("h2", "The block"), drawing(svg, caption, "block")])
-
-
-def _closure(block: Block, units: str, number: int) -> Html:
-    """How well the measured pieces fitted before they were adjusted."""
-    closure = block.closure
-
-    def off(length_mm: float) -> str:
-        return f"{length_mm:.2f} mm" + (f" ({length_mm / INCH:.3f} in)" if units == "inch" else "")
-
-    if closure.worst_gap_mm < SAME_MM:
-        sentences = ["The measured pieces fit together to within 1/64 in (0.4 mm)."]
-    else:
-        sentences = [
-            f"As measured, the pieces missed one another by {off(closure.worst_gap_mm)} at worst; every length was "
-            "then moved a little, the surest least, so that they fit exactly."
-        ]
-    if closure.sigma0 > SUSPICIOUS_SIGMA0:
-        sentences.append(
-            f"That is {closure.sigma0:.1f} times what the ± of the lengths allows: some template was cut or "
-            "measured wrong."
-        )
-    else:
-        sentences.append("That is no more than the ± of the lengths allows.")
-    sentences.append(layout_claim(block.proof, number))
-    suspects = [
-        suspect.text or f"{suspect.template}, edge {suspect.edge + 1}: {suspect.off_mm:+.2f} mm"
-        for suspect in closure.suspect_edges
-    ]
-    parts: list[Part] = [element("h3", "How well the pieces fit"), element("p", " ".join(filter(None, sentences)))]
-    if suspects:
-        parts.append(
-            element(
-                "div", element("p", element("strong", "Edges to measure again")), listed(suspects), css="warning"
-            )
-        )
+    parts.append(element("p", f"The block's size is right to ± {off}; {symmetry}."))
+    parts += [fit_part(block, units, rivals.number if rivals else 1), edges_table(block)]
     return joined(parts)
-
-
-def _sections(block: Block, plan: FoundationPlan) -> Html:
-    rows = [
-        [
-            section.name,
-            str(section.copies),
-            ", ".join(
-                f"{piece.label} = {piece.unit or block.piece(piece.piece).template}" for piece in section.pieces
-            ),
-        ]
-        for section in plan.sections
-    ]
-    proof = plan.proof
-    claim = ""
-    if proof.fewest_sections:
-        claim = (
-            f"No plan with straight cuts has fewer than {count_text(proof.lower_bound, 'section', 'sections')}."
-            if proof.searched_all
-            else f"At least {proof.lower_bound} are needed; whether fewer than these would do is not proved."
-        )
-    cuts = [f"Added seam through {cut.piece}: {cut.why}" for cut in plan.added_seams]
-    return joined(
-        [
-            element("h2", "Sections"),
-            element("p", f"{_counted_sections(plan)} for one block. {claim}"),
-            table(("section", "sew", "patches in sewing order"), rows, numbers=(1,)),
-            listed(cuts),
-        ]
-    )
-
-
-def _joins(block: Block, plan: FoundationPlan) -> Html:
-    if not plan.joins:
-        return Html("")
-    scale = _STEP_MM / max(block.width, block.height)
-    figures = []
-    for k, join in enumerate(plan.joins):
-        earlier = {other.result: f"step {other.step}" for other in plan.joins[:k]}
-        first, second = (earlier.get(part, part) for part in join.parts)
-        kind = _JOINED.get(join.kind, "")
-        marks = step_marks(plan, k, scale)
-        svg = _inline(marks, block.width * scale, block.height * scale, f"Step {join.step}", f"step-{join.step}-")
-        figures.append(drawing(svg, f"Step {join.step}: {first} + {second}{kind}"))
-    return joined([element("h3", "Joining the sections"), element("div", *figures, css="steps")])
-
-
-def _advice(plan: FoundationPlan) -> Html:
-    if not plan.advice:
-        return Html("")
-    return joined([element("h3", "Good to know"), listed([advice.text for advice in plan.advice])])
-
-
-def _cutting(cutting: CuttingList, units: str, allowance_mm: float) -> Html:
-    counted = count_text(cutting.blocks, "block", "blocks")
-    return joined(
-        [
-            element("h2", f"Cutting chart for {counted}, on paper"),
-            element("p", chart.margin_text(cutting, units)),
-            _chart(chart.CHART_HEADINGS, chart.chart_rows(cutting, units), "patch"),
-            element("h3", "Fabric to have"),
-            element("p", chart.need_text(cutting, units)),
-            _chart(chart.NEED_HEADINGS, chart.need_rows(cutting), "need"),
-            element("h3", f"Cutting for {counted} without paper"),
-            element("p", chart.exact_text(allowance_mm, units)),
-            _chart(chart.ROTARY_HEADINGS, chart.rotary_table(cutting), "rotary"),
-        ]
-    )
-
-
-def _chart(headings: Sequence[str], rows: Sequence[chart.ChartRow], prefix: str) -> Html:
-    """A table with the fabrics' swatches in its first column."""
-    cells: list[list[Part]] = []
-    for k, row in enumerate(rows):
-        name: Part = row.cells[0]
-        if row.fabric:
-            svg = _inline(swatch_marks(row.fabric, 6.0), 6.0, 6.0, row.fabric.name, f"{prefix}-{k}-")
-            name = joined([element("span", Html(svg), css="swatch"), element("span", row.fabric.name)])
-        cells.append([name, *row.cells[1:]])
-    return table(headings, cells, first=[k for k, row in enumerate(rows) if row.fabric])

@@ -22,7 +22,7 @@ def rivals_part(rivals: Rivals | None, colours: Mapping[str, str]) -> Html:
         why = against(rivals, number)
         figures.append(
             drawing(
-                write_svg(sheet, f"Layout {number}", id_prefix=f"layout-{number}-"),
+                write_svg(sheet, f"Layout {number}", id_prefix=f"layout-{number}-", role="img"),
                 f"--layout {number}" + (f" ({why})" if why else ""),
             )
         )
@@ -45,8 +45,7 @@ def reasons_part(block: Block) -> Html:
         return Html("")
     return joined(
         [
-            element("h3", "Why this layout"),
             element("p", "What is weighed for and against a layout, and what was found in this one."),
-            table(("what is weighed", "in this layout", "it speaks"), rows),
+            table(("what is weighed", "in this layout", "it speaks"), rows, label="Why this layout"),
         ]
     )

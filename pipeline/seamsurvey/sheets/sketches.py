@@ -18,7 +18,7 @@ from seamsurvey.sheets.seams import at_place, straightened
 from seamsurvey.sheets.true_size import MotifPage, Pages
 from seamsurvey.sheets.type import cap_mm, line_mm, width_mm
 
-SIDES_MM = (42.0, 34.0, 27.0, 21.0)  # tried for the picture's longer side where the page has white
+SIDES_MM = (80.0, 60.0, 45.0, 34.0, 27.0, 21.0)  # tried for the picture's longer side where the page has white
 CLEAR_MM = 4.0  # from the papers' cut lines
 _STEP_MM = 3.0
 _WORDS = ("The block, finished side;", "grey: on this page.")

@@ -13,11 +13,12 @@ from seamsurvey.units import POINT
 _EDGE_MM = 2.0  # white round the block, so that no border stroke is cut off
 
 
-def write_svg(drawing: Drawing, title: str, *, id_prefix: str = "") -> str:
+def write_svg(drawing: Drawing, title: str, *, id_prefix: str = "", role: str = "") -> str:
     """The drawing as SVG 1.1: width and height in mm, one user unit a millimetre, a ``<g id>`` for each layer.
 
     Layers stand in the order of their first mark; texts of a layer follow its lines.
-    ``id_prefix`` keeps ids apart where several drawings stand in one page.
+    ``id_prefix`` keeps ids apart where several drawings stand in one page; with a ``role`` the drawing is called by
+    its title there.
     """
     width, height = _number(drawing.width_mm), _number(drawing.height_mm)
     root = ET.Element(
@@ -27,6 +28,9 @@ def write_svg(drawing: Drawing, title: str, *, id_prefix: str = "") -> str:
             "viewBox": f"0 0 {width} {height}", "font-family": f"{FAMILY}, 'Helvetica Neue', Arial, sans-serif",
         },
     )  # fmt: skip
+    if role:
+        root.set("role", role)
+        root.set("aria-label", title)
     ET.SubElement(root, "title").text = title
     layers: dict[str, ET.Element] = {}
     for mark in sorted(drawing.marks, key=lambda mark: isinstance(mark, Text)):

@@ -10,7 +10,11 @@ def length_text(length_mm: float, units: str) -> str:
     """``5 1/2 in``, to a sixteenth, or where it is nearer to a thirty-second; or ``63.5 mm``."""
     if units == "inch":
         return fraction_text(length_mm, 32)
-    return mm_text(length_mm, 0 if abs(length_mm - round(length_mm)) < 0.05 else 1)
+    if abs(length_mm - round(length_mm)) < 0.05 - 1e-9:
+        return mm_text(length_mm, 0)
+    # A quarter of an inch is 6.35 mm, and neither 6.3 nor 6.4.
+    half_tenth = abs(length_mm * 20 - round(length_mm * 20)) < 1e-6 and round(length_mm * 20) % 2
+    return mm_text(length_mm, 2 if half_tenth else 1)
 
 
 def size_text(width_mm: float, height_mm: float, units: str) -> str:
