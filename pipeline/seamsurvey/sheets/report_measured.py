@@ -10,8 +10,8 @@ from seamsurvey.model import Arc, Block, PhotoReport, Template, TemplateSet
 from seamsurvey.sheets.drawing import Mark, Pen, centred, polygon
 from seamsurvey.sheets.markup import Html, Part, drawing, element, inline_svg, joined, listed, picture, table
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
-from seamsurvey.sheets.words import SAME_MM
-from seamsurvey.units import INCH, nearest
+from seamsurvey.sheets.words import SAME_MM, doubt_text
+from seamsurvey.units import mm_text, nearest
 
 # A misfit this many times what was to be expected says that some length was measured or cut wrong.
 SUSPICIOUS_SIGMA0 = 1.5
@@ -41,13 +41,9 @@ def photo_part(report: PhotoReport, templates: Sequence[Template], overlay: byte
     return joined(parts)
 
 
-def curve_text(arc: Arc, units: str) -> str:
+def curve_text(arc: Arc) -> str:
     """An edge's arc in words; with how far off each figure may be."""
-    radius = (
-        f"{arc.radius_mm / INCH:.3f} ± {arc.u_radius_mm / INCH:.3f} in"
-        if units == "inch"
-        else f"{arc.radius_mm:.2f} ± {arc.u_radius_mm:.2f} mm"
-    )
+    radius = f"{arc.radius_mm:.1f} ± {doubt_text(arc.u_radius_mm)}"
     concave = ", concave" if arc.sweep_deg < 0 else ""
     return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{concave}"
 
@@ -81,12 +77,11 @@ def measured_part(templates: TemplateSet, units: str) -> Html:
         first.append(len(rows))
         for k, edge in enumerate(template.edges):
             named, off = nearest(edge.length_mm, units, edge.u_mm)
-            size, digits = (INCH, 3) if units == "inch" else (1.0, 2)
-            shown = [f"{edge.length_mm / size:.{digits}f}", f"± {edge.u_mm / size:.{digits}f}"]
-            off_text = _signed(off / INCH, 3) + " in" if units == "inch" else _signed(off, 2) + " mm"
+            shown = [f"{edge.length_mm:.1f}", f"± {doubt_text(edge.u_mm).removesuffix(' mm')}"]
+            off_text = f"{_signed(off, 1)} mm"
             inside = "" if abs(off) <= edge.u_mm else ", outside ±"
             name = template.name if k == 0 else ""
-            curve = f"; {curve_text(edge.curve, units)}" if edge.curve else ""
+            curve = f"; {curve_text(edge.curve)}" if edge.curve else ""
             rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.limited_by + curve])
     allowances = {_allowance(template) for template in templates.templates}
     alike = len(allowances) == 1
@@ -112,7 +107,7 @@ def measured_part(templates: TemplateSet, units: str) -> Html:
     headings = (
         "template",
         "edge",
-        f"length, {'in' if units == 'inch' else 'mm'}",
+        "length, mm",
         "±",
         "nearest",
         "nearest − length",
@@ -171,15 +166,12 @@ def fit_part(block: Block, units: str, number: int) -> Html:
     """How well the measured pieces fitted before they were adjusted."""
     closure = block.closure
 
-    def off(length_mm: float) -> str:
-        return f"{length_mm / INCH:.3f} in" if units == "inch" else f"{length_mm:.2f} mm"
-
     if closure.worst_gap_mm < SAME_MM:
         sentences = [f"The measured pieces fit together to within {'1/64 in' if units == 'inch' else '0.4 mm'}."]
     else:
         sentences = [
-            f"As measured, the pieces missed one another by {off(closure.worst_gap_mm)} at worst; every length was "
-            "then moved a little, the surest least, so that they fit exactly."
+            f"As measured, the pieces missed one another by {mm_text(closure.worst_gap_mm)} at worst; every length "
+            "was then moved a little, the surest least, so that they fit exactly."
         ]
     if closure.sigma0 > SUSPICIOUS_SIGMA0:
         sentences.append(
