@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from seamsurvey import units
 from seamsurvey.errors import UsageError
-from seamsurvey.units import Worded, fitting_unit, length_words, parse_length
+from seamsurvey.units import Worded, doubt_text, fitting_unit, length_words, parse_length
 
 
 @pytest.mark.parametrize(
@@ -146,3 +146,10 @@ def test_a_length_remembers_its_words(text: str) -> None:
 def test_no_length_loses_anything_in_words(length: float) -> None:
     """Whatever the length, reading its words back gives it again."""
     assert parse_length(length_words(length)) == pytest.approx(length, rel=1e-12)
+
+
+@given(st.floats(1e-6, 50.0))
+def test_a_doubt_is_never_told_smaller_than_it_is(u: float) -> None:
+    """What stands behind a ± is at least the doubt, and hardly more."""
+    assert u <= parse_length(doubt_text(u)) + 1e-9 < u + 0.1 + 1e-6
+    assert u <= parse_length(doubt_text(u, "inch")) + 1e-9 < u + 25.4 / 64 + 1e-6

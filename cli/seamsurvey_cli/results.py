@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from seamsurvey.claims import layout_claim
 from seamsurvey.errors import command
-from seamsurvey.units import fraction_text, mm_text, nearest
+from seamsurvey.units import doubt_text, fraction_text, mm_text, nearest
 from seamsurvey_cli.console import wrapped
 
 if TYPE_CHECKING:
@@ -37,8 +37,8 @@ def templates_table(templates: "TemplateSet", units: str) -> list[str]:
             name, off = nearest(edge.length_mm, units, edge.u_mm)
             first = template.name if number == 1 else ""
             lines.append(
-                f"{first:<10}{number:<6}{edge.length_mm:>8.2f} mm  {edge.u_mm:>5.2f} mm  {name:<12}{off:>+6.2f} mm"
-                f"  {edge.limited_by}"
+                f"{first:<10}{number:<6}{edge.length_mm:>8.1f} mm  {doubt_text(edge.u_mm):>8}  {name:<12}"
+                f"{off:>+6.1f} mm  {edge.limited_by}"
             )
     return lines
 
@@ -99,10 +99,10 @@ def _wrapped(word: str, text: str) -> list[str]:
 
 def _block(block: "Block", units: str) -> list[str]:
     size = f"{length_text(block.width, units)} × {length_text(block.height, units)}"
-    exact = f"{block.width:.2f} × {block.height:.2f} mm, ± {block.size_u_mm:.2f} mm"
+    exact = f"{block.width:.1f} × {block.height:.1f} mm, ± {doubt_text(block.size_u_mm)}"
     return [
         f"Block        {size} ({exact}), {len(block.pieces)} pieces, symmetry: {block.symmetry}",
-        f"Closure      worst gap {block.closure.worst_gap_mm:.2f} mm before the adjustment, none after it",
+        f"Closure      worst gap {block.closure.worst_gap_mm:.1f} mm before the adjustment, none after it",
         *(line for suspect in block.closure.suspect_edges for line in _wrapped("Look again", suspect.text)),
     ]
 

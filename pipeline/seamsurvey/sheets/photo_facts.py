@@ -7,8 +7,8 @@ import numpy as np
 
 from seamsurvey import camera
 from seamsurvey.model import PhotoPlane, Plane, Reference, Template
-from seamsurvey.sheets.words import count_text, doubt_text
-from seamsurvey.units import INCH
+from seamsurvey.sheets.words import count_text
+from seamsurvey.units import INCH, doubt_text
 
 LENGTH_MM = {"inch": 4 * INCH, "mm": 100.0}  # the length whose error is told
 LENGTH_TEXT = {"inch": "4 inches", "mm": "100 mm"}
@@ -81,7 +81,7 @@ def expected_text(plane: Plane, templates: Sequence[Template], unit: str) -> str
     if not len(middles):
         return ""
     expected = plane.length_u(middles, LENGTH_MM[unit])
-    least, most = (doubt_text(float(value)) for value in (expected.min(), expected.max()))
+    least, most = (doubt_text(float(value), unit) for value in (expected.min(), expected.max()))
     figures = f"± {most}" if least == most else f"± {least} to ± {most}"
     return (
         f"Where the templates lie, camera and scale let {LENGTH_TEXT[unit]} be measured to {figures}; "

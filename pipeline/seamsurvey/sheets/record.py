@@ -7,7 +7,8 @@ from seamsurvey.sheets.drawing import HAIRLINE, segment
 from seamsurvey.sheets.flow import Flow
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
 from seamsurvey.sheets.template_pages import TemplateFacts
-from seamsurvey.sheets.words import doubt_text, length_text
+from seamsurvey.sheets.words import length_text
+from seamsurvey.units import doubt_text, fine_text
 
 HEADINGS = ("template", "cut", "fabric", "finished edges", "as measured")
 SHARES = (1.2, 1.8, 1.8, 4.0, 4.6)
@@ -40,7 +41,7 @@ def record(
             flow.text(line, mark="·")
     flow.heading("The block", keep_mm=16)
     size = f"{length_text(block.width, units)} × {length_text(block.height, units)}"
-    plus = f" ± {doubt_text(block.size_u_mm)}" if block.size_u_mm else ""
+    plus = f" ± {doubt_text(block.size_u_mm, units)}" if block.size_u_mm else ""
     flow.text(f"{size} finished{plus}. Job {job}.", mark="·")
     for line in filter(None, came_from):
         flow.text(line, mark="·")
@@ -54,7 +55,7 @@ def record(
 def _row(name: str, templates: TemplateSet | None, facts: TemplateFacts, units: str) -> tuple[str, ...]:
     edges = ", ".join(_bare(length, units) for length in facts.edges[name]) + (" in" if units == "inch" else " mm")
     measured = next((t for t in (templates.templates if templates else ()) if t.name == name), None)
-    return name, facts.counts[name], ", ".join(facts.fabrics[name]), edges, _measured(measured)
+    return name, facts.counts[name], ", ".join(facts.fabrics[name]), edges, _measured(measured, units)
 
 
 def _bare(length_mm: float, units: str) -> str:
@@ -62,8 +63,9 @@ def _bare(length_mm: float, units: str) -> str:
     return length_text(length_mm, units).removesuffix(" in").removesuffix(" mm")
 
 
-def _measured(template: Template | None) -> str:
+def _measured(template: Template | None, units: str) -> str:
     if template is None:
         return "–"
-    lengths = ", ".join(f"{edge.length_mm:.1f}" for edge in template.edges)
-    return f"{lengths} mm, ± {doubt_text(max((edge.u_mm for edge in template.edges), default=0.0))}"
+    lengths = ", ".join(fine_text(edge.length_mm, units).rpartition(" ")[0] for edge in template.edges)
+    most = max((edge.u_mm for edge in template.edges), default=0.0)
+    return f"{lengths} {'in' if units == 'inch' else 'mm'}, ± {doubt_text(most, units)}"

@@ -19,8 +19,8 @@ from seamsurvey.sheets.report_sewing import (
     sections_part,
 )
 from seamsurvey.sheets.rivals import Rivals
-from seamsurvey.sheets.words import count_text, doubt_text, size_text
-from seamsurvey.units import INCH
+from seamsurvey.sheets.words import count_text, size_text
+from seamsurvey.units import INCH, doubt_text
 
 _PICTURE_MM = 150.0
 _QUILT_MM = 120.0
@@ -137,6 +137,6 @@ def _measured(
             parts.append(photo_part(report, seen, overlays.get(report.name), units))
         parts.append(measured_part(templates, units))
     symmetry = "no symmetry" if block.symmetry == "none" else f"symmetry: {block.symmetry}"
-    parts.append(element("p", f"The block's size is right to ± {doubt_text(block.size_u_mm)}; {symmetry}."))
+    parts.append(element("p", f"The block's size is right to ± {doubt_text(block.size_u_mm, units)}; {symmetry}."))
     parts += [fit_part(block, units, rivals.number if rivals else 1), edges_table(block)]
     return joined(parts)

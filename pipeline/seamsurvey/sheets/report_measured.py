@@ -10,8 +10,8 @@ from seamsurvey.model import Arc, Block, PhotoReport, Template, TemplateSet
 from seamsurvey.sheets.drawing import Mark, Pen, centred, polygon
 from seamsurvey.sheets.markup import Html, Part, drawing, element, inline_svg, joined, listed, picture, table
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
-from seamsurvey.sheets.words import SAME_MM, doubt_text
-from seamsurvey.units import mm_text, nearest
+from seamsurvey.sheets.words import SAME_MM
+from seamsurvey.units import doubt_text, fine_text, nearest
 
 # A misfit this many times what was to be expected says that some length was measured or cut wrong.
 SUSPICIOUS_SIGMA0 = 1.5
@@ -41,9 +41,9 @@ def photo_part(report: PhotoReport, templates: Sequence[Template], overlay: byte
     return joined(parts)
 
 
-def curve_text(arc: Arc) -> str:
+def curve_text(arc: Arc, units: str) -> str:
     """An edge's arc in words; with how far off each figure may be."""
-    radius = f"{arc.radius_mm:.1f} ± {doubt_text(arc.u_radius_mm)}"
+    radius = f"{_bare(fine_text(arc.radius_mm, units))} ± {doubt_text(arc.u_radius_mm, units)}"
     concave = ", concave" if arc.sweep_deg < 0 else ""
     return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{concave}"
 
@@ -77,11 +77,11 @@ def measured_part(templates: TemplateSet, units: str) -> Html:
         first.append(len(rows))
         for k, edge in enumerate(template.edges):
             named, off = nearest(edge.length_mm, units, edge.u_mm)
-            shown = [f"{edge.length_mm:.1f}", f"± {doubt_text(edge.u_mm).removesuffix(' mm')}"]
-            off_text = f"{_signed(off, 1)} mm"
+            shown = [_bare(fine_text(edge.length_mm, units)), f"± {_bare(doubt_text(edge.u_mm, units))}"]
+            off_text = _signed(off, units)
             inside = "" if abs(off) <= edge.u_mm else ", outside ±"
             name = template.name if k == 0 else ""
-            curve = f"; {curve_text(edge.curve)}" if edge.curve else ""
+            curve = f"; {curve_text(edge.curve, units)}" if edge.curve else ""
             rows.append([name, str(k + 1), *shown, named, off_text + inside, edge.limited_by + curve])
     allowances = {_allowance(template) for template in templates.templates}
     alike = len(allowances) == 1
@@ -107,7 +107,7 @@ def measured_part(templates: TemplateSet, units: str) -> Html:
     headings = (
         "template",
         "edge",
-        "length, mm",
+        f"length, {'in' if units == 'inch' else 'mm'}",
         "±",
         "nearest",
         "nearest − length",
@@ -157,9 +157,15 @@ def _allowance(template: Template) -> str:
     return f"allowance {taken_off} ({template.allowance_from})"
 
 
-def _signed(value: float, decimals: int) -> str:
-    """``+0.012``, ``-0.012``; what rounds to nothing has no sign."""
-    return f"{value:+.{decimals}f}" if round(value, decimals) else f"{0:.{decimals}f}"
+def _signed(off_mm: float, units: str) -> str:
+    """``+1/64 in``, ``-0.3 mm``; what rounds to nothing has no sign."""
+    text = fine_text(abs(off_mm), units)
+    return text if _bare(text) in ("0", "0.0") else f"{'+' if off_mm > 0 else '-'}{text}"
+
+
+def _bare(text: str) -> str:
+    """A length without its unit, which the column's heading or the next word has."""
+    return text.removesuffix(" in").removesuffix(" mm")
 
 
 def fit_part(block: Block, units: str, number: int) -> Html:
@@ -170,8 +176,8 @@ def fit_part(block: Block, units: str, number: int) -> Html:
         sentences = [f"The measured pieces fit together to within {'1/64 in' if units == 'inch' else '0.4 mm'}."]
     else:
         sentences = [
-            f"As measured, the pieces missed one another by {mm_text(closure.worst_gap_mm)} at worst; every length "
-            "was then moved a little, the surest least, so that they fit exactly."
+            f"As measured, the pieces missed one another by {fine_text(closure.worst_gap_mm, units)} at worst; every "
+            "length was then moved a little, the surest least, so that they fit exactly."
         ]
     if closure.sigma0 > SUSPICIOUS_SIGMA0:
         sentences.append(

@@ -1,7 +1,5 @@
 """Lengths and sizes as the sheets write them, in the person's units."""
 
-import math
-
 from seamsurvey.units import INCH, fraction_text, mm_text, round_up
 
 EIGHTH = INCH / 8
@@ -17,11 +15,6 @@ def length_text(length_mm: float, units: str) -> str:
     # A quarter of an inch is 6.35 mm, and neither 6.3 nor 6.4.
     half_tenth = abs(length_mm * 20 - round(length_mm * 20)) < 1e-6 and round(length_mm * 20) % 2
     return mm_text(length_mm, 2 if half_tenth else 1)
-
-
-def doubt_text(u_mm: float) -> str:
-    """A ± in tenths of a millimetre, rounded up: never 0, and never more sure than it is."""
-    return f"{max(1, math.ceil(u_mm * 10 - 1e-9)) / 10:.1f} mm"
 
 
 def size_text(width_mm: float, height_mm: float, units: str) -> str:
