@@ -50,23 +50,24 @@ def quick_sight(monkeypatch: pytest.MonkeyPatch) -> Worked:
 
         return done
 
-    monkeypatch.setattr(measuring, "read_picture", _read)
-    monkeypatch.setattr(measuring, "plane_of", lambda *_: _plane())
+    monkeypatch.setattr(measuring, "read_picture", read)
+    monkeypatch.setattr(measuring, "plane_of", lambda *_: plane())
     monkeypatch.setattr(measuring, "judged", lambda templates, _: templates)
-    monkeypatch.setattr(measuring, "measure_templates", counting("measured", _measured))
+    monkeypatch.setattr(measuring, "measure_templates", counting("measured", measured))
     monkeypatch.setattr(convert, "assemble", counting("searched", assemble))
     monkeypatch.setattr(convert, "plan_foundation", counting("foundation", plan_foundation))
     monkeypatch.setattr(convert, "sheet_files", counting("sheets", sheet_files))
     return worked
 
 
-def _read(name: str, content: bytes) -> Picture:
+def read(name: str, content: bytes) -> Picture:
     """A grey picture that carries what the file says where a camera's name would stand."""
     grey = np.full((300, 600, 3), 230, dtype=np.uint8)
     return Picture(name, content_hash(content), grey, camera=content.decode())
 
 
-def _plane() -> ScanPlane:
+def plane() -> ScanPlane:
+    """A scanner's glass, 2 px to the millimetre."""
     scale = 1 / PX_PER_MM
     return ScanPlane(
         kind="scan", matrix=np.array([[scale, 0, 0], [0, -scale, 150.0]]), covariance=np.eye(6) * 1e-12,
@@ -77,7 +78,7 @@ def _plane() -> ScanPlane:
 _SHAPES = {SQUARE: [[0, 0], [1, 0], [1, 1], [0, 1]], HALF: [[0, 0], [1, 0], [0, 1]]}
 
 
-def _measured(pictures: Any, *, allowance_mm: float | None, corrections: Any, counts: Any, **_: Any) -> TemplateSet:
+def measured(pictures: Any, *, allowance_mm: float | None, corrections: Any, counts: Any, **_: Any) -> TemplateSet:
     """What a picture says, with the allowance taken off, a set length or a new name in place."""
     templates, reports = [], []
     for index, (picture, plane) in enumerate(pictures):

@@ -64,6 +64,8 @@ class Measuring(Stages):
         if made is None and not by_name and not self.force and self.job.read(MEASURED) is not None:
             self.note("templates", [f"{MEASURED} is used as it is: nothing tells how it was made."])
             return True
+        if made is None and by_name and not self.force and self.job.read(MEASURED) is not None:
+            raise self.job.changed_by_hand([MEASURED], "photos are to be measured into it")
         if lost and made is not None and made.key == key:
             places = ", ".join(str(photo.path or photo.name) for photo in lost)
             self.note("photo", [f"{places}: not there any more. What was measured in it is used."])
@@ -71,7 +73,7 @@ class Measuring(Stages):
         known = dict(made.photos) if made else {}
         changed = [p.name for p in photos if known.get(p.name, p.sha256) != p.sha256]
         self.note("photo", [f"{name} is another picture now than when it was measured." for name in changed])
-        return self.stands("measured", key, MEASURED) and not (by_name and made is None)
+        return self.stands("measured", key, MEASURED)
 
     def _measure_anew(self, key: str, photos: Sequence[PhotoFile]) -> None:
         wishes = self.wishes

@@ -176,8 +176,8 @@ def fit_part(block: Block, units: str, number: int) -> Html:
         sentences = [f"The measured pieces fit together to within {'1/64 in' if units == 'inch' else '0.4 mm'}."]
     else:
         sentences = [
-            f"As measured, the pieces missed one another by {fine_text(closure.worst_gap_mm, units)} at worst; every "
-            "length was then moved a little, the surest least, so that they fit exactly."
+            f"As measured, the pieces missed one another by {fine_text(closure.worst_gap_mm, units)} at worst; "
+            "every length was then moved a little, the surest least, so that they fit exactly."
         ]
     if closure.sigma0 > SUSPICIOUS_SIGMA0:
         sentences.append(
