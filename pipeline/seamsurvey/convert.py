@@ -41,6 +41,7 @@ from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.page import section_room
 from seamsurvey.sheets.rivals import Rivals
+from seamsurvey.sheets.signed import signed
 from seamsurvey.sheets.svg import block_svg
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, PARTIAL, layout_name
 from seamsurvey.stages import Progress
@@ -249,18 +250,18 @@ class Line(Measuring):
         templates = self.measured_if_any()
         templates = with_counts(templates, wishes) if templates else None
         sources = [MEASURED, LAYOUT, FOUNDATION, *(layout_name(k + 1) for k in range(len(layouts)))]
+        job_hash = self.job.hash_of(key, sources)[:8]
         files = sheet_files(
-            templates, block, plan, wishes,
-            title=self.title(), units=units, job_hash=self.job.hash_of(key, sources)[:8],
+            templates, block, plan, wishes, title=self.title(), units=units, job_hash=job_hash,
             overlays=self._overlays(templates), rivals=self.rivals(layouts),
         )  # fmt: skip
         for width in wishes.more_sizes_mm:
             other = resized(block, width)
             files |= more_size_files(
                 templates, other, self._planned(other), wishes, title=self.title(), units=units,
-                job_hash=self.job.hash_of(key, sources)[:8],
+                job_hash=job_hash,
             )  # fmt: skip
-        self.keep("sheets", key, files, sources)
+        self.keep("sheets", key, signed(files, job_hash), sources)
         self.done("sheets", ", ".join(files))
 
     def rivals(self, layouts: Sequence[Block] | None = None) -> Rivals | None:
