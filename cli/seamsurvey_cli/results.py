@@ -73,9 +73,9 @@ def sheet_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
 
 def whole_lines(line: "Line", verbose: bool) -> list[str]:
     """The whole job: block, plan, and what to open first."""
-    templates = line.measured()
+    templates = line.measured_if_any()  # none of a block drawn elsewhere
     return [
-        *(templates_table(templates, line.units(templates)) if verbose else []),
+        *(templates_table(templates, line.units(templates)) if verbose and templates else []),
         *_block(line.layout(), line.units(templates)),
         *_plan(line.plan()),
         *_rivals(line),

@@ -48,7 +48,7 @@ def command(job: Path, settings: tuple[str, ...], as_json: bool, debug: bool) ->
     with held(job, "seamsurvey set", console.stderr_console(no_color=False).print):
         wishes, answers = _write(folder, settings)
     from seamsurvey.convert import Line
-    from seamsurvey.status_line import standings
+    from seamsurvey.status_line import CALLED, standings
 
     again = [each.name for each in standings(Line(folder, wishes)) if each.again]
     said = {".".join(path): value for path, value in answers.items() if path != ("taken",)}
@@ -59,7 +59,9 @@ def command(job: Path, settings: tuple[str, ...], as_json: bool, debug: bool) ->
     console.result(
         [
             *(f"{key} = {value!r}" if value is not None else f"{key} taken back" for key, value in said.items()),
-            f"The next run does again: {', '.join(again)}." if again else "Nothing has to be done again.",
+            f"The next run does again: {', '.join(CALLED[name] for name in again)}."
+            if again
+            else "Nothing has to be done again.",
         ]
     )
 

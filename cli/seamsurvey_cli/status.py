@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from seamsurvey.convert import Line
     from seamsurvey.status_line import Standing, Waiting
 
-_NAMES = {"measured": "Templates", "layout": "Block", "foundation": "Sections", "sheets": "Sheets"}
 _STATES = {
     State.FRESH: "as they should be",
     State.EDITED: "yours, and used so",
@@ -58,16 +57,20 @@ def _envelope(line: "Line", stages: "list[Standing]", asked: "list[Waiting]") ->
 
 
 def _lines(line: "Line", stages: "list[Standing]", asked: "list[Waiting]") -> list[str]:
+    from seamsurvey.status_line import CALLED
+
     lines = _wrapped("Job", f"{line.job.path}, “{line.title()}”")
     for photo in line.photos():
         lines += _wrapped(
             "Photo", f"{photo.path or photo.name}{', which is not there any more' if photo.gone else ''}"
         )
     for each in stages:
-        lines += _wrapped(_NAMES[each.name], f"{_STATES[each.state]}{f' ({each.why})' if each.why else ''}")
+        lines += _wrapped(
+            CALLED[each.name].capitalize(), f"{_STATES[each.state]}{f' ({each.why})' if each.why else ''}"
+        )
     for one in asked:
         lines += _wrapped("Answer", f"{one.what} {one.todo}")
-    again = [_NAMES[each.name].lower() for each in stages if each.again]
+    again = [CALLED[each.name] for each in stages if each.again]
     if again:
         lines += _wrapped("Next", f"{', '.join(again)}: {command_text('convert', '--into', line.job.path)}")
     return lines

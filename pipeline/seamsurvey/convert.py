@@ -20,6 +20,7 @@ from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.known_names import check_names
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
+from seamsurvey.job.no_effect import drawn_by_hand, refuse_other_size
 from seamsurvey.job.said import (
     counted,
     overlay_name,
@@ -68,7 +69,7 @@ class Line(Measuring):
         """Stages 1 to 3: the block, from the photos or measurements there are, or drawn elsewhere."""
         drawn_elsewhere = self.job.read(MEASURED) is None and self.job.read(LAYOUT) is not None
         if drawn_elsewhere and not photos and not self.photos():
-            return self.layout()
+            return self._drawn()
         return self.assemble(self.measure(photos))
 
     # --- stage 3: the block from its edges ---
@@ -86,13 +87,25 @@ class Line(Measuring):
             self.write_down({("ignore",): list(ignored_places(templates, wishes.ignore))})
         if self._drawn_by_hand():
             self.note("block", [f"{self.job.path / LAYOUT} is yours, and used as it is."])
-            return self.layout()
+            return self._drawn()
         layouts = self._searched(templates)
         number = taken_number(layouts, wishes, templates, self.job.path)
         self._take(number, layouts, templates)
         if self.ask and wishes.layout is None and len(layouts) > 1:
             raise several_layouts(self.job.path)
         return self.layout()
+
+    def _drawn(self) -> Block:
+        """The block drawn by hand, and what of the wishes can't count for it."""
+        self.refuse_other_size()
+        measured = self.job.read(MEASURED) is not None
+        self.note("block", drawn_by_hand(self.wishes, self.job.path / LAYOUT, measured=measured))
+        return self.layout()
+
+    def refuse_other_size(self) -> None:
+        """UsageError ``block-drawn`` where the block drawn by hand is of another size than is wished for."""
+        path = self.job.path
+        refuse_other_size(self.wishes, self.layout(), self.units_of_job(), path / LAYOUT, path)
 
     def _drawn_by_hand(self) -> bool:
         """Whether there is a layout.json that was not made here; UsageError where another is asked for."""

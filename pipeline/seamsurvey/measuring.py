@@ -9,6 +9,7 @@ from seamsurvey.errors import InputError, UsageError, command
 from seamsurvey.job.folder import State
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.measured_file import read_measured, write_measured
+from seamsurvey.job.no_effect import measured_by_hand, of_photos, refuse_allowance
 from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
 from seamsurvey.job.said import counted, overlay_name, with_counts
 from seamsurvey.model import Closure, TemplateSet
@@ -107,10 +108,17 @@ class Measuring(Stages):
         )  # fmt: skip
         self.done("templates", counted(len(templates.templates), "template"))
         self.note("photo", [warning for photo in templates.photos for warning in photo.warnings])
-        self.note("templates", templates.warnings)
+        self.note("templates", [*templates.warnings, *of_photos(wishes, planes)])
 
     def _by_hand(self) -> TemplateSet:
         templates = self.measured()
+        self.refuse_by_hand(templates)
+        self.note("templates", measured_by_hand(self.wishes, self.job.path / MEASURED))
+        return templates
+
+    def refuse_by_hand(self, templates: TemplateSet) -> None:
+        """UsageError ``nothing-to-correct`` for what can't be done to templates without their photos."""
+        refuse_allowance(self.wishes, templates, self.job.path / MEASURED, self.job.path)
         if self.wishes.corrections:
             raise UsageError(
                 "nothing-to-correct",
@@ -121,7 +129,6 @@ class Measuring(Stages):
                 todo=f"Correct it in {MEASURED} itself and take these lines out; or name the photo once: "
                 f"{command('convert', 'PHOTO', '--into', self.job.path)}",
             )
-        return templates
 
     def measured(self) -> TemplateSet:
         """Return the templates the job has, from a photo or written by hand."""

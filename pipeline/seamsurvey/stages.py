@@ -16,6 +16,8 @@ from seamsurvey.stage_keys import StageKeys
 # In the order of the work: what is made of other files than there are now is put away.
 STAGES = ("layouts", "choices", "layout", "foundation", "sheets")
 
+_FEW = 5  # files that are told by name: more of them nobody reads
+
 
 @frozen
 class Progress:
@@ -66,7 +68,8 @@ class Stages:
         """Put into ``old`` what is made of other files than there are now, and say so."""
         away = self.job.retire(STAGES)
         if away:
-            listed = away[0] if len(away) == 1 else f"{', '.join(away[:-1])} and {away[-1]}"
+            few = away if len(away) <= _FEW else [*away[: _FEW - 1], f"{len(away) - _FEW + 1} more files"]
+            listed = few[0] if len(few) == 1 else f"{', '.join(few[:-1])} and {few[-1]}"
             were = "was" if len(away) == 1 else "were"
             self.note("sheets", [f"{listed} {were} out of date, and put into {self.job.path / 'old'}."])
 

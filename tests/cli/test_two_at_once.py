@@ -70,6 +70,16 @@ def test_a_lock_that_was_put_away_with_its_folder_holds_nothing(job: Path) -> No
     assert told == []
 
 
+def test_a_lock_that_leads_elsewhere_is_refused(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A folder from somebody else whose lock is a link to another file does not have that file overwritten."""
+    victim = job.parent / "victim.txt"
+    victim.write_text("precious")
+    (job / LOCK).symlink_to(victim)
+    assert run("set", str(job), "blocks=3", "--json") == 5
+    assert json.loads(capsys.readouterr().out)["code"] == "cannot-write"
+    assert victim.read_text() == "precious"
+
+
 @pytest.mark.parametrize("full_at", [1, 2, 4, 6, 9, 14, 20])
 def test_a_disk_that_fills_up_keeps_the_last_good_state(
     job: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], full_at: int

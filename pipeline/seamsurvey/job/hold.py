@@ -26,7 +26,9 @@ def held(folder: Path, what: str, told: Callable[[str], None]) -> Iterator[None]
     waited = False
     while True:
         try:
-            handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
+            if path.is_symlink():  # it would be signed, and what it leads to overwritten
+                raise OSError("it leads elsewhere")
+            handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o666)
         except OSError as error:
             raise cannot_write(path, error) from error
         try:

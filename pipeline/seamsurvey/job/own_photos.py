@@ -46,6 +46,8 @@ def copied(photos: Sequence[PhotoFile], folder: Path) -> list[PhotoFile]:
     place = folder / COPIES
     try:
         place.mkdir(exist_ok=True)
+        if place.is_symlink():
+            raise OSError("it leads elsewhere")
     except OSError as error:
         raise cannot_write(place, error) from error
     for photo in photos:

@@ -1,4 +1,4 @@
-"""The job's hash in every file that is drawn, so that what belongs together can be told: pages carry it in print."""
+"""The job's hash in every file that is drawn, so that what belongs together can be told; pages have it in print."""
 
 import csv
 import io
