@@ -1,4 +1,4 @@
-"""The program with pictures that are read and measured in no time: `python -m tests.quick_program convert ...`.
+"""The whole program with pictures that are read and measured in no time.
 
 Where nobody says the allowance, it is taken as decided: none.
 """
@@ -10,7 +10,6 @@ import pytest
 
 from seamsurvey import check_line, check_page_line, measuring
 from seamsurvey.model import Corrections
-from seamsurvey_cli.main import main
 from tests import quick_sight
 
 
@@ -23,17 +22,11 @@ def _decided(*args: Any, **kwargs: Any) -> Any:
     return attrs.evolve(found, templates=templates)
 
 
-def run() -> None:
-    """Put the quick pictures in place of the real ones, and call the program."""
-    patch = pytest.MonkeyPatch()
+def quicken(patch: pytest.MonkeyPatch) -> None:
+    """Put the quick pictures in place of the real ones, also where sizes are checked."""
     quick_sight.quick_sight(patch)
     for module in (measuring, check_line):
         patch.setattr(module, "measure_templates", _decided)
     for module in (check_line, check_page_line):
         patch.setattr(module, "read_picture", quick_sight.read)
         patch.setattr(module, "plane_of", lambda *_: quick_sight.plane())
-    main()
-
-
-if __name__ == "__main__":
-    run()

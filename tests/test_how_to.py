@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import shlex
 import subprocess
 import sys
 import tomllib
@@ -14,6 +15,8 @@ from seamsurvey.job.manifest import read_manifest
 from seamsurvey.job.wishes_file import merged, read_wishes
 from seamsurvey.model import Count, SetCorner, SetLength
 from seamsurvey_cli.main import _COMMANDS
+from tests.cli.test_commands import run
+from tests.quick_program import quicken
 from tests.quick_sight import photo
 from tests.several import HALF, MEASURED, SIDE, SQUARE
 
@@ -58,6 +61,13 @@ def desk(tmp_path: Path) -> Path:
     return tmp_path
 
 
+def put_recorder(desk: Path) -> Path:
+    """In the program's place, what writes down the words that bash gives it; the result is where."""
+    put_program(desk, "pass")
+    (desk / ".venv" / "bin" / "seamsurvey").write_text(f"#!/bin/sh\nprintf '%s\\0' \"$@\" > '{desk / 'said'}'\n")
+    return desk / "said"
+
+
 def put_program(desk: Path, module: str) -> None:
     """Put a program that runs this module where the README's set-up puts it."""
     place = desk / ".venv" / "bin"
@@ -67,7 +77,6 @@ def put_program(desk: Path, module: str) -> None:
     program.chmod(0o755)
 
 
-QUICK = "from tests.quick_program import run; run()"
 REAL = "from seamsurvey_cli.main import main; main()"
 
 
@@ -97,14 +106,40 @@ def test_the_pages_have_commands() -> None:
 
 
 @pytest.mark.parametrize(("page", "line"), ALL, ids=[f"{page.stem}: {line}" for page, line in ALL])
-def test_every_command_can_be_typed_as_it_is_printed(desk: Path, page: Path, line: str) -> None:
-    """In a folder with the files it names it does what it should: none is refused for how it is written."""
-    put_program(desk, QUICK)
+def test_every_command_can_be_typed_as_it_is_printed(
+    desk: Path, page: Path, line: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As bash reads it, in a folder with the files it names, it does what it should: none is refused."""
+    program = put_recorder(desk)
+    quicken(monkeypatch)
+    monkeypatch.chdir(desk)
+    monkeypatch.setenv("SEAMSURVEY_CONVERT_TIME_LIMIT", "2")
     if "my-block" in line and ".jpg" not in line:
         (desk / "my-job").rename(desk / "my-block")
-    done = typed(desk, line)
-    name = line.partition("seamsurvey ")[2].split(maxsplit=1)[0]
-    assert done.returncode in _MAY_END_IN.get(name, {0}), f"{page}: {line}\n{done.stdout}\n{done.stderr}"
+    assert typed(desk, line).returncode == 0
+    words = program.read_text().split("\0")[:-1]
+    assert run(*words) in _MAY_END_IN.get(words[0], {0}), f"{page}: {line}\n{capsys.readouterr()}"
+
+
+# A word that means in PowerShell (about_Parsing) what it means in bash: letters and signs that mean nothing to either,
+# then perhaps a part in quotes. An unquoted comma, a # or @ in front, a backtick and a $ are read otherwise.
+_ALIKE = re.compile(r"""(?!#)[\w./=+:#-]*(?:'[^'`$"]*'|"[^"`$'\\]*")?""")
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_every_command_reads_alike_in_powershell(page: Path) -> None:
+    """Each word that bash reads is one word by PowerShell's rules as well, and the same."""
+    for line in commands(page):
+        rest, words = line, []
+        while rest:
+            word = _ALIKE.match(rest)
+            assert word is not None, line
+            words.append(re.sub("""['"]""", "", word[0]))
+            rest = rest[word.end() :]
+            assert word[0], line
+            assert rest[:1] in ("", " "), line
+            rest = rest.lstrip()
+        assert words == shlex.split(line)
 
 
 def test_the_tutorial_leads_to_its_end(tmp_path: Path) -> None:
