@@ -121,8 +121,8 @@ def test_every_command_can_be_typed_as_it_is_printed(
     assert run(*words) in _MAY_END_IN.get(words[0], {0}), f"{page}: {line}\n{capsys.readouterr()}"
 
 
-# A word that means in PowerShell (about_Parsing) what it means in bash: letters and signs that mean nothing to either,
-# then perhaps a part in quotes. An unquoted comma, a # or @ in front, a backtick and a $ are read otherwise.
+# A word that means in PowerShell (about_Parsing) what it means in bash: letters and signs that mean nothing to
+# either, then perhaps a part in quotes. An unquoted comma, a # or @ in front, a backtick, a $ are read otherwise.
 _ALIKE = re.compile(r"""(?!#)[\w./=+:#-]*(?:'[^'`$"]*'|"[^"`$'\\]*")?""")
 
 
