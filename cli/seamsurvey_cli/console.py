@@ -3,10 +3,11 @@
 import os
 import shlex
 import shutil
+import signal
 import sys
 import textwrap
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -87,6 +88,27 @@ class Reporter:
     def wait(self, text: str) -> None:
         """Say that and why nothing goes on, also where no progress is wanted: a person would take it for hung."""
         self.console.print(text, markup=False, soft_wrap=True)
+
+    @contextmanager
+    def stopping(self) -> Iterator[Callable[[], bool]]:
+        """While this lasts, Ctrl-C asks for the best so far; a second one interrupts as ever."""
+        asked: list[int] = []
+
+        def once(signum: int, _frame: object) -> None:
+            if asked:
+                raise KeyboardInterrupt
+            asked.append(signum)
+            self._note("Taking the best layout found so far. Ctrl-C once more stops altogether.")
+
+        try:
+            before = signal.signal(signal.SIGINT, once)
+        except ValueError:  # not in the main thread: nobody can press it here
+            yield lambda: False
+            return
+        try:
+            yield lambda: bool(asked)
+        finally:
+            signal.signal(signal.SIGINT, before)
 
     def _note(self, text: str) -> None:
         for line in wrapped(text, "        note  ", " " * 14):

@@ -78,7 +78,8 @@ def _run(
     with reporter.running():
         from seamsurvey.convert import Line  # here, so that the slow imports happen with the progress on show
 
-        line = Line(job, wishes, reporter, options["force"], ask=bool(options.get("ask")))
+        ask = bool(options.get("ask"))
+        line = Line(job, wishes, reporter, options["force"], ask=ask, stopping=reporter.stopping)
         try:
             work(line, photos)
         except SeamsurveyError as error:

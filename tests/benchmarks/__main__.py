@@ -8,6 +8,7 @@ from tests.benchmarks import (
     allowances,
     archive,
     checks,
+    complete,
     duplicates,
     edits,
     layouts,
@@ -48,8 +49,10 @@ BENCHMARKS = {
     "checks": checks.checks,
     "edits": edits.edited,
     "work": work.work,
+    "complete": complete.complete,
     "trade": trade.trade,
     "trade-uncounted": trade.trade_uncounted,
+    "trade-unknown": trade.trade_unknown,
     "trade-designs": trade.trade_designs,
     "meaning": meaning.meaning,
 }
@@ -70,8 +73,10 @@ def main() -> None:
             "rulers": rulers.rulers, "archive": archive.archive,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
-            "work": work.work, "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
-            "trade-designs": trade.trade_designs, "meaning": meaning.meaning,
+            "work": work.work, "complete": complete.complete,
+            "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
+            "trade-unknown": trade.trade_unknown, "trade-designs": trade.trade_designs,
+            "meaning": meaning.meaning,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":
