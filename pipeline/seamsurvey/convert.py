@@ -21,6 +21,7 @@ from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.known_names import check_names
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
+from seamsurvey.job.no_effect import drawn_by_hand, refuse_other_size
 from seamsurvey.job.said import (
     counted,
     overlay_name,
@@ -42,6 +43,7 @@ from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.page import section_room
 from seamsurvey.sheets.rivals import Rivals
+from seamsurvey.sheets.signed import signed
 from seamsurvey.sheets.svg import block_svg
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, PARTIAL, layout_name
 from seamsurvey.stages import Progress
@@ -78,7 +80,7 @@ class Line(Measuring):
         """Stages 1 to 3: the block, from the photos or measurements there are, or drawn elsewhere."""
         drawn_elsewhere = self.job.read(MEASURED) is None and self.job.read(LAYOUT) is not None
         if drawn_elsewhere and not photos and not self.photos():
-            return self.layout()
+            return self._drawn()
         return self.assemble(self.measure(photos))
 
     # --- stage 3: the block from its edges ---
@@ -96,13 +98,25 @@ class Line(Measuring):
             self.write_down({("ignore",): list(ignored_places(templates, wishes.ignore))})
         if self._drawn_by_hand():
             self.note("block", [f"{self.job.path / LAYOUT} is yours, and used as it is."])
-            return self.layout()
+            return self._drawn()
         layouts = self._searched(templates)
         number = taken_number(layouts, wishes, templates, self.job.path)
         self._take(number, layouts, templates)
         if self.ask and wishes.layout is None and len(layouts) > 1:
             raise several_layouts(self.job.path)
         return self.layout()
+
+    def _drawn(self) -> Block:
+        """The block drawn by hand, and what of the wishes can't count for it."""
+        self.refuse_other_size()
+        measured = self.job.read(MEASURED) is not None
+        self.note("block", drawn_by_hand(self.wishes, self.job.path / LAYOUT, measured=measured))
+        return self.layout()
+
+    def refuse_other_size(self) -> None:
+        """UsageError ``block-drawn`` where the block drawn by hand is of another size than is wished for."""
+        path = self.job.path
+        refuse_other_size(self.wishes, self.layout(), self.units_of_job(), path / LAYOUT, path)
 
     def _drawn_by_hand(self) -> bool:
         """Whether there is a layout.json that was not made here; UsageError where another is asked for."""
@@ -161,7 +175,7 @@ class Line(Measuring):
             self.kept("block")
         else:
             self.begin("block")
-            content = self.needed(layout_name(number), "seamsurvey assemble")
+            content = self.needed(layout_name(number), "assemble")
             self.keep("layout", key, {LAYOUT: content}, [layout_name(number)])
             size = size_text(block.width, block.height, self.units(templates))
             which = f"layout {number} of {len(layouts)}, " if wishes.layout is not None else ""
@@ -209,7 +223,7 @@ class Line(Measuring):
 
     def layout(self) -> Block:
         """Return the block the job has, assembled here or drawn elsewhere."""
-        return read_layout(self.needed(LAYOUT, "seamsurvey assemble"), str(self.job.path / LAYOUT))
+        return read_layout(self.needed(LAYOUT, "assemble"), str(self.job.path / LAYOUT))
 
     # --- stage 4: sections, order, joins ---
 
@@ -247,7 +261,7 @@ class Line(Measuring):
 
     def plan(self) -> FoundationPlan:
         """Return the foundation plan the job has."""
-        return read_foundation(self.needed(FOUNDATION, "seamsurvey section"), str(self.job.path / FOUNDATION))
+        return read_foundation(self.needed(FOUNDATION, "section"), str(self.job.path / FOUNDATION))
 
     # --- stage 5: sheets ---
 
@@ -262,18 +276,18 @@ class Line(Measuring):
         templates = self.measured_if_any()
         templates = with_counts(templates, wishes) if templates else None
         sources = [MEASURED, LAYOUT, FOUNDATION, *(layout_name(k + 1) for k in range(len(layouts)))]
+        job_hash = self.job.hash_of(key, sources)[:8]
         files = sheet_files(
-            templates, block, plan, wishes,
-            title=self.title(), units=units, job_hash=self.job.hash_of(key, sources)[:8],
+            templates, block, plan, wishes, title=self.title(), units=units, job_hash=job_hash,
             overlays=self._overlays(templates), rivals=self.rivals(layouts),
         )  # fmt: skip
         for width in wishes.more_sizes_mm:
             other = resized(block, width)
             files |= more_size_files(
                 templates, other, self._planned(other), wishes, title=self.title(), units=units,
-                job_hash=self.job.hash_of(key, sources)[:8],
+                job_hash=job_hash,
             )  # fmt: skip
-        self.keep("sheets", key, files, sources)
+        self.keep("sheets", key, signed(files, job_hash), sources)
         self.done("sheets", ", ".join(files))
 
     def rivals(self, layouts: Sequence[Block] | None = None) -> Rivals | None:

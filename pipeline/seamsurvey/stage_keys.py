@@ -77,8 +77,10 @@ class StageKeys:
     def sheets(self, title: str, units: str) -> str:
         """Of everything printed."""
         wishes = self.wishes
+        of_more_sizes = self.foundation(units) if wishes.more_sizes_mm else ""  # each is planned for itself
         return stage_key(
-            wishes.layout is not None, title, wishes.paper, wishes.blocks, wishes.colours, wishes.fabrics,
+            wishes.layout is not None, of_more_sizes, title, wishes.paper, wishes.blocks, wishes.colours,
+            wishes.fabrics,
             wishes.came_from, wishes.seam_allowance_mm, wishes.oversize_mm, wishes.print_scale,
             wishes.fabric_width_mm, wishes.fabric_reserve, wishes.only, wishes.more_sizes_mm,
             asdict(wishes.quilt), plain_counts(wishes), units,

@@ -126,6 +126,18 @@ def mm_text(length_mm: float, decimals: int = 1) -> str:
     return f"{rounded:.{decimals}f} mm"
 
 
+def doubt_text(u_mm: float, units: str = "mm") -> str:
+    """A ±, rounded up to tenths of a millimetre or 1/64 in: never 0, and never surer than it is."""
+    if units == "inch":
+        return fraction_text(max(1, math.ceil(u_mm / INCH * 64 - 1e-9)) * INCH / 64, 64)
+    return f"{max(1, math.ceil(u_mm * 10 - 1e-9)) / 10:.1f} mm"
+
+
+def fine_text(length_mm: float, units: str) -> str:
+    """A measured length as finely as its ± is told: ``3 31/64 in``, ``88.5 mm``."""
+    return fraction_text(length_mm, 64) if units == "inch" else mm_text(length_mm)
+
+
 def nearest(length_mm: float, system: str, tolerance_mm: float) -> tuple[str, float]:
     """The simplest named length near ``length_mm``, and how far that name is off (name minus length, mm).
 

@@ -13,7 +13,7 @@ import shapely
 from seamsurvey.foundation.plan import plan_foundation
 from seamsurvey.model import Block, FoundationPlan, Quilt, Wishes
 from seamsurvey.sheets.all_sheets import more_size_files, sheet_files
-from seamsurvey.units import INCH
+from seamsurvey.units import INCH, fraction_text
 from tests.foundation.blocks import cut_up, eight_pointed_star, hourglass
 
 from .examples import harbour_rows, leaning_sails, templates_for
@@ -159,7 +159,7 @@ def test_the_record_has_every_template_with_its_measured_lengths() -> None:
     block, _ = harbour_rows()
     text = " ".join(pages_of("harbour")[-1].text.split())
     for template in templates_for(block).templates:
-        assert all(f"{edge.length_mm / INCH:.3f}" in text for edge in template.edges)
+        assert all(fraction_text(edge.length_mm, 64).removesuffix(" in") in text for edge in template.edges)
     assert "bench-scan.png" in text
     assert "97 marks" in text
     assert "Date of the photo" in text

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from attrs import evolve
 
-from seamsurvey.errors import UndecidedError, UsageError
+from seamsurvey.errors import UndecidedError, UsageError, command
 from seamsurvey.model import Advice, Block, TemplateSet, Wishes
 from seamsurvey.units import INCH, fraction_text
 
@@ -64,7 +64,7 @@ def several_layouts(folder: Path) -> UndecidedError:
         "More than one layout fits these templates, and --ask leaves the choice to you.",
         where=f"{folder / 'layouts.svg'} shows them side by side, the likeliest first",
         likely="Layouts often differ only in how equal pieces are turned, or in the order of rows.",
-        todo=f"Take one: seamsurvey convert --into {folder} --layout 1 (or 2, ...); "
+        todo=f"Take one: {command('convert', '--into', folder, '--layout', 1)} (or 2, ...); "
         "or say more with --count or --symmetry.",
     )
 

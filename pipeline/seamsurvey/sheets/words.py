@@ -7,11 +7,9 @@ SAME_MM = INCH / 64  # no difference smaller than this is worth a word: no ruler
 
 
 def length_text(length_mm: float, units: str) -> str:
-    """``5 1/2 in`` when the length is that to half a hundredth of an inch, else ``5.53 in``; or ``63.5 mm``."""
+    """``5 1/2 in``, to a sixteenth, or where it is nearer to a thirty-second; or ``63.5 mm``."""
     if units == "inch":
-        fraction = fraction_text(length_mm, 32)
-        near = round(length_mm / INCH * 32) / 32 * INCH
-        return fraction if abs(near - length_mm) < 0.01 * INCH / 2 else f"{length_mm / INCH:.2f} in"
+        return fraction_text(length_mm, 32)
     if abs(length_mm - round(length_mm)) < 0.05 - 1e-9:
         return mm_text(length_mm, 0)
     # A quarter of an inch is 6.35 mm, and neither 6.3 nor 6.4.

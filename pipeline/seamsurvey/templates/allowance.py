@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 from attrs import frozen
 
-from seamsurvey.errors import UndecidedError
+from seamsurvey.errors import UndecidedError, command
 from seamsurvey.model import TemplateSet
 from seamsurvey.templates.hypotheses import USUAL_MM, allowance_text, option_text
 from seamsurvey.templates.seam_line import SeamLine
@@ -137,7 +137,8 @@ def refuse_open(templates: TemplateSet, allowance_mm: float | None, job: str) ->
         where="; ".join(warning for warning in templates.warnings if "allowance" in warning),
         likely="Lay one template on a finished patch of a quilt, or look at its tips: with an allowance they are"
         " often cut off squarely.",
-        todo=f"Say it: seamsurvey convert --into {job} --allowance none, or --allowance 1/4in (or what it is).",
+        todo="Say it, with 1/4in or what it is in place of none where they carry one: "
+        f"{command('convert', '--into', job, '--allowance', 'none')}",
     )
 
 
