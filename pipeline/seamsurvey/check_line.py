@@ -9,11 +9,12 @@ from seamsurvey.check_model import CheckReport, Wanted
 from seamsurvey.checking.compare import as_measured, compare_lengths, compare_shapes
 from seamsurvey.checking.shapes import wanted_from_set, wanted_from_sides
 from seamsurvey.checking.verdict import RISK, TOLERANCE_MM
-from seamsurvey.convert import MEASURED, plane_of, units_of
+from seamsurvey.convert import MEASURED, plane_of
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.measured_file import read_measured
+from seamsurvey.job.said import units_of
 from seamsurvey.job.sizes_file import read_sizes
 from seamsurvey.job.wishes_file import FILE, read_wishes
 from seamsurvey.model import Picture, TemplateSet, Wishes

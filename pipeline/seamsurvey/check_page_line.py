@@ -9,10 +9,11 @@ from seamsurvey.check_line import CheckDone
 from seamsurvey.check_model import Sheet, Stroke
 from seamsurvey.checking.page import PageChecked, check_page
 from seamsurvey.checking.verdict import RISK
-from seamsurvey.convert import FOUNDATION, MEASURED, Line, plane_of, units_of
+from seamsurvey.convert import FOUNDATION, MEASURED, Line, plane_of
 from seamsurvey.errors import InputError
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile
+from seamsurvey.job.said import units_of
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
 from seamsurvey.model import Edge, PhotoReport, Picture, Plane, Template, TemplateSet, Wishes
 from seamsurvey.photo.read import read_picture

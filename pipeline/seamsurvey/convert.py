@@ -25,12 +25,14 @@ from seamsurvey.job.measured_file import read_measured, write_measured
 from seamsurvey.job.said import (
     chosen_first,
     counted,
+    in_names_now,
     overlay_name,
     plain_counts,
     several_layouts,
     size_unknown,
     snapping,
     summed_up,
+    units_of,
     with_counts,
 )
 from seamsurvey.model import Block, Closure, FoundationPlan, Picture, Plane, TemplateSet, Wishes
@@ -101,6 +103,7 @@ class Line:
             counts=wishes.counts,
             closes=self._closes,
             corrections=wishes.corrections,
+            writing=wishes.cards == "read",
         )
         templates = _judged(templates, pictures)
         overlays = {
@@ -222,7 +225,7 @@ class Line:
         units, key = self._units_of_job(), self._foundation_key()
         if not self._kept("foundation", key, "foundation"):
             self._begin("foundation")
-            wishes = self.wishes
+            wishes = self._named_wishes()
             plan = plan_foundation(
                 block,
                 prefer=wishes.prefer,
@@ -247,7 +250,7 @@ class Line:
 
     def draw(self, templates: TemplateSet | None, block: Block, plan: FoundationPlan) -> None:
         """Foundation plan to everything that is printed, cut and looked at."""
-        wishes, units, key = self.wishes, self._units_of_job(), self._sheets_key()
+        wishes, units, key = self._named_wishes(), self._units_of_job(), self._sheets_key()
         if self._kept("sheets", key, "sheets"):
             return
         self._begin("sheets")
@@ -280,9 +283,9 @@ class Line:
         wishes = self.wishes
         return stage_key(
             __version__, [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
-            wishes.templates_are, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with, wishes.ruler,
-            wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm,
-            wishes.allowance_mm, wishes.units, wishes.paper, plain_counts(wishes),
+            wishes.templates_are, wishes.cards, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with,
+            wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm,
+            wishes.thickness_mm, wishes.allowance_mm, wishes.units, wishes.paper, plain_counts(wishes),
             plain_corrections(wishes.corrections),
             self._asked_of_block() if wishes.allowance_mm is None else "",
         )  # fmt: skip
@@ -323,6 +326,10 @@ class Line:
     def units(self, templates: TemplateSet | None) -> str:
         """Return "inch" or "mm": see `units_of`."""
         return units_of(templates, self.wishes)
+
+    def _named_wishes(self) -> Wishes:
+        """The wishes by the names that the templates have now."""
+        return in_names_now(self.wishes, self.measured() if self.job.read(MEASURED) is not None else None)
 
     def _units_of_job(self) -> str:
         return self.units(self.measured() if self.job.read(MEASURED) is not None else None)
@@ -376,17 +383,6 @@ def plane_of(picture: Picture, wishes: Wishes) -> Plane:
         target_bars_mm=wishes.target_bars_mm,
         own_measure=wishes.scale_bar_mm is not None or wishes.page_grid_mm is not None,
     )
-
-
-def units_of(templates: TemplateSet | None, wishes: Wishes) -> str:
-    """Return "inch" or "mm": as wished, else as the reference is graduated, else as goes with the paper."""
-    if wishes.units != "auto":
-        return wishes.units
-    photos = templates.photos if templates else ()
-    seen = {reference.unit for photo in photos for reference in photo.plane.references if reference.unit}
-    if len(seen) == 1:
-        return "inch" if "inch" in seen else "mm"
-    return "inch" if wishes.paper in ("letter", "legal") else "mm"
 
 
 def _judged(templates: TemplateSet, pictures: Sequence[Picture]) -> TemplateSet:

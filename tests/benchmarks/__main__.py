@@ -19,6 +19,7 @@ from tests.benchmarks import (
     sheets,
     stage_one,
     work,
+    writing,
 )
 from tests.benchmarks.table import Table, write_into_page
 
@@ -44,6 +45,7 @@ BENCHMARKS = {
     "duplicates": duplicates.duplicates,
     "checks": checks.checks,
     "work": work.work,
+    "writing": writing.writing,
 }
 
 
@@ -62,7 +64,7 @@ def main() -> None:
             "rulers": rulers.rulers, "archive": archive.archive,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
-            "work": work.work,
+            "work": work.work, "writing": writing.writing,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

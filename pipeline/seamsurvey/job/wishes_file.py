@@ -16,6 +16,7 @@ from seamsurvey.units import SHEET_SIZES, mm_text, parse_length
 FILE = "job.toml"
 REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution", "none")
 TEMPLATES_ARE = ("auto", "cards", "printed")
+CARDS = ("read", "ignore")
 TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")
 UNITS = ("auto", "inch", "mm")
@@ -150,6 +151,7 @@ _KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "units": ("units", _one_of(UNITS)),
     "reference": ("reference", _one_of(REFERENCES)),
     "templates_are": ("templates_are", _one_of(TEMPLATES_ARE)),
+    "cards": ("cards", _one_of(CARDS)),
     "scale_bar": ("scale_bar_mm", _length),
     "page_grid": ("page_grid_mm", _length),
     "taken_with": ("taken_with", _one_of(TAKEN_WITH)),
@@ -225,6 +227,7 @@ def write_wishes(wishes: Wishes) -> bytes:
         "units": wishes.units,
         "reference": wishes.reference,
         "templates_are": wishes.templates_are,
+        "cards": wishes.cards,
         "scale_bar": wishes.scale_bar_mm,
         "page_grid": wishes.page_grid_mm,
         "taken_with": wishes.taken_with,
