@@ -147,6 +147,24 @@ class CopySeen:
 
 
 @frozen(kw_only=True)
+class CardWriting:
+    """A line that is written on a card, as it was read, or several that say one thing.
+
+    ``kind`` is what it speaks of: "name", "count", "allowance", or "" where it says nothing that is known;
+    ``means``, what it says of that, as a person would write it in job.toml: "B2", "4+2", "1/4in", "none"; "" where
+    that is unclear. ``probability``: that it means this, as found on rendered handwriting. ``clear``: it is likely
+    enough to be used where no person says otherwise.
+    """
+
+    card: str  # the card's first name: the template's own, or a copy's
+    text: str
+    probability: float
+    kind: str = ""
+    means: str = ""
+    clear: bool = False
+
+
+@frozen(kw_only=True)
 class Template:
     """One cut card shape as it lies in the photo, face up, and what it measures.
 
@@ -164,15 +182,16 @@ class Template:
     own_covariance: Array = array_field()
     sensitivity: Array = array_field()
     allowance_mm: float = 0.0
-    allowance_from: str = "given"  # "given", "seam line", "decided", "printed", "open": nothing was taken off
+    allowance_from: str = "given"  # "given", "card", "seam line", "decided", "printed", "open": nothing taken off
     thickness_mm: float | None = None
     copies_seen: int = 1
     reversed_twin_of: str | None = None
     count: int | None = None  # per block, when known
     reversed_count: int | None = None
-    found_as: str = ""  # the name its card was given by the first measuring, where a person named it otherwise
+    found_as: str = ""  # the name its card was given by the first measuring, where a person or it says another
     copies: tuple[CopySeen, ...] = ()  # the other cards of its shape, where they were seen in photos
     edge_allowances_mm: tuple[float, ...] = ()  # of each edge, where a person set them; empty: all ``allowance_mm``
+    said_by_card: tuple[CardWriting, ...] = ()  # what was read on its card and its copies, used or not
 
     @property
     def bulges(self) -> tuple[float, ...]:
@@ -180,6 +199,18 @@ class Template:
         if all(edge.curve is None for edge in self.edges):
             return ()
         return tuple(bulge_of(edge.curve.sweep_deg) if edge.curve else 0.0 for edge in self.edges)
+
+    @property
+    def as_cards_say(self) -> str:
+        """What it says on the card that was used, in words: "cut 4 and 2 reversed"; empty where nothing was."""
+        count = Count(self.count or 0, self.reversed_count or 0)
+        used = any(each.clear and each.kind == "count" and each.means == count.plain for each in self.said_by_card)
+        return count.words if used else ""
+
+    @property
+    def named_by_card(self) -> bool:
+        """Whether its name is what its card bears."""
+        return any(each.clear and each.kind == "name" and each.means == self.name for each in self.said_by_card)
 
     @property
     def first_name(self) -> str:

@@ -20,6 +20,7 @@ from tests.benchmarks import (
     stage_one,
     trade,
     work,
+    writing,
 )
 from tests.benchmarks.table import Table, write_into_page
 
@@ -48,6 +49,7 @@ BENCHMARKS = {
     "trade": trade.trade,
     "trade-uncounted": trade.trade_uncounted,
     "trade-designs": trade.trade_designs,
+    "writing": writing.writing,
 }
 
 
@@ -67,7 +69,7 @@ def main() -> None:
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
             "work": work.work, "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
-            "trade-designs": trade.trade_designs,
+            "trade-designs": trade.trade_designs, "writing": writing.writing,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

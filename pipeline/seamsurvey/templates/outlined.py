@@ -76,6 +76,11 @@ class Outlined:
         """Of each edge as cut; empty when all are straight."""
         return bulges_of(self.edges, self.corners)
 
+    @property
+    def drawn(self) -> Floats:
+        """(m, 2) plane mm: the outline with its arcs as fine chords."""
+        return Outline(corners=self.corners, bulges=self.bulges).drawn()
+
 
 def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Outlined], list[LeftOut]]:
     """The cards of one picture with their edges as lines; on a photo, what can't be outlined is left out.
