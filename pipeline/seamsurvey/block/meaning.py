@@ -113,7 +113,7 @@ RULES = (
     ),
     Rule(
         "round by round", 2.2, lambda t: 2 * t.taken_off / t.pieces,
-        lambda t: f"{_many(t.taken_off, 'piece')} laid round a middle" if t.taken_off else "no strips round a middle",
+        lambda t: f"{_many(t.taken_off, 'piece')} laid round a middle" if t.taken_off else "no middle",
     ),
     Rule("spiral", 2.4, lambda t: float(t.spiral), lambda _: "laid round and round"),
     Rule("square", 1.0, lambda t: float(t.outline == "square"), lambda t: f"the block is a {t.outline}"),
