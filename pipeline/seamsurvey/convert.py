@@ -153,7 +153,7 @@ class Line:
             if len(ranked) > 1:
                 # Drawn in the order of --layout, whichever is the chosen one.
                 drawn = choices_svg(
-                    layouts, title=self.title(), colours=wishes.colours, units=self.units(templates)
+                    layouts, title=self.title(), colours=self.named_wishes().colours, units=self.units(templates)
                 )
                 files["layouts.svg"] = drawn.encode()
             self.job.keep("layout", key, files, force=self.force)
@@ -209,7 +209,8 @@ class Line:
 
     def _keep_partial(self, block: Block) -> None:
         """Write partial.svg: what was laid before the search gave up."""
-        fabrics = fabrics_of(block, self.wishes.colours, self.wishes.fabrics)
+        named = self.named_wishes()
+        fabrics = fabrics_of(block, named.colours, named.fabrics)
         drawn = block_svg(block, None, title=f"{self.title()}, not finished", fabrics=fabrics)
         write_atomically({self.job.path / PARTIAL: drawn.encode()})
         self._note("block", [f"{self.job.path / PARTIAL} shows the fullest attempt."])
@@ -225,7 +226,7 @@ class Line:
         units, key = self._units_of_job(), self._foundation_key()
         if not self._kept("foundation", key, "foundation"):
             self._begin("foundation")
-            wishes = self._named_wishes()
+            wishes = self.named_wishes()
             plan = plan_foundation(
                 block,
                 prefer=wishes.prefer,
@@ -250,7 +251,7 @@ class Line:
 
     def draw(self, templates: TemplateSet | None, block: Block, plan: FoundationPlan) -> None:
         """Foundation plan to everything that is printed, cut and looked at."""
-        wishes, units, key = self._named_wishes(), self._units_of_job(), self._sheets_key()
+        wishes, units, key = self.named_wishes(), self._units_of_job(), self._sheets_key()
         if self._kept("sheets", key, "sheets"):
             return
         self._begin("sheets")
@@ -327,7 +328,7 @@ class Line:
         """Return "inch" or "mm": see `units_of`."""
         return units_of(templates, self.wishes)
 
-    def _named_wishes(self) -> Wishes:
+    def named_wishes(self) -> Wishes:
         """The wishes by the names that the templates have now."""
         return in_names_now(self.wishes, self.measured() if self.job.read(MEASURED) is not None else None)
 
