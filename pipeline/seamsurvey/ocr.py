@@ -45,10 +45,11 @@ class TextLine:
 
 @frozen
 class Reading:
-    """What a line says, and how sure the network is of each character, 0 to 1."""
+    """What a line says; of each character, how sure the network is of it (0 to 1), and where it stands (0 to 1)."""
 
     text: str
     sureness: tuple[float, ...]
+    places: tuple[float, ...] = ()
 
     @property
     def least(self) -> float:
@@ -94,7 +95,11 @@ def read_line(grey: Grey) -> Reading:
     new[:1] = best[:1] != 0
     sureness = by_column.max(axis=1)[new]
     alphabet = _alphabet()
-    return Reading("".join(alphabet[k] for k in best[new]), tuple(float(each) for each in sureness))
+    return Reading(
+        "".join(alphabet[k] for k in best[new]),
+        tuple(float(each) for each in sureness),
+        tuple(float(column + 0.5) / len(best) for column in np.flatnonzero(new)),
+    )
 
 
 def _mean_within(likely: NDArray[np.float32], outline: NDArray[Any]) -> float:
