@@ -131,7 +131,8 @@ def _write(folder: Path, done: "CheckDone") -> None:
         if not path.exists():
             continue
         try:
-            ours = Image.open(path).info.get("Software") == "seamsurvey"
+            with Image.open(path) as there:
+                ours = there.info.get("Software") == "seamsurvey"
         except OSError:
             ours = False
         if not ours:

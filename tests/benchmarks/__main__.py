@@ -10,6 +10,7 @@ from tests.benchmarks import (
     checks,
     duplicates,
     layouts,
+    meaning,
     photos,
     planes,
     printed_pages,
@@ -49,6 +50,7 @@ BENCHMARKS = {
     "trade": trade.trade,
     "trade-uncounted": trade.trade_uncounted,
     "trade-designs": trade.trade_designs,
+    "meaning": meaning.meaning,
     "writing": writing.writing,
 }
 
@@ -69,7 +71,8 @@ def main() -> None:
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
             "work": work.work, "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
-            "trade-designs": trade.trade_designs, "writing": writing.writing,
+            "trade-designs": trade.trade_designs, "meaning": meaning.meaning,
+            "writing": writing.writing,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

@@ -222,7 +222,7 @@ def test_what_is_refused_is_not_remembered(job: Path, capsys: pytest.CaptureFixt
     before = (job / "job.toml").read_text()
     for words, code in (
         (["--count", "nobody=4"], "unknown-template"),
-        (["--layout", "9"], "no-such-layout"),
+        (["--layout", "99"], "no-such-layout"),
         (["--count", f"{HALF}=3"], "count-cannot-fill"),
         (["--forget", "layuot"], "no-such-key"),
     ):

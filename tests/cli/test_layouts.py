@@ -82,7 +82,7 @@ def test_the_likeliest_is_taken_and_its_rivals_are_told_everywhere(
         assert f"Layout {number}" in first_page(job)
         assert f"--layout {number} (symmetry: as in drawing {number - 1})" in report.text
     assert "as in drawing 0" in report.text  # why this one
-    assert report.text.index("3 other layouts fit") < report.text.index("Open foundations.pdf")
+    assert report.text.index("3 other layouts fit") < report.text.index("Open booklet.pdf")
 
 
 def test_another_is_taken_without_a_search_and_kept(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon, union_all
 
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.climb import Climb, Offer, ladder
@@ -25,11 +26,13 @@ from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box, corner_angles
 from seamsurvey.block.partial import partial_block
 from seamsurvey.block.prior import prior_of
+from seamsurvey.block.rank import ranked, same_layout
 from seamsurvey.block.refuse import cannot_fill, check, does_not_close, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.block.snap import snap
 from seamsurvey.block.survey import nearness, surveyed
+from seamsurvey.block.turned import turned_layouts
 from seamsurvey.block.work import Work
 from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
 
@@ -38,7 +41,9 @@ from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, Templat
 _FITS_MM = 0.6
 _EXPLAINED_SIGMA0 = 3.0
 _DOUBTFUL = 1e-3  # p-value of the global test below which the block carries a warning
+_TILES = 1e-7  # of the block's area: closed layouts tile to rounding, or miss by far more
 _MOST_OFFERED = 12
+_TURNING_S = 3.0
 _MOST_CLOSED = 40  # layouts that are adjusted; with a picture to choose by, the more
 _MOST_SHOWN = 60
 _WORST_FIT = 8.0  # logarithm of odds that the worst fit costs: measurements may be worse than they say
@@ -101,8 +106,13 @@ def assemble(
         if offer.blocks:
             return offer.blocks
     if offer.blocks and not offer.doubtful:
+        if not survey.all and survey.found < _MOST_OFFERED:
+            some = [*survey.contenders, *_with_parts_turned(shapes, survey.contenders)]
+            offer = closing.offer(some, found=len(some), searched_all=False)
         say(f"{survey.found} layout(s) fit")
         return offer.blocks
+    work = Work(time_limit_s)  # another search, with a limit of its own
+    closing = _Closing(templates, shapes, finish, work)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
         return measured.blocks
@@ -118,6 +128,17 @@ def assemble(
     if survey.all and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
     raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
+
+
+def _with_parts_turned(shapes: Shapes, found: Sequence[Contender]) -> list[Contender]:
+    """Rivals of the likeliest layout that a search cut short may have missed: with a part turned where it lies."""
+    near = nearness(shapes)
+    rivals = ranked(shapes, list(turned_layouts(shapes, found[0].layout, Work(_TURNING_S))))
+    return [
+        contender_of(shapes, one, near)
+        for one in rivals
+        if not any(same_layout(shapes, one.layout, c.layout) for c in found)
+    ]
 
 
 @dataclass(frozen=True)
@@ -245,7 +266,7 @@ class _Closing:
             closed = close(self._templates, self._shapes, contender.layout)
         except NotAdjustedError:
             return math.inf
-        if not _believable(closed):
+        if not _believable(closed) or not _tiles(contender, closed):
             return closed.closure.rms_mm
         extra = (*asked_size(contender.traits, *self._finish.size_mm), *_fit(closed))
         return _Held(contender, closed, extra)
@@ -284,6 +305,19 @@ def _believable(closed: Closed) -> bool:
         return False
     left = (result.chi_square - closed.suspect_w**2) / (result.dof - 1)
     return left <= _EXPLAINED_SIGMA0**2
+
+
+def _tiles(contender: Contender, closed: Closed) -> bool:
+    """Whether the closed pieces leave no gap and overlap nowhere: a corner taken for another shows here."""
+    outline = Polygon([(z.real, z.imag) for z in contender.layout.outline.at(*closed.size)])
+    pieces = [Polygon(closed.vertices[list(ring)]) for _, _, ring in contender.layout.pieces]
+    if not all(piece.is_valid for piece in pieces):
+        return False
+    off = _TILES * outline.area
+    return (
+        abs(sum(piece.area for piece in pieces) - outline.area) <= off
+        and abs(union_all(pieces).area - outline.area) <= off
+    )
 
 
 def _fit(closed: Closed) -> tuple[Reason, ...]:

@@ -6,14 +6,14 @@ from dataclasses import dataclass, replace
 
 from seamsurvey.block.every import Filled
 from seamsurvey.block.groups import group_of
-from seamsurvey.block.meaning import score
+from seamsurvey.block.meaning import score, score_across
 from seamsurvey.block.rank import Ranked, kept_moves
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.traits import Traits, traits_of
 from seamsurvey.model import Reason
 
-_BEHIND = 0.7
+_BEHIND = 1.5
 _MOST_LOOKED_AT = 600  # layouts; of more, those with the most symmetry are
 
 
@@ -55,6 +55,16 @@ def contender_of(shapes: Shapes, ranked: Ranked, near: float) -> Contender:
 def in_order(found: Sequence[Contender]) -> list[Contender]:
     """The likeliest first; of equals the one found first."""
     return sorted(found, key=lambda contender: -contender.points)
+
+
+def weighed(found: Sequence[Contender]) -> list[Contender]:
+    """Layouts of one count in order, as far ahead as the count makes the likeliest of them among other counts."""
+    line = in_order(found)
+    if not line:
+        return []
+    off = score_across(line[0].traits) - line[0].points
+    reason = Reason("other counts", "set off against layouts of other counts", off)
+    return [replace(contender, extra=(*contender.extra, reason)) for contender in line]
 
 
 def spread(found: Sequence[Contender]) -> list[Contender]:

@@ -29,7 +29,7 @@ _PROBE = 300  # where nothing fits at all, so many show it
 # Seconds of work after which the layouts that were found are enough, by the most moves that carry one to itself: a
 # block without symmetry is found late among many. With none, another way of looking is better after the last.
 _ENOUGH_S = {4: 1.5, 2: 3.0, 1: 6.0}
-_LONGEST_S = 20.0
+_LONGEST_S = 8.0
 _LATE = 2.0  # times that, and no other outline is begun
 _LARGE = 4  # moves of a group that is searched as many times as far
 _OTHERS = 4  # times less in outlines after the first that has layouts, and in no group where groups have some
@@ -137,15 +137,16 @@ class _Outlined:
     @property
     def finished(self) -> bool:
         """Whether no layout can have been missed: the smallest group was searched to the end, or every one."""
-        least = len(self.groups) - 1
-        return least < 0 or least in self._complete
+        whole = {number for number, group in enumerate(self.groups) if group.order == 1}
+        return bool(whole & self._complete) or len(self._complete) == len(self.groups)
 
     def go_on(self, steps: int) -> None:
         """Search every group that was not finished, each up to so many pieces laid."""
         if not self._tried:
             # Where nothing fits, that shows soon without any group, and then for all of them.
             self._tried = True
-            self._search(len(self.groups) - 1, _PROBE)
+            if self.groups and self.groups[-1].order == 1:
+                self._search(len(self.groups) - 1, _PROBE)
             if len(self.sized.corners) == 4:
                 rounds = round_layouts(self.places, self._stock(), self.sized.width, self.sized.height)
                 for numbers in rounds:

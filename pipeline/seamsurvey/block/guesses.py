@@ -11,16 +11,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.meaning import usual_size
+from seamsurvey.block.meaning import off_usual_number, usual_size
 from seamsurvey.block.outlines import Outline
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import side_sums
 
 _MOST_PIECES = 80
+_FEW_SUMS, _USUAL = 150, 0.6
 _MOST_SIDES = 30  # that are tried of one outline
 _AREA_OFF = 0.004  # share by which areas may miss each other
 _MOST_OF_SIZE = 60  # counts of one size
 _EVEN = 1.0  # what it speaks for counts that they are as even as a symmetry makes them
+_ONE_OF_EACH = 4.0  # or that no template is used twice: cards are often all of a block
 _STEPS = 3_000  # of the search for them
 
 
@@ -59,11 +61,13 @@ def guesses(
                     for counts in _counts(shapes, known, area, folds)
                 ]
     heapq.heapify(found)
-    seen: set[tuple[tuple[int, ...], str]] = set()
+    least: dict[tuple[tuple[int, ...], str], int] = {}
     while found:
         guess = heapq.heappop(found)
-        if (guess.counts, guess.outline) not in seen:
-            seen.add((guess.counts, guess.outline))
+        key = guess.counts, guess.outline
+        # What was looked through for layouts of little symmetry was so for those of more.
+        if min(guess.folds, 4) < least.get(key, 5):
+            least[key] = min(guess.folds, 4)
             yield guess
 
 
@@ -78,9 +82,8 @@ def _even(shapes: Shapes, known: Known, outline: Outline) -> Iterator[Guess]:
             area = sum(n * a for n, a in zip(counts, shapes.areas, strict=True))
             usual = usual_size(outline.width(area)) if outline.aspect else 0.0
             if sum(counts) <= _MOST_PIECES:
-                yield Guess(
-                    _cost(tuple(counts), folds, outline, usual) - _EVEN, tuple(counts), folds, outline.name, area
-                )
+                cost = _cost(tuple(counts), folds, outline, usual) - (_EVEN if folds > 1 else _ONE_OF_EACH)
+                yield Guess(cost, tuple(counts), folds, outline.name, area)
 
 
 def _cost(counts: tuple[int, ...], folds: int, outline: Outline, usual: float) -> float:
@@ -88,7 +91,8 @@ def _cost(counts: tuple[int, ...], folds: int, outline: Outline, usual: float) -
     total = sum(counts)
     uneven = sum(c % folds != 0 for c in counts)
     return (
-        1.5 * math.log(total)
+        0.6 * off_usual_number(total)
+        + 0.5 * math.log(total)
         + {1: 3.0, 2: 1.5, 3: 1.5}.get(folds, 0.0)
         + 0.3 * uneven
         - 2.0 * usual
@@ -103,6 +107,8 @@ def _areas(shapes: Shapes, outline: Outline, finish: tuple[float, float] | None)
     each = [16] * len(shapes.names)
     if outline.aspect is None:
         sums, _ = side_sums(shapes, each, math.sqrt(most) * 2)
+        # Of many sums those of a usual size alone: two sides of any length make any area.
+        sums = sums if len(sums) <= _FEW_SUMS else [s for s in sums if usual_size(s) >= _USUAL][:_FEW_SUMS]
         sizes = [(w * h, min(usual_size(w), usual_size(h))) for w in sums for h in sums if w / 4 <= h < w * 0.98]
     else:
         # The first side of every outline of known shape is a sum of edges.

@@ -13,6 +13,7 @@ from seamsurvey.block.traits import Traits
 from seamsurvey.model import Reason
 
 _INCH = 25.4
+_DOZEN = 12
 _ASKED, _ASKED_OFF = 6.0, 0.02  # weight of the size a person asks for; share by which it may be missed
 _OFF_MM = 0.6  # a block's side is known to some tenths of a millimetre
 
@@ -54,6 +55,11 @@ def usual_size(length_mm: float) -> float:
         if abs(length_mm - unit * round(length_mm / unit)) <= _OFF_MM:
             return worth
     return 0.0
+
+
+def off_usual_number(pieces: int) -> float:
+    """How far a number of pieces is from what blocks have: the square of the logarithm of its ratio to a dozen."""
+    return math.log(pieces / _DOZEN) ** 2
 
 
 def _usual(t: Traits) -> float:
@@ -124,7 +130,7 @@ RULES = (
     Rule("triangle", -1.1, lambda t: float(t.outline == "triangle"), lambda _: "the block is a triangle"),
     # Among layouts of different counts, or different outlines:
     Rule("usual size", 1.8, _usual, lambda t: "a usual size" if _usual(t) else "no usual size"),
-    Rule("pieces", -1.0, lambda t: math.log(t.pieces), lambda t: _many(t.pieces, "piece")),
+    Rule("pieces", -0.6, lambda t: off_usual_number(t.pieces), lambda t: _many(t.pieces, "piece")),
     Rule("in fours", 1.0, _in_fours, lambda t: f"pieces in fours: {', '.join(str(c) for c in t.counts if c)}"),
 )  # fmt: skip
 
@@ -132,6 +138,15 @@ RULES = (
 def score(traits: Traits) -> float:
     """The logarithm of the odds for a layout, but for a constant of the set."""
     return sum(rule.weight * rule.value(traits) for rule in RULES)
+
+
+# What compares layouts of different counts; the rest compares those of the same pieces, and grows with them.
+ACROSS = ("turns", "mirror", "middle", "square", "slim", "triangle", "usual size", "pieces", "in fours")
+
+
+def score_across(traits: Traits) -> float:
+    """The logarithm of the odds for a layout among those of other counts, but for a constant of the cards."""
+    return sum(rule.weight * rule.value(traits) for rule in RULES if rule.name in ACROSS)
 
 
 def reasons(traits: Traits) -> tuple[Reason, ...]:

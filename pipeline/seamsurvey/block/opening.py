@@ -12,6 +12,8 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from seamsurvey.block.shapes import area_of
+
 TURN = 2 * math.pi
 STRAIGHT = 0.06  # radians: a loop that turns by less goes straight on; no card has so flat a corner
 
@@ -191,16 +193,6 @@ def _plain(points: list[complex], ways: list[complex]) -> Loop:
             k += 1
             idle += 1
     return Loop(tuple(points), tuple(ways))
-
-
-def area_of(loop: Sequence[complex]) -> float:
-    """mm², positive when counter-clockwise (the surveyor's formula)."""
-    total = 0.0
-    before = loop[-1]
-    for point in loop:
-        total += before.real * point.imag - before.imag * point.real
-        before = point
-    return total / 2
 
 
 def holds(loop: Sequence[complex], point: complex) -> bool:

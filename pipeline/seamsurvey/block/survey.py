@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from seamsurvey.block.classes import Regular, regular
-from seamsurvey.block.contenders import Contender, contenders, spread
+from seamsurvey.block.contenders import Contender, contenders, spread, weighed
 from seamsurvey.block.every import SWEEPS, Counts, Every, every_layout
 from seamsurvey.block.groups import Group
 from seamsurvey.block.guesses import Guess, guesses
@@ -23,9 +23,12 @@ from seamsurvey.model import TemplateSet
 _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 0.02, 0.2
 # Where nobody says the counts: pieces laid in each group of a guess; when to stop guessing, in seconds of work.
 _GUESS_STEPS = (400,)
-_ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 1.5, 1.0, 12.0
+_ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 3.0, 2.0, 6.0
 _MOST_OF_GUESS = 24  # layouts of one guess
-_NO_PLAN_STEPS = (600,)  # of a set that follows no plan, which the search by measured shapes is better at
+_NO_PLAN_STEPS, _NO_PLAN_S = (
+    (600,),
+    2.0,
+)  # of a set that follows no plan, which the search by measured shapes is better at
 
 
 @dataclass
@@ -70,8 +73,9 @@ def surveyed(
         return symmetry == "auto" or group.has(symmetry)
 
     if all(up is not None for up, _ in known):
-        sweeps = SWEEPS if plain.planned else _NO_PLAN_STEPS
-        every = every_layout(plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps)
+        sweeps, limit_s = (SWEEPS, work.limit_s) if plain.planned else (_NO_PLAN_STEPS, _NO_PLAN_S)
+        with work.at_most(limit_s):
+            every = every_layout(plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps)
         return Surveyed(contenders(plain.shapes, every.layouts), every.all, len(every.layouts), plain.shapes, every)
     return _guessed(plain, known, outlines, near, work, symmetry, finish)
 
@@ -101,13 +105,13 @@ def _guessed(
             break
         every = every_layout(
             shapes, _with_faces(shapes, known, guess), (by_name[guess.outline],), near, work,
-            wanted=lambda group: group.order >= min(guess.folds, 2) and (symmetry == "auto" or group.has(symmetry)),  # noqa: B023
+            wanted=lambda group: group.order >= min(guess.folds, 4) and (symmetry == "auto" or group.has(symmetry)),  # noqa: B023
             sweeps=_GUESS_STEPS,
         )  # fmt: skip
         if every.layouts and not result.found:
             first = work.done_s
         result.found += len(every.layouts)
-        result.contenders += contenders(shapes, every.layouts)[:_MOST_OF_GUESS]
+        result.contenders += weighed(contenders(shapes, every.layouts))[:_MOST_OF_GUESS]
     result.contenders = spread(result.contenders)
     return result
 
