@@ -14,6 +14,7 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.arcs import bulge_of, drawn_out
+from seamsurvey.card_model import CardWriting, CopySeen
 from seamsurvey.foundation_model import (
     AddedSeam,
     Advice,
@@ -47,6 +48,8 @@ __all__ = [
     "AddedSeam",
     "Advice",
     "Array",
+    "CardWriting",
+    "CopySeen",
     "Correction",
     "Corrections",
     "Count",
@@ -135,33 +138,6 @@ class Edge:
     def limited_by(self) -> str:
         """The largest term of the budget, and what of the edge is the person's."""
         return f"{self.dominant_term}, your corner" if self.set_by_person == "corner" else self.dominant_term
-
-
-@frozen(kw_only=True)
-class CopySeen:
-    """Another card of a template's shape: its name, and where it lies."""
-
-    name: str
-    photo: int
-    corners_px: Array = array_field()  # (n, 2) image: the cut corners
-
-
-@frozen(kw_only=True)
-class CardWriting:
-    """A line that is written on a card, as it was read, or several that say one thing.
-
-    ``kind`` is what it speaks of: "name", "count", "allowance", or "" where it says nothing that is known;
-    ``means``, what it says of that, as a person would write it in job.toml: "B2", "4+2", "1/4in", "none"; "" where
-    that is unclear. ``probability``: that it means this, as found on rendered handwriting. ``clear``: it is likely
-    enough to be used where no person says otherwise.
-    """
-
-    card: str  # the card's first name: the template's own, or a copy's
-    text: str
-    probability: float
-    kind: str = ""
-    means: str = ""
-    clear: bool = False
 
 
 @frozen(kw_only=True)

@@ -14,7 +14,7 @@ from tests.scene.written import written_card
 from tests.templates.written_cards import TUNED, UNSEEN, read
 
 COUNT_OF_CARDS = 400
-_FIRST_SEED = 300_000
+_FIRST_SEED = 700_000
 _ENDS = ("clear and right", "clear and wrong", "unclear", "nothing")
 _SAME_MM = 0.01
 

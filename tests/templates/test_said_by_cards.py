@@ -1,5 +1,6 @@
 """A set of written cards from scan to templates: what they say is used, told, and gives way to a person's word."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -9,7 +10,8 @@ import pytest
 from seamsurvey.job.said import in_names_now, with_counts
 from seamsurvey.model import Correction, Corrections, Count, Picture, Plane, TemplateSet, Wishes
 from seamsurvey.templates.card_notes import with_card_notes
-from seamsurvey.templates.measure import measure_templates
+from seamsurvey.templates.measure import Cards, measure_cards, measure_templates, outline_cards
+from seamsurvey.templates.said_by_cards import CardsSay, read_cards
 from seamsurvey.units import INCH
 from tests.scene.cards import Cutting
 from tests.scene.families import family
@@ -37,14 +39,34 @@ def pictured() -> tuple[Picture, Plane]:
 
 
 @cache
-def measured(**how: Any) -> TemplateSet:
-    """The templates of the scan, nothing said but ``how``."""
-    return measure_templates([pictured()], allowance_mm=None, **how)
+def outlined() -> Cards:
+    """Its cards."""
+    return outline_cards([pictured()])
+
+
+@cache
+def spoken() -> CardsSay:
+    """What is read on them."""
+    return read_cards(outlined().pictures, outlined().outlined)
+
+
+def measured(allowance_mm: float | None = None, *, cards_say: CardsSay | None = None, **said: Any) -> TemplateSet:
+    """The templates of the scan, nothing said but what is given."""
+    return measure_cards(outlined(), allowance_mm=allowance_mm, cards_say=cards_say or spoken(), **said)
+
+
+def quoted(writing: str, notes: Iterable[str]) -> list[str]:
+    """The notes that quote this, but for blanks and capitals: how wide a gap is, and how high a c, is a hand's."""
+
+    def plain(text: str) -> str:
+        return text.casefold().replace(" ", "")
+
+    return [note for note in notes if plain(f"“{writing}”") in plain(note)]
 
 
 def test_what_is_clear_is_used() -> None:
     """Names, counts and the allowance are the cards'; what was read stands beside them with its probability."""
-    found = measured(writing=True)
+    found = measure_templates([pictured()], allowance_mm=None, writing=True)
     assert sorted(template.name for template in found.templates) == ["A", "B", "C"]
     a, b = found.named("A"), found.named("B")
     assert (a.count, a.reversed_count, a.copies_seen) == (4, 0, 2)
@@ -61,11 +83,11 @@ def test_what_is_clear_is_used() -> None:
 
 def test_what_is_unclear_is_offered() -> None:
     """A 7 is not used, and the note says how to say it."""
-    found = measured(writing=True)
+    found = measured()
     c = found.named("C")
     assert c.count is None
     assert c.as_cards_say == ""
-    assert any("“cut 7”" in text and "--count C=7" in text for text in found.warnings)
+    assert ["--count C=7" in note for note in quoted("cut 7", found.warnings)] == [True]
     used = next(text for text in found.warnings if text.startswith("Read on the cards"))
     assert "is called A, cut 4" in used
     assert "--cards ignore" in used
@@ -73,15 +95,15 @@ def test_what_is_unclear_is_offered() -> None:
 
 def test_a_persons_word_comes_first() -> None:
     """Counts by either name, a name of one's own, an allowance: what the cards say gives way, and that is told."""
-    first = measured(writing=True).named("A").first_name
+    first = measured().named("A").first_name
     for name in ("A", first):
-        found = measure_templates([pictured()], allowance_mm=0.0, writing=True, counts={name: Count(8)})
+        found = measured(0.0, counts={name: Count(8)})
         a = found.named("A")
         assert (a.count, a.allowance_mm, a.allowance_from, a.as_cards_say) == (8, 0.0, "given", "")
-        assert any("You count 8 of A; its card says “cut 4”" in text for text in found.warnings)
-        assert any("“1/4 in seam included”" in text and "--allowance 1/4in" in text for text in found.warnings)
+        assert ["You count 8 of A; its card says" in note for note in quoted("cut 4", found.warnings)] == [True]
+        assert ["--allowance 1/4in" in note for note in quoted("1/4 in seam included", found.warnings)] == [True]
     kite = Corrections({first: Correction(name="kite")})
-    found = measure_templates([pictured()], allowance_mm=0.0, writing=True, corrections=kite)
+    found = measured(0.0, corrections=kite)
     assert sorted(template.name for template in found.templates) == ["B", "C", "kite"]
     assert not found.named("kite").named_by_card
 
@@ -89,15 +111,15 @@ def test_a_persons_word_comes_first() -> None:
 def test_a_count_said_after_the_measuring_changes_the_notes_alike() -> None:
     """The notes of a set measured without counts become those of one measured with them; none is left over."""
     counts = {"A": Count(8), "C": Count(6)}
-    before = measure_templates([pictured()], allowance_mm=0.0, writing=True)
-    at_once = measure_templates([pictured()], allowance_mm=0.0, writing=True, counts=counts)
+    before = measured(0.0)
+    at_once = measured(0.0, counts=counts)
     assert set(with_card_notes(before, counts).warnings) == set(at_once.warnings) != set(before.warnings)
     assert set(with_card_notes(at_once, counts).warnings) == set(at_once.warnings)
 
 
 def test_without_reading_nothing_is_said() -> None:
     """With the writing left aside, templates are T1, T2, ... and nothing is known of counts."""
-    found = measured()
+    found = measured(cards_say=CardsSay())
     assert sorted(template.name for template in found.templates) == ["T1", "T2", "T3"]
     assert all(t.said_by_card == () and t.count is None for t in found.templates)
     assert {template.allowance_from for template in found.templates} == {"open"}
@@ -105,7 +127,7 @@ def test_without_reading_nothing_is_said() -> None:
 
 def test_wishes_may_use_the_first_names() -> None:
     """Counts, colours, fabrics and pieces by the first names mean the templates that are called otherwise now."""
-    found = measured(writing=True)
+    found = measured()
     a = found.named("A")
     first = a.first_name
     wishes = Wishes(

@@ -1,6 +1,7 @@
 """Stage 2 from end to end: the pictures' cards, found, outlined, measured, finished, compared and named."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 
 import attrs
 import numpy as np
@@ -37,7 +38,7 @@ from seamsurvey.templates.allowance import (
 from seamsurvey.templates.bare import in_pixels, is_bare, refuse_lengths
 from seamsurvey.templates.budget import edge_bias_mm
 from seamsurvey.templates.card_notes import allowance_notes, card_notes
-from seamsurvey.templates.cards import TOO_SMALL, place_text
+from seamsurvey.templates.cards import left_out_warnings
 from seamsurvey.templates.doubtful import refuse_unclear, without_pattern
 from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
@@ -45,7 +46,14 @@ from seamsurvey.templates.inventory import Card as InventoryCard
 from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.labels import INCLUDED
 from seamsurvey.templates.lines import wobble_of
-from seamsurvey.templates.outlined import Outlined, bordered, outlined_cards, pointed, settled_cards
+from seamsurvey.templates.outlined import (
+    Outlined,
+    bordered,
+    in_reading_order,
+    outlined_cards,
+    pointed,
+    settled_cards,
+)
 from seamsurvey.templates.page_or_cards import PageMeasures, page_in, page_note
 from seamsurvey.templates.regroup import names_given
 from seamsurvey.templates.said_by_cards import CardsSay, names_of, read_cards, said_by, with_writing
@@ -115,20 +123,40 @@ def measure_templates(
     cards = outline_cards(
         pictures, templates_are=templates_are, thickness_mm=thickness_mm, page_measures=page_measures
     )
+    return measure_cards(
+        cards,
+        allowance_mm=allowance_mm,
+        thickness_mm=thickness_mm,
+        counts=counts,
+        every_card=every_card,
+        closes=closes,
+        corrections=corrections,
+        cards_say=read_cards(cards.pictures, cards.outlined) if writing else None,
+    )
 
-    cards_say = read_cards(cards.pictures, cards.outlined) if writing else CardsSay()
 
-    def finished(allowance: Allowance) -> TemplateSet:
-        return finish(
-            cards,
-            allowance,
-            thickness_mm=thickness_mm,
-            counts=counts,
-            every_card=every_card,
-            corrections=corrections,
-            cards_say=cards_say,
-        )
-
+def measure_cards(
+    cards: Cards,
+    *,
+    allowance_mm: float | None,
+    thickness_mm: float | None = None,
+    counts: Mapping[str, Count] | None = None,
+    every_card: bool = False,
+    closes: Closes | None = None,
+    corrections: Corrections | None = None,
+    cards_say: CardsSay | None = None,
+) -> TemplateSet:
+    """The same of cards that are outlined, and perhaps read, already."""
+    cards_say = cards_say or CardsSay()
+    finished = partial(
+        finish,
+        cards,
+        thickness_mm=thickness_mm,
+        counts=counts,
+        every_card=every_card,
+        corrections=corrections,
+        cards_say=cards_say,
+    )
     as_cut = _inventory(cards, 0.0, every_card=every_card)
     outlined = {card.name: cards.outlined[card.index] for card in as_cut.cards}
     seam_lines = {name: card.seam_line for name, card in outlined.items()}
@@ -272,7 +300,7 @@ def finish(
             *allowance_notes(templates, allowance.mm),
             *found.warnings,
             *_empty_pictures(cards),
-            *_left_out_warnings(cards.left_out, cards.pictures),
+            *left_out_warnings(cards.left_out, cards.pictures),
         ),
     )
 
@@ -333,33 +361,10 @@ def _empty_pictures(cards: Cards) -> list[str]:
     ]
 
 
-def _left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
-    """A sentence for each thing as large as a template that was not taken for one."""
-    return tuple(
-        f"Something as large as a template was left out (×{number} in the overlay;"
-        f" {place_text(each.outline_px, pictures[each.photo][0])}): {each.why}."
-        for number, each in enumerate(left_out, 1)
-        if each.why not in TOO_SMALL
-    )
-
-
 def _shared_covariance(planes: Sequence[Plane]) -> Floats:
     """(p + 1, p + 1): of every plane's parameters in turn, and of the edge bias (the coarsest picture's)."""
     bias = max(edge_bias_mm(plane) for plane in planes)
     return np.asarray(block_diag(*(np.array(plane.covariance) for plane in planes), np.array([[bias**2]])))
-
-
-def in_reading_order(cards: Sequence[Outlined]) -> list[Outlined]:
-    """Row by row from the top, each from the left: a row is what begins above its first card's middle."""
-    waiting = sorted(cards, key=lambda card: -float(card.corners[:, 1].max()))
-    ordered: list[Outlined] = []
-    while waiting:
-        first = waiting[0].corners[:, 1]
-        middle = (float(first.max()) + float(first.min())) / 2
-        row = [card for card in waiting if card.corners[:, 1].max() > middle]
-        waiting = [card for card in waiting if card.corners[:, 1].max() <= middle]
-        ordered.extend(sorted(row, key=lambda card: float(card.corners[:, 0].min())))
-    return ordered
 
 
 def _with_counts(templates: Sequence[Template], counts: Mapping[str, Count]) -> list[Template]:

@@ -1,9 +1,9 @@
 """What is written on one card, line by line, whichever way it lies.
 
 A line of several letters is read both ways along it, and the surest of them tells which way the card's other lines
-run; a single letter alone on a card is read in eight directions. What may matter is then looked at several times, a
-little turned, narrower, wider: a network is often sure of what it reads, and wrong, but seldom wrong the same way
-each time.
+run; a single letter alone on a card is read in eight directions, for its own strokes don't tell how it stands: an
+L's box lies along its diagonal. What may matter is then looked at several times, a little turned, narrower, wider:
+a network is often sure of what it reads, and wrong, but seldom wrong the same way each time.
 """
 
 import math
@@ -19,9 +19,11 @@ from seamsurvey.templates.ink import CardInk
 from seamsurvey.templates.labels import label_of
 from seamsurvey.templates.written_lines import (
     Line,
+    Strokes,
     along,
     find_written,
     is_crossed,
+    is_print,
     letters_apart,
     picture_of,
     strokes_of,
@@ -81,10 +83,20 @@ class _Turned:
 
 
 def read_card(ink: CardInk) -> list[Seen]:
-    """Every line on the card, in reading order; those that may mean something were looked at several times."""
+    """Every line on the card, in reading order; those that may mean something were looked at several times.
+
+    None where the card is cut from a print: what is found there may be any bit of it.
+    """
     strokes = strokes_of(ink)
     lines = find_written(ink, strokes)
-    both_ways = {line: [_turned(ink, line, way) for way in (line.way, -line.way)] for line in lines if line.is_long}
+    if is_print(lines, strokes):
+        return []
+    both_ways = {
+        line: ways
+        for line in lines
+        if line.is_long
+        and not _is_letter(line, ways := [_turned(ink, line, way) for way in (line.way, -line.way)], strokes)
+    }
     up = _card_way([max(ways, key=lambda t: t.weight) for ways in both_ways.values()])
     chosen: list[_Turned] = []
     otherwise: dict[_Turned, tuple[Reading, ...]] = {}
@@ -94,7 +106,7 @@ def read_card(ink: CardInk) -> list[Seen]:
             if up is not None and abs(float(line.way @ up)) > _AGREES:
                 ways = [each for each in ways if float(each.way @ up) > 0]
         elif up is not None:
-            ways = [_turned(ink, along(line, up, strokes), up)]  # how a letter stands, its own strokes don't tell
+            ways = [_turned(ink, along(line, up, strokes), up)]
         else:
             ways = [_turned(ink, along(line, way, strokes), way) for way in _all_round(line.way)]
         best = max(ways, key=lambda t: t.weight)
@@ -111,6 +123,11 @@ def read_card(ink: CardInk) -> list[Seen]:
         )
         for each in chosen
     ]
+
+
+def _is_letter(line: Line, ways: Sequence[_Turned], strokes: Strokes) -> bool:
+    """Whether a line is one letter: one stroke, and no word in joined writing."""
+    return letters_apart(line, strokes) <= 1 and all(len(each.reading.text) < _SEVERAL for each in ways)
 
 
 def _may_matter(text: str) -> bool:

@@ -28,6 +28,7 @@ _SPECK = 0.2  # of the line's height: smaller is dust, but for a dot
 _TALL = 0.5  # of the line's height: no dot, comma, hyphen
 _PAD = 0.3  # of the line's height, round it
 _NEAR_PX = 5  # a stroke's soft edge
+_DUST_MM = 1.0  # smaller are specks and dots
 
 
 @frozen(eq=False)
@@ -81,6 +82,12 @@ def find_written(ink: CardInk, strokes: Strokes) -> list[Line]:
         lines = [other for other in lines if not other.strokes & line.strokes]
         kept.append(line)
     return kept
+
+
+def is_print(lines: Sequence[Line], strokes: Strokes) -> bool:
+    """Whether most strokes, dust aside, lie in no line: not even the greater part of what is drawn is writing."""
+    drawn = {n for n, at in strokes.items() if np.ptp(at, axis=0).max() > _DUST_MM * PX_PER_MM}
+    return 2 * len(drawn & {n for line in lines for n in line.strokes}) <= len(drawn)
 
 
 def along(line: Line, way: Floats, strokes: Strokes) -> Line:
