@@ -7,6 +7,7 @@ import pytest
 
 from seamsurvey.model import Count
 from seamsurvey.templates.labels import ALLOWANCE, COUNT, INCLUDED
+from seamsurvey.templates.written_lines import Line, is_print
 from tests.scene.hands import HANDS
 from tests.scene.hands import written as line_of
 from tests.scene.written import written_card
@@ -27,6 +28,17 @@ def test_a_card_says_the_same_whichever_way_it_lies(turns: int) -> None:
     name, count, allowance = (each.value for each in upright.sayings)
     assert (name, count) == (card.name, Count(*(card.count or (0, 0))))
     assert allowance == pytest.approx(card.allowance)
+
+
+@pytest.mark.parametrize(
+    ("in_line", "beside", "print_"), [(5, 0, False), (5, 4, False), (5, 5, True), (0, 3, True)]
+)
+def test_a_card_of_which_most_is_no_line_is_a_print(in_line: int, beside: int, most: bool) -> None:
+    """Strokes beside all lines are counted against those in them, whatever dust lies about."""
+    stroke, speck = np.array([[0.0, 0.0], [0.0, 16.0]]), np.array([[0.0, 0.0], [2.0, 2.0]])
+    strokes = dict(enumerate([stroke] * (in_line + beside) + [speck] * 50))
+    line = Line(np.zeros(2), np.array([1.0, 0.0]), 90.0, 16.0, frozenset(range(in_line)))
+    assert is_print([line] if in_line else [], strokes) is most
 
 
 def test_no_clear_count_or_allowance_is_wrong() -> None:
