@@ -31,7 +31,7 @@ def test_a_card_says_the_same_whichever_way_it_lies(turns: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("in_line", "beside", "print_"), [(5, 0, False), (5, 4, False), (5, 5, True), (0, 3, True)]
+    ("in_line", "beside", "most"), [(5, 0, False), (5, 4, False), (5, 5, True), (0, 3, True)]
 )
 def test_a_card_of_which_most_is_no_line_is_a_print(in_line: int, beside: int, most: bool) -> None:
     """Strokes beside all lines are counted against those in them, whatever dust lies about."""
