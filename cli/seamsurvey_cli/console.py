@@ -1,10 +1,11 @@
 """What a person reads: progress and notes on stderr, errors with what, where, why and what to do."""
 
 import os
+import signal
 import sys
 import textwrap
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -62,6 +63,27 @@ class Reporter:
             took = time.monotonic() - self._begun.get(progress.stage, time.monotonic())
             seconds = f"  ({took:.1f} s)" if self.verbose and progress.state == "done" else ""
             self.console.print(f"{head} {progress.text}{seconds}", markup=False, soft_wrap=True)
+
+    @contextmanager
+    def stopping(self) -> Iterator[Callable[[], bool]]:
+        """While this lasts, Ctrl-C asks for the best so far; a second one interrupts as ever."""
+        asked: list[int] = []
+
+        def once(signum: int, _frame: object) -> None:
+            if asked:
+                raise KeyboardInterrupt
+            asked.append(signum)
+            self._note("Taking the best layout found so far. Ctrl-C once more stops altogether.")
+
+        try:
+            before = signal.signal(signal.SIGINT, once)
+        except ValueError:  # not in the main thread: nobody can press it here
+            yield lambda: False
+            return
+        try:
+            yield lambda: bool(asked)
+        finally:
+            signal.signal(signal.SIGINT, before)
 
     def _note(self, text: str) -> None:
         for line in textwrap.wrap(text, _WIDTH, initial_indent="        note  ", subsequent_indent=" " * 14):

@@ -52,7 +52,7 @@ def run(
         photos = copied(photos, job_path)
     from seamsurvey.convert import Line
 
-    line = Line(job, wishes, reporter, options["force"], ask=bool(options.get("ask")))
+    line = Line(job, wishes, reporter, options["force"], ask=bool(options.get("ask")), stopping=reporter.stopping)
     refused = False
     try:
         with reporter.running():

@@ -1,4 +1,4 @@
-"""What is kept of the cards of a template: where its copies lie, and what was read on them."""
+"""What is kept of the cards in a picture: where copies lie, what was read on them, and what was taken for none."""
 
 from attrs import frozen
 
@@ -30,3 +30,12 @@ class CardWriting:
     kind: str = ""
     means: str = ""
     clear: bool = False
+
+
+@frozen(kw_only=True)
+class LeftOut:
+    """Something in the picture that was not taken for a template, and why."""
+
+    photo: int
+    outline_px: Array = array_field()  # (n, 2) image
+    why: str = ""

@@ -4,7 +4,8 @@ A stage is done only if what bears on it changed since it was last done in this 
 what the one before left on the disk, so that a file corrected by hand counts.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -51,12 +52,22 @@ from seamsurvey.templates.card_notes import with_card_notes
 from seamsurvey.templates.unclear import may_be_templates
 from seamsurvey.units import INCH
 
+Stopping = Callable[[], AbstractContextManager[Callable[[], bool]]]
+"""Gives, for as long as a search lasts, what says whether a person has had enough of it."""
+
+
+@contextmanager
+def never_stopping() -> Iterator[Callable[[], bool]]:
+    """Nobody stops the search."""
+    yield lambda: False
+
 
 @frozen
 class Line(Measuring):
     """The stages of one job, each readable and runnable by itself; each does first what those before it need."""
 
     ask: bool = False  # stop where several layouts fit, instead of going on with the likeliest
+    stopping: Stopping = never_stopping
 
     def convert(self, photos: Sequence[PhotoFile] = ()) -> None:
         """Everything, photos to printed sheets; without photos, those that the job knows."""
@@ -109,16 +120,18 @@ class Line(Measuring):
             if (edited := self.job.edited("layout")) and not self.force:
                 raise self.job.changed_by_hand(edited, "what it was made from has changed")
             self.begin("block")
-            layouts = assemble(
-                with_counts(templates, wishes),
-                **self.keys.asked_of_block(),
-                grid_mm=self._grid(templates),
-                picture=self._hint(),
-                seed=wishes.seed,
-                time_limit_s=wishes.time_limit_s,
-                tell=lambda text: self.tell(Progress("block", "begin", text)),
-                on_partial=self._keep_partial,
-            )
+            with self.stopping() as stop:
+                layouts = assemble(
+                    with_counts(templates, wishes),
+                    **self.keys.asked_of_block(),
+                    grid_mm=self._grid(templates),
+                    picture=self._hint(),
+                    seed=wishes.seed,
+                    time_limit_s=wishes.time_limit_s,
+                    tell=lambda text: self.tell(Progress("block", "begin", text)),
+                    on_partial=self._keep_partial,
+                    stop=stop,
+                )
             files = {layout_name(rank): write_layout(block, units) for rank, block in enumerate(layouts, 1)}
             self.keep("layouts", key, files, [MEASURED])
             if self.job.made("partial"):

@@ -11,13 +11,14 @@ from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.measured_file import read_measured, write_measured
 from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
 from seamsurvey.job.said import counted, in_names_now, overlay_name, with_counts
-from seamsurvey.model import Closure, TemplateSet, Wishes
+from seamsurvey.model import TemplateSet, Wishes
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.stage_keys import MEASURED
 from seamsurvey.stages import Stages
 from seamsurvey.steps import judged, plane_of, units_of
 from seamsurvey.templates.card_notes import with_card_notes
+from seamsurvey.templates.hypotheses import Closing, closing_of
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.unclear import may_be_templates
 
@@ -136,14 +137,14 @@ class Measuring(Stages):
         """Return the wishes by the names that the job's templates have now."""
         return in_names_now(self.wishes, self.measured_if_any())
 
-    def _closes(self, templates: TemplateSet, seconds: float) -> Closure | None:
+    def _closes(self, templates: TemplateSet, seconds: float) -> Closing | None:
         """How the likeliest block of a set closes; None where none is found in the time."""
         try:
             counted = with_counts(templates, self.wishes)
             blocks = assemble(counted, **self.keys.asked_of_block(), time_limit_s=seconds)
         except InputError:
             return None
-        return blocks[0].closure
+        return closing_of(blocks[0])
 
     def units(self, templates: TemplateSet | None) -> str:
         """Return "inch" or "mm": see `units_of`."""

@@ -14,7 +14,7 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.arcs import bulge_of, drawn_out
-from seamsurvey.card_model import CardWriting, CopySeen
+from seamsurvey.card_model import CardWriting, CopySeen, LeftOut
 from seamsurvey.foundation_model import (
     AddedSeam,
     Advice,
@@ -56,6 +56,7 @@ __all__ = [
     "Cure",
     "FoundationPlan",
     "Join",
+    "LeftOut",
     "PhotoPlane",
     "Place",
     "PlanProof",
@@ -206,15 +207,6 @@ class PhotoReport:
 
 
 @frozen(kw_only=True)
-class LeftOut:
-    """Something in the picture that was not taken for a template, and why."""
-
-    photo: int
-    outline_px: Array = array_field()  # (n, 2) image
-    why: str = ""
-
-
-@frozen(kw_only=True)
 class TemplateSet:
     """The inventory: every template of the job, with the errors they share.
 
@@ -350,6 +342,10 @@ class LayoutProof:
     work_s: float = 0.0  # what the search took, in seconds of one slow core, counted (block/work.py)
 
 
+# A reason of this name is given for a block in a known one's own proportions; its name follows these words.
+KNOWN_BLOCK, KNOWN_AS = "known block", "a known block of the trade: "
+
+
 @frozen
 class Reason:
     """One thing that speaks for or against a layout's being the one meant, in the trade's eyes."""
@@ -387,6 +383,11 @@ class Block:
     def height(self) -> float:
         """Extent along y, mm."""
         return float(np.ptp(self.outline[:, 1]))
+
+    @property
+    def known_as(self) -> str:
+        """The trade's name for it, where it is a known block in its own proportions; else ""."""
+        return next((r.text.removeprefix(KNOWN_AS) for r in self.reasons if r.name == KNOWN_BLOCK), "")
 
     def piece(self, piece_id: str) -> Piece:
         """The piece of this id; KeyError when there is none."""

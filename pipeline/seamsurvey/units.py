@@ -30,6 +30,7 @@ SHEET_SIZES: dict[str, tuple[float, float]] = {
     "both": (PAPERS["a4"][0], PAPERS["letter"][1]),
 }
 
+_SIDE_OFF_MM = 0.6
 _UNITS = {
     "in": INCH, "inch": INCH, "inches": INCH, '"': INCH, "″": INCH, "”": INCH,
     "mm": 1.0, "cm": 10.0,
@@ -95,6 +96,17 @@ def length_words(length_mm: float) -> str:
         return fraction_text(length_mm, 64)
     text = f"{length_mm:.4f}".rstrip("0").rstrip(".")
     return f"{text if abs(float(text) - length_mm) < 1e-12 else repr(float(length_mm))} mm"
+
+
+def usual_size(length_mm: float) -> float:
+    """How usual a finished length is: 1 for a whole inch, less for a half, a quarter, or whole centimetres.
+
+    Blocks are drafted to such sizes (common practice, no source); a side is known to some tenths of a millimetre.
+    """
+    for unit, worth in ((INCH, 1.0), (INCH / 2, 0.6), (10.0, 0.5), (INCH / 4, 0.2)):
+        if abs(length_mm - unit * round(length_mm / unit)) <= _SIDE_OFF_MM:
+            return worth
+    return 0.0
 
 
 def fraction_text(length_mm: float, denominator: int = 16) -> str:

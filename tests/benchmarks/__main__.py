@@ -8,6 +8,7 @@ from tests.benchmarks import (
     allowances,
     archive,
     checks,
+    complete,
     duplicates,
     layouts,
     meaning,
@@ -47,8 +48,10 @@ BENCHMARKS = {
     "duplicates": duplicates.duplicates,
     "checks": checks.checks,
     "work": work.work,
+    "complete": complete.complete,
     "trade": trade.trade,
     "trade-uncounted": trade.trade_uncounted,
+    "trade-unknown": trade.trade_unknown,
     "trade-designs": trade.trade_designs,
     "meaning": meaning.meaning,
     "writing": writing.writing,
@@ -70,9 +73,10 @@ def main() -> None:
             "rulers": rulers.rulers, "archive": archive.archive,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
-            "work": work.work, "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
-            "trade-designs": trade.trade_designs, "meaning": meaning.meaning,
-            "writing": writing.writing,
+            "work": work.work, "complete": complete.complete,
+            "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
+            "trade-unknown": trade.trade_unknown, "trade-designs": trade.trade_designs,
+            "meaning": meaning.meaning, "writing": writing.writing,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

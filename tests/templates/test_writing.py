@@ -30,9 +30,7 @@ def test_a_card_says_the_same_whichever_way_it_lies(turns: int) -> None:
     assert allowance == pytest.approx(card.allowance)
 
 
-@pytest.mark.parametrize(
-    ("in_line", "beside", "most"), [(5, 0, False), (5, 4, False), (5, 5, True), (0, 3, True)]
-)
+@pytest.mark.parametrize(("in_line", "beside", "most"), [(5, 0, False), (5, 4, False), (5, 5, True), (0, 3, True)])
 def test_a_card_of_which_most_is_no_line_is_a_print(in_line: int, beside: int, most: bool) -> None:
     """Strokes beside all lines are counted against those in them, whatever dust lies about."""
     stroke, speck = np.array([[0.0, 0.0], [0.0, 16.0]]), np.array([[0.0, 0.0], [2.0, 2.0]])

@@ -9,14 +9,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from attrs import evolve
 from numpy.typing import NDArray
 from shapely import Polygon, union_all
 
 from seamsurvey.adjustment import NotAdjustedError
+from seamsurvey.block.classes import regular
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.contenders import Contender, contender_of, in_order
 from seamsurvey.block.find import Finder, Found
+from seamsurvey.block.gap import gap_of
 from seamsurvey.block.hint import shown_first
 from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.lengths import matches
@@ -27,11 +30,12 @@ from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box, corner_ang
 from seamsurvey.block.partial import partial_block
 from seamsurvey.block.prior import prior_of
 from seamsurvey.block.rank import ranked, same_layout
+from seamsurvey.block.recognised import lacks
 from seamsurvey.block.refuse import cannot_fill, check, does_not_close, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.block.snap import snap
-from seamsurvey.block.survey import nearness, surveyed
+from seamsurvey.block.survey import is_straight, nearness, surveyed
 from seamsurvey.block.turned import turned_layouts
 from seamsurvey.block.work import Work
 from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
@@ -64,6 +68,7 @@ def assemble(
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
     on_partial: Callable[[Block], None] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> tuple[Block, ...]:
     """Fill an outline with the templates' pieces: the blocks that fit, the likeliest first.
 
@@ -79,7 +84,8 @@ def assemble(
     With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``). With ``finish_mm``
     blocks that measure so come first, and are then scaled to that width, their shape kept. ``picture`` (h, w, 3)
     uint8 RGB shows the assembled block; it only helps to choose between layouts that fit (``hint``). Before a
-    refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted.
+    refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted. Once ``stop`` is true
+    the best so far is taken; ``tell`` hears how far the search has come.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
     Raises InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
@@ -89,14 +95,14 @@ def assemble(
     shapes = shapes_of(templates)
     known = whole_block(shapes, _known(templates), symmetry)
     outlines = _outlines(outline, finish_mm, finish_height_mm)
-    work = Work(time_limit_s)
+    work = Work(time_limit_s, stop)
     say = tell or (lambda _: None)
     finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture)
     closing = _Closing(templates, shapes, finish, work)
 
     say("laying pieces in every outline")
     asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
-    survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked)
+    survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked, say)
     offer = closing.offer(survey.contenders, found=survey.found, searched_all=survey.all)
     if offer.doubtful and offer.mended is not None:
         # An edge that was measured wrong hides the layouts that need it: with what its neighbours say they show.
@@ -110,8 +116,8 @@ def assemble(
             some = [*survey.contenders, *_with_parts_turned(shapes, survey.contenders)]
             offer = closing.offer(some, found=len(some), searched_all=False)
         say(f"{survey.found} layout(s) fit")
-        return offer.blocks
-    work = Work(time_limit_s)  # another search, with a limit of its own
+        return _but_for_one(offer.blocks, templates, shapes, known)
+    work = Work(time_limit_s, stop)  # another search, with a limit of its own
     closing = _Closing(templates, shapes, finish, work)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
@@ -119,15 +125,53 @@ def assemble(
     if offer.blocks:
         return offer.blocks
     climb = measured.climb
-    partial = partial_block(shapes, climb.fullest.best)
+    lack = _lack(templates, shapes, known, outlines)
+    partial = lack.partial or partial_block(shapes, climb.fullest.best)
     if partial and on_partial:
         on_partial(partial)
-    why = misfits(templates, finish.matches, corner_angles(outlines))
+    why = [*lack.words, *misfits(templates, finish.matches, corner_angles(outlines))]
     if math.isfinite(climb.open_mm):
         raise does_not_close(climb.open_mm, why)
     if survey.all and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
     raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
+
+
+def _but_for_one(
+    blocks: tuple[Block, ...], templates: TemplateSet, shapes: Shapes, known: Known
+) -> tuple[Block, ...]:
+    """The blocks; the first with a warning where the cards, counts told, are a known block's but for one card."""
+    if blocks[0].known_as or any(up is None for up, _ in known) or not is_straight(shapes):
+        return blocks
+    plain = regular(templates, shapes).shapes
+    card = lacks(plain, known, nearness(plain))
+    if not card:
+        return blocks
+    return (evolve(blocks[0], warnings=(*blocks[0].warnings, card)), *blocks[1:])
+
+
+@dataclass(frozen=True)
+class _Lack:
+    """What may be missing, in words, and how the block would look without it."""
+
+    words: tuple[str, ...] = ()
+    partial: Block | None = None
+
+
+def _lack(templates: TemplateSet, shapes: Shapes, known: Known, outlines: Sequence[Outline]) -> _Lack:
+    """What a set of straight cards that fills no block may lack: a card of a known block, or what fills a gap."""
+    if not is_straight(shapes):
+        return _Lack()
+    plain = regular(templates, shapes)
+    near = nearness(plain.shapes)
+    card = lacks(plain.shapes, known, near)
+    words = (card,) if card else ()
+    if not plain.planned or any(up is None for up, _ in known):
+        return _Lack(words)
+    gap = gap_of(plain.shapes, tuple(((up or 0) + (over or 0), over) for up, over in known), outlines, near)
+    if gap is None:
+        return _Lack(words)
+    return _Lack((*words, gap.text), partial_block(shapes, gap.best))
 
 
 def _with_parts_turned(shapes: Shapes, found: Sequence[Contender]) -> list[Contender]:

@@ -22,6 +22,8 @@ from seamsurvey.block.work import Work
 Counts = tuple[tuple[int, int | None], ...]
 """For each template how many there are, and how many of those reversed, None where either face will do."""
 
+Say = Callable[[str], None]
+
 _MOST_EACH = 250  # layouts of one outline and group; more are only said to be there
 # Pieces laid in each group of each outline before the next is looked at, round after round.
 SWEEPS = (2_000, 2_000, 4_000, 8_000, 16_000, 32_000, 64_000, 128_000)
@@ -33,6 +35,10 @@ _LONGEST_S = 8.0
 _LATE = 2.0  # times that, and no other outline is begun
 _LARGE = 4  # moves of a group that is searched as many times as far
 _OTHERS = 4  # times less in outlines after the first that has layouts, and in no group where groups have some
+
+
+def silent(_: str) -> None:
+    """Say nothing."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,11 +78,12 @@ def every_layout(
     wanted: Callable[[Group], bool] = lambda _: True,
     sweeps: Sequence[int] = SWEEPS,
     most_each: int = _MOST_EACH,
+    say: Say = silent,
 ) -> Every:
     """Every layout of regular shapes (``classes.regular``), to a tolerance of ``near`` mm.
 
     ``wanted`` says which groups a layout must have. Each of ``sweeps`` is how many pieces are laid in each group
-    before the next is looked at, ``most_each`` how many layouts are kept.
+    before the next is looked at, ``most_each`` how many layouts are kept. ``say`` hears how far it has come.
     """
     sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
     searches = [_Outlined(shapes, counts, one, near, work, wanted, most_each) for one in sized]
@@ -87,6 +94,7 @@ def every_layout(
             if found.layouts and work.done_s - began > _LATE * _enough_s(found):
                 found.all = False
                 break
+            say(f"{len(found.layouts)} layouts so far, {sum(one.laid for one in searches):,} pieces laid")
             search.go_on(steps // _OTHERS if found.layouts else steps)
             found.layouts += search.layouts
             found.all &= search.finished
