@@ -12,6 +12,7 @@ from seamsurvey.errors import UsageError
 from seamsurvey.job.layout_wishes import parse_ignored, parse_meeting
 from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_quilt_size
 from seamsurvey.job.wish_keys import (
+    CARDS,
     OUTLINES,
     REFERENCES,
     RULERS,
@@ -231,6 +232,9 @@ def measuring(function: F) -> F:
         click.option(
             "--templates-are", type=click.Choice(TEMPLATES_ARE), help="Cut cards, or outlines printed on a page."
         ),
+        click.option(
+            "--cards", type=click.Choice(CARDS), help="Whether what is written on the cards is read and used."
+        ),
         click.option("--scale-bar", type=Length(), help="What a bar or square on the printed page should measure."),
         click.option("--page-grid", type=Length(), help="What a square of the printed page's grid should measure."),
         click.option("--taken-with", type=click.Choice(TAKEN_WITH), help="What took the picture."),
@@ -348,6 +352,7 @@ _QUILT = {"setting": "setting", "sashing": "sashing_mm", "turned": "turned", "bo
 _FIELDS = {
     "reference": "reference",
     "templates_are": "templates_are",
+    "cards": "cards",
     "scale_bar": "scale_bar_mm",
     "page_grid": "page_grid_mm",
     "taken_with": "taken_with",

@@ -22,9 +22,16 @@ def length_text(length_mm: float, units: str) -> str:
 
 
 def measured_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
-    """Every template with its finished edges."""
+    """Every template with its finished edges, and what its card says."""
     templates = line.measured()
-    return templates_table(templates, line.units(templates))
+    return [*templates_table(templates, line.units(templates)), *_said_by_cards(line, templates)]
+
+
+def _said_by_cards(line: "Line", templates: "TemplateSet") -> list[str]:
+    """What was read on the cards and used, in a few lines."""
+    used = [t for t in templates.templates if not {t.name, t.first_name} & line.wishes.counts.keys()]
+    said = [f"{t.name} {t.as_cards_say}" for t in used if t.as_cards_say]
+    return _wrapped("Cards say", ", ".join(said)) if said else []
 
 
 def templates_table(templates: "TemplateSet", units: str) -> list[str]:
@@ -76,6 +83,7 @@ def whole_lines(line: "Line", verbose: bool) -> list[str]:
     templates = line.measured_if_any()  # none of a block drawn elsewhere
     return [
         *(templates_table(templates, line.units(templates)) if verbose and templates else []),
+        *(_said_by_cards(line, templates) if templates else []),
         *_block(line.layout(), line.units(templates)),
         *_plan(line.plan()),
         *_rivals(line),

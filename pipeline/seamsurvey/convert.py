@@ -50,6 +50,7 @@ from seamsurvey.stages import Progress
 from seamsurvey.steps import cut_by
 from seamsurvey.templates.allowance import refuse_open
 from seamsurvey.templates.bare import in_stand_ins
+from seamsurvey.templates.card_notes import with_card_notes
 from seamsurvey.templates.unclear import may_be_templates
 from seamsurvey.units import INCH
 
@@ -153,7 +154,8 @@ class Line(Measuring):
         names = [layout_name(number) for number in range(1, len(layouts) + 1)]
         key = self.keys.choices(self.title(), units)
         if not self.stands("choices", key):
-            drawn = choices_svg(layouts, title=self.title(), colours=wishes.colours, units=units)
+            colours = self.named_wishes().colours
+            drawn = choices_svg(layouts, title=self.title(), colours=colours, units=units)
             self.keep("choices", key, {"layouts.svg": drawn.encode()} if len(layouts) > 1 else {}, names)
         return list(layouts)
 
@@ -212,7 +214,8 @@ class Line(Measuring):
 
     def _keep_partial(self, block: Block) -> None:
         """Write partial.svg: what was laid before the search gave up."""
-        fabrics = fabrics_of(block, self.wishes.colours, self.wishes.fabrics)
+        wishes = self.named_wishes()
+        fabrics = fabrics_of(block, wishes.colours, wishes.fabrics)
         drawn = block_svg(block, None, title=f"{self.title()}, not finished", fabrics=fabrics)
         try:
             self.keep("partial", "", {PARTIAL: drawn.encode()})
@@ -230,7 +233,7 @@ class Line(Measuring):
     def section(self, block: Block) -> FoundationPlan:
         """Block to foundation plan: foundation.json."""
         units = self.units_of_job()
-        check_names(self.wishes, self.measured_if_any(), block, self.job.read(FILE))
+        check_names(self.named_wishes(), self.measured_if_any(), block, self.job.read(FILE))
         key = self.keys.foundation(units)
         if self.stands("foundation", key, FOUNDATION):
             self.kept("foundation")
@@ -246,7 +249,7 @@ class Line(Measuring):
 
     def _planned(self, block: Block) -> FoundationPlan:
         """The plan of a block by the person's wishes."""
-        wishes = self.wishes
+        wishes = self.named_wishes()
         return plan_foundation(
             block,
             prefer=wishes.prefer,
@@ -267,14 +270,15 @@ class Line(Measuring):
 
     def draw(self, block: Block, plan: FoundationPlan) -> None:
         """Foundation plan to everything that is printed, cut and looked at."""
-        wishes, units, layouts = self.wishes, self.units_of_job(), self.layouts()
+        wishes, units, layouts = self.named_wishes(), self.units_of_job(), self.layouts()
         key = self.keys.sheets(self.title(), units)
         if self.stands("sheets", key):
             self.kept("sheets")
             return
         self.begin("sheets")
         templates = self.measured_if_any()
-        templates = with_counts(templates, wishes) if templates else None
+        if templates:
+            templates = with_counts(with_card_notes(templates, wishes.counts), wishes)
         sources = [MEASURED, LAYOUT, FOUNDATION, *(layout_name(k + 1) for k in range(len(layouts)))]
         job_hash = self.job.hash_of(key, sources)[:8]
         files = sheet_files(

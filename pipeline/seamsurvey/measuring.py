@@ -11,13 +11,14 @@ from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.measured_file import read_measured, write_measured
 from seamsurvey.job.no_effect import measured_by_hand, of_photos, refuse_allowance
 from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
-from seamsurvey.job.said import counted, overlay_name, with_counts
-from seamsurvey.model import TemplateSet
+from seamsurvey.job.said import counted, in_names_now, overlay_name, with_counts
+from seamsurvey.model import TemplateSet, Wishes
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.stage_keys import MEASURED
 from seamsurvey.stages import Stages
 from seamsurvey.steps import judged, plane_of, units_of
+from seamsurvey.templates.card_notes import with_card_notes
 from seamsurvey.templates.hypotheses import Closing, closing_of
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.unclear import may_be_templates
@@ -96,6 +97,7 @@ class Measuring(Stages):
             counts=wishes.counts if wishes.allowance_mm is None else {},
             closes=self._closes,
             corrections=wishes.corrections,
+            writing=wishes.cards == "read",
         )
         templates = judged(templates, pictures)
         units, asked = self.units(templates), may_be_templates(templates)
@@ -109,7 +111,8 @@ class Measuring(Stages):
         )  # fmt: skip
         self.done("templates", counted(len(templates.templates), "template"))
         self.note("photo", [warning for photo in templates.photos for warning in photo.warnings])
-        self.note("templates", [*templates.warnings, *of_photos(wishes, planes)])
+        noted = with_card_notes(templates, wishes.counts).warnings
+        self.note("templates", [*noted, *of_photos(wishes, planes)])
 
     def _by_hand(self) -> TemplateSet:
         templates = self.measured()
@@ -139,6 +142,10 @@ class Measuring(Stages):
     def measured_if_any(self) -> TemplateSet | None:
         """Return the templates the job has; None for a block drawn elsewhere."""
         return self.measured() if self.job.read(MEASURED) is not None else None
+
+    def named_wishes(self) -> Wishes:
+        """Return the wishes by the names that the job's templates have now."""
+        return in_names_now(self.wishes, self.measured_if_any())
 
     def _closes(self, templates: TemplateSet, seconds: float) -> Closing | None:
         """How the likeliest block of a set closes; None where none is found in the time."""

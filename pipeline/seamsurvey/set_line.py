@@ -235,7 +235,7 @@ def _template(template: Template, units: str) -> TemplateRecord:
 
 
 def _pieces(block: Block, line: Line) -> tuple[PieceRecord, ...]:
-    colours = block_colours(block, line.wishes.colours)
+    colours = block_colours(block, line.named_wishes().colours)
     return tuple(
         PieceRecord(
             template=piece.template,

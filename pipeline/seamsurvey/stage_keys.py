@@ -33,9 +33,9 @@ class StageKeys:
         of_block = [self.asked_of_block(), plain_counts(wishes)] if wishes.allowance_mm is None else ""
         return stage_key(
             [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
-            wishes.templates_are, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with, wishes.ruler,
-            wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm,
-            wishes.allowance_mm, wishes.units, plain_corrections(wishes.corrections), of_block,
+            wishes.templates_are, wishes.cards, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with,
+            wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm,
+            wishes.thickness_mm, wishes.allowance_mm, wishes.units, plain_corrections(wishes.corrections), of_block,
         )  # fmt: skip
 
     def asked_of_block(self) -> dict[str, Any]:

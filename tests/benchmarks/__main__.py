@@ -23,6 +23,7 @@ from tests.benchmarks import (
     stage_one,
     trade,
     work,
+    writing,
 )
 from tests.benchmarks.table import Table, write_into_page
 
@@ -55,6 +56,7 @@ BENCHMARKS = {
     "trade-unknown": trade.trade_unknown,
     "trade-designs": trade.trade_designs,
     "meaning": meaning.meaning,
+    "writing": writing.writing,
 }
 
 
@@ -76,7 +78,7 @@ def main() -> None:
             "work": work.work, "complete": complete.complete,
             "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
             "trade-unknown": trade.trade_unknown, "trade-designs": trade.trade_designs,
-            "meaning": meaning.meaning,
+            "meaning": meaning.meaning, "writing": writing.writing,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

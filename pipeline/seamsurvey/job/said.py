@@ -1,4 +1,4 @@
-"""What the person said, brought to what the stages made: counts, the layout chosen; and what snapping did."""
+"""What the person said, brought to what the stages made: names, counts, units, the layout; what snapping did."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,8 +15,29 @@ def plain_counts(wishes: Wishes) -> dict[str, list[int]]:
     return {name: [count.face_up, count.reversed] for name, count in wishes.counts.items()}
 
 
+def in_names_now(wishes: Wishes, templates: TemplateSet | None) -> Wishes:
+    """The wishes by the names that templates have now, also where a person still calls one as it was called first.
+
+    A template may have been given its first name by the measuring and another by what its card bears.
+    """
+    now = {t.found_as: t.name for t in (templates.templates if templates else ()) if t.found_as}
+
+    def named(name: str) -> str:
+        template, dash, piece = name.partition("-")
+        return now.get(name, f"{now[template]}-{piece}" if dash and template in now else name)
+
+    return evolve(
+        wishes,
+        counts={named(name): count for name, count in wishes.counts.items()},
+        colours={named(name): colour for name, colour in wishes.colours.items()},
+        fabrics={named(name): fabric for name, fabric in wishes.fabrics.items()},
+        never_cut=tuple(named(name) for name in wishes.never_cut),
+    )
+
+
 def with_counts(templates: TemplateSet, wishes: Wishes) -> TemplateSet:
     """The templates with the counts the person gave; UsageError ``unknown-template``."""
+    wishes = in_names_now(wishes, templates)
     names = {template.name for template in templates.templates}
     unknown = sorted(wishes.counts.keys() - names)
     if unknown:

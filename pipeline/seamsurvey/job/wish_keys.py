@@ -12,6 +12,7 @@ from seamsurvey.units import SHEET_SIZES, Worded, parse_length
 
 REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution", "none")
 TEMPLATES_ARE = ("auto", "cards", "printed")
+CARDS = ("read", "ignore")
 TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")
 UNITS = ("auto", "inch", "mm")
@@ -175,6 +176,7 @@ KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "units": ("units", _one_of(UNITS)),
     "reference": ("reference", _one_of(REFERENCES)),
     "templates_are": ("templates_are", _one_of(TEMPLATES_ARE)),
+    "cards": ("cards", _one_of(CARDS)),
     "scale_bar": ("scale_bar_mm", _length),
     "page_grid": ("page_grid_mm", _length),
     "taken_with": ("taken_with", _one_of(TAKEN_WITH)),
@@ -223,8 +225,8 @@ OLD_KEYS = {"cure": "way"}
 # The tables, and what stands in each by name; a key at the top is none of these.
 TABLES = ("counts", "colours", "fabrics", "quilt", "templates", "taken")
 CHOICES: dict[str, tuple[str, ...]] = {
-    "units": UNITS, "reference": REFERENCES, "templates_are": TEMPLATES_ARE, "taken_with": TAKEN_WITH,
-    "ruler": RULERS, "symmetry": SYMMETRIES, "outline": OUTLINES, "paper": tuple(SHEET_SIZES),
-    "prefer": PREFERENCES, "pieced_start": PIECED_STARTS, "way": CURES, "only": ONLY, "quilt.setting": SETTINGS,
-    "quilt.turned": TURNED,
+    "units": UNITS, "reference": REFERENCES, "templates_are": TEMPLATES_ARE, "cards": CARDS,
+    "taken_with": TAKEN_WITH, "ruler": RULERS, "symmetry": SYMMETRIES, "outline": OUTLINES,
+    "paper": tuple(SHEET_SIZES), "prefer": PREFERENCES, "pieced_start": PIECED_STARTS, "way": CURES, "only": ONLY,
+    "quilt.setting": SETTINGS, "quilt.turned": TURNED,
 }  # fmt: skip

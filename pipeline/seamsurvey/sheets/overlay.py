@@ -79,7 +79,9 @@ def _drawn(
     for template in found:
         centre = canvas.at(template.corners_px).mean(axis=0)
         size = round(canvas.text_px * 1.5)
-        canvas.word(template.name, size, [(centre, 0.0)], INK, weight="bold")
+        # Corrections go by the first name.
+        called = f"{template.name} ({template.found_as})" if template.found_as else template.name
+        canvas.word(called, size, [(centre, 0.0)], INK, weight="bold")
     for copy in copies:
         canvas.word(copy.name, canvas.text_px, [(canvas.at(copy.corners_px).mean(axis=0), 0.0)], CUT)
     for template in found:

@@ -90,11 +90,12 @@ def measured_part(templates: TemplateSet, units: str) -> Html:
         about = [f"{template.name}:"]
         if template.count is not None:
             reversed_count = template.reversed_count or 0
-            about.append(
-                f"{template.count} a block" + (f" and {reversed_count} reversed;" if reversed_count else ";")
-            )
+            turned = f" and {reversed_count} reversed" if reversed_count else ""
+            said = ", as its card says" if template.as_cards_say else ""
+            about.append(f"{template.count} a block{turned}{said};")
         if template.found_as:
-            about.append(f"{template.found_as} in the photo, named by you;")
+            by = "its card" if template.named_by_card else "you"
+            about.append(f"{template.found_as} in the photo, named by {by};")
         if template.copies_seen > 1:
             others = f" ({', '.join(copy.name for copy in template.copies)})" if template.copies else ""
             about.append(f"seen {template.copies_seen} times{others};")

@@ -12,7 +12,7 @@ from seamsurvey.templates.seam_line import SeamLine
 from seamsurvey.units import mm_text
 
 GIVEN, SEAM_LINE, DECIDED, PRINTED, OPEN = "given", "seam line", "decided", "printed", "open"
-WINDOW = "window"
+WINDOW, CARD = "window", "card"
 
 _SHARE_DRAWN = 0.5  # seam lines are drawn on a whole set; a frame or a row of figures only here and there
 _NEAR_MM = 0.4  # a line drawn by hand along a ruler lies this near to where it was meant
@@ -107,6 +107,20 @@ def given_allowance(given_mm: float, seam_lines: Mapping[str, SeamLine | None]) 
         if line is not None and abs(line.distance_mm - given_mm) > max(line.u_mm, 2 * _NEAR_MM)
     ]
     return Allowance(given_mm, GIVEN, tuple(warnings))
+
+
+def written_allowance(told: float | str | None, drawn: Allowance | None) -> Allowance | None:
+    """What stands on the cards (mm, 0 for none), if it is not at odds with a line ``drawn`` on them."""
+    if not isinstance(told, float):
+        return None
+    if drawn is not None:
+        return drawn if abs(drawn.mm - told) < _TOLD_APART_MM else None
+    what = f"carry an allowance of {allowance_text(told)}, which was taken off" if told else "are finished size"
+    text = (
+        f"The templates {what}: so it is written on their cards. If that is wrong, say what is right: --allowance"
+        f" {'1/4in (or what it is)' if not told else 'none'}."
+    )
+    return Allowance(told, CARD, (text,))
 
 
 def open_allowance(seam_lines: Mapping[str, SeamLine | None], trimmed: Mapping[str, list[int]]) -> Allowance:
