@@ -62,7 +62,7 @@ EDITS = (
     Edit(("colours", HALF), "#aa4444", SECTIONS),
     Edit(("prefer",), "fewest-papers", SECTIONS),
     Edit(("pieced_start",), "when-it-helps", SECTIONS),
-    Edit(("cure",), "partial", SECTIONS),
+    Edit(("way",), "partial", SECTIONS),
     Edit(("never_cut",), [HALF], SECTIONS),
     Edit(("layout",), 2, BLOCK),
     Edit(("counts", HALF), 2, BLOCK, {("counts", SQUARE): 3}),

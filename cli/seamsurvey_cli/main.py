@@ -24,7 +24,7 @@ _COMMANDS = {
     "check": "whether templates, a printed page or a screen have the size they should have",
     "batch": "many sets into one archive with an index",
     "target": "a page of checker corners to photograph the templates on",
-    "demo": "the whole line on a scan that ships with the program",
+    "demo": "all steps on a scan that ships with the program",
 }
 
 

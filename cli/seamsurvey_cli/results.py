@@ -28,10 +28,10 @@ def measured_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
 
 
 def templates_table(templates: "TemplateSet", units: str) -> list[str]:
-    """One line an edge: length, uncertainty, nearest name, what limits it; of a set without a scale, ratios."""
+    """One line an edge: length, ±, nearest name, its main error; of a set without a scale, ratios."""
     if templates.in_px:
         return _ratios_table(templates)
-    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'± (k=2)':>8}  {'nearest':<12}{'off':>9}  limited by"]
+    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'±':>8}  {'nearest':<12}{'off':>9}  main error"]
     for template in templates.templates:
         for number, edge in enumerate(template.edges, 1):
             name, off = nearest(edge.length_mm, units, edge.u_mm)
@@ -45,7 +45,7 @@ def templates_table(templates: "TemplateSet", units: str) -> list[str]:
 
 def _ratios_table(templates: "TemplateSet") -> list[str]:
     shortest = min(edge.length_mm for template in templates.templates for edge in template.edges)
-    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'± (k=2)':>8}  {'to the shortest':>15}"]
+    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'±':>8}  {'to the shortest':>15}"]
     for template in templates.templates:
         for number, edge in enumerate(template.edges, 1):
             first = template.name if number == 1 else ""
@@ -102,7 +102,7 @@ def _block(block: "Block", units: str) -> list[str]:
     exact = f"{block.width:.1f} × {block.height:.1f} mm, ± {doubt_text(block.size_u_mm)}"
     return [
         f"Block        {size} ({exact}), {len(block.pieces)} pieces, symmetry: {block.symmetry}",
-        f"Closure      worst gap {block.closure.worst_gap_mm:.1f} mm before the adjustment, none after it",
+        f"Fit          as measured, the pieces missed one another by {block.closure.worst_gap_mm:.1f} mm at worst",
         *(line for suspect in block.closure.suspect_edges for line in _wrapped("Look again", suspect.text)),
     ]
 
@@ -133,7 +133,7 @@ def _plan(plan: "FoundationPlan") -> list[str]:
             line
             for number, cure in enumerate(plan.cures, 1)
             for line in _wrapped(
-                f"Cure {number}", f"{'chosen' if cure.chosen else f'--cure {cure.kind}'}: {cure.text}"
+                f"Way {number}", f"{'chosen' if cure.chosen else f'--way {cure.kind}'}: {cure.text}"
             )
         ),
         *(line for text in summed_up(plan.advice) for line in _wrapped("Advice", text)),

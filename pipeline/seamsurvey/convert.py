@@ -180,7 +180,7 @@ class Line(Measuring):
             size = size_text(block.width, block.height, self.units(templates))
             which = f"layout {number} of {len(layouts)}, " if wishes.layout is not None else ""
             self.done("block", f"{which}{size}, {counted(len(block.pieces), 'piece')}")
-            self.note("block", [*block.warnings, *snapping(block)])
+            self.note("block", [*block.warnings, *snapping(block, self._grid(templates))])
         if wishes.layout is not None:
             if wishes.layout != number:
                 self.note("block", [f"The layout you took, number {wishes.layout} then, is number {number} now."])

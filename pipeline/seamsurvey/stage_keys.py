@@ -46,6 +46,7 @@ class StageKeys:
             "outline": wishes.outline,
             "finish_mm": wishes.finish_mm,
             "finish_height_mm": wishes.finish_height_mm,
+            "meets": wishes.meets,
         }
 
     def layouts(self, units: str, picture: PhotoFile | None) -> str:

@@ -210,7 +210,7 @@ def test_a_block_drawn_elsewhere_is_sectioned_and_its_cures_are_told(
     assert run("section", str(job)) == 0
     out = capsys.readouterr().out
     assert "all straight" in out
-    assert "--cure partial" in out
+    assert "--way partial" in out
     plan = json.loads((job / "foundation.json").read_text())
     assert [(cure["kind"], cure["chosen"]) for cure in plan["cures"]] == [
         ("added-seam", True),
@@ -218,7 +218,7 @@ def test_a_block_drawn_elsewhere_is_sectioned_and_its_cures_are_told(
         ("set-in", False),
     ]
     (seam,) = plan["added_seams"]
-    assert run("section", str(job), "--never-cut", seam["piece"], "--cure", "added-seam") == 0
+    assert run("section", str(job), "--never-cut", seam["piece"], "--way", "added-seam") == 0
     (other,) = json.loads((job / "foundation.json").read_text())["added_seams"]
     assert other["piece"] != seam["piece"]
     assert run("section", str(job), "--cure", "partial") == 0

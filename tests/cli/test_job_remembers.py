@@ -176,14 +176,14 @@ def test_photos_are_kept_with_the_job_where_that_is_wished(tmp_path: Path, worke
 def test_answers_are_written_down_with_their_day_and_taken_back_by_name(job: Path) -> None:
     """Options stand in job.toml with when and from where; --forget takes one out, and the file is as it was."""
     before = (job / "job.toml").read_text()
-    options = ["--paper", "a4", "--cure", "partial", "--colour", f"{HALF}=#aa4444", "--finish", "12 in x 12 in"]
+    options = ["--paper", "a4", "--way", "partial", "--colour", f"{HALF}=#aa4444", "--finish", "12 in x 12 in"]
     assert run("convert", "--into", str(job), *options, "--sashing", "1in", "--layout", "1") == 0
     text = (job / "job.toml").read_text()
     said = tomllib.loads(text)
-    assert (said["paper"], said["cure"], said["colours"], said["layout"]) == ("a4", "partial", {HALF: "#aa4444"}, 1)
+    assert (said["paper"], said["way"], said["colours"], said["layout"]) == ("a4", "partial", {HALF: "#aa4444"}, 1)
     assert (said["finish"], said["quilt"]) == ("12 in x 12 in", {"sashing": "1in"})
     assert text.count("on the command line") == before.count("on the command line") + 5
-    keys = ("paper", "cure", f"colours.{HALF}", "finish", "quilt", "layout")
+    keys = ("paper", "way", f"colours.{HALF}", "finish", "quilt", "layout")
     assert run("convert", "--into", str(job), *(word for key in keys for word in ("--forget", key))) == 0
     assert (job / "job.toml").read_text() == before
 

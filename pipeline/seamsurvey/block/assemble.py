@@ -9,33 +9,31 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from attrs import evolve
 from numpy.typing import NDArray
 from shapely import Polygon, union_all
 
 from seamsurvey.adjustment import NotAdjustedError
-from seamsurvey.block.classes import regular
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.contenders import Contender, contender_of, in_order
 from seamsurvey.block.find import Finder, Found
-from seamsurvey.block.gap import gap_of
 from seamsurvey.block.hint import shown_first
 from seamsurvey.block.hypotheses import Known, whole_block
+from seamsurvey.block.lack import but_for_one, lack_of
 from seamsurvey.block.lengths import matches
 from seamsurvey.block.meaning import asked_size, reasons
+from seamsurvey.block.meets import Meeting, check_meetings, met
 from seamsurvey.block.misfits import misfits
 from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box, corner_angles
 from seamsurvey.block.partial import partial_block
 from seamsurvey.block.prior import prior_of
 from seamsurvey.block.rank import ranked, same_layout
-from seamsurvey.block.recognised import lacks
 from seamsurvey.block.refuse import cannot_fill, check, does_not_close, no_layout
 from seamsurvey.block.seams import seams_of
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.block.snap import snap
-from seamsurvey.block.survey import is_straight, nearness, surveyed
+from seamsurvey.block.survey import nearness, surveyed
 from seamsurvey.block.turned import turned_layouts
 from seamsurvey.block.work import Work
 from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
@@ -64,6 +62,7 @@ def assemble(
     finish_height_mm: float | None = None,
     grid_mm: float | None = None,
     picture: NDArray[np.uint8] | None = None,
+    meets: Sequence[Meeting] = (),
     seed: int = 0,
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
@@ -83,7 +82,8 @@ def assemble(
 
     With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``). With ``finish_mm``
     blocks that measure so come first, and are then scaled to that width, their shape kept. ``picture`` (h, w, 3)
-    uint8 RGB shows the assembled block; it only helps to choose between layouts that fit (``hint``). Before a
+    uint8 RGB shows the assembled block; it only helps to choose between layouts that fit (``hint``), as ``meets``
+    does: edges that a person has seen sewn to one another. Before a
     refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted. Once ``stop`` is true
     the best so far is taken; ``tell`` hears how far the search has come.
 
@@ -93,11 +93,12 @@ def assemble(
     del seed
     check(templates, symmetry, outline)
     shapes = shapes_of(templates)
+    check_meetings(shapes, meets)
     known = whole_block(shapes, _known(templates), symmetry)
     outlines = _outlines(outline, finish_mm, finish_height_mm)
     work = Work(time_limit_s, stop)
     say = tell or (lambda _: None)
-    finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture)
+    finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture, tuple(meets))
     closing = _Closing(templates, shapes, finish, work)
 
     say("laying pieces in every outline")
@@ -116,7 +117,7 @@ def assemble(
             some = [*survey.contenders, *_with_parts_turned(shapes, survey.contenders)]
             offer = closing.offer(some, found=len(some), searched_all=False)
         say(f"{survey.found} layout(s) fit")
-        return _but_for_one(offer.blocks, templates, shapes, known)
+        return but_for_one(offer.blocks, templates, shapes, known)
     work = Work(time_limit_s, stop)  # another search, with a limit of its own
     closing = _Closing(templates, shapes, finish, work)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
@@ -125,7 +126,7 @@ def assemble(
     if offer.blocks:
         return offer.blocks
     climb = measured.climb
-    lack = _lack(templates, shapes, known, outlines)
+    lack = lack_of(templates, shapes, known, outlines)
     partial = lack.partial or partial_block(shapes, climb.fullest.best)
     if partial and on_partial:
         on_partial(partial)
@@ -135,43 +136,6 @@ def assemble(
     if survey.all and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
     raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
-
-
-def _but_for_one(
-    blocks: tuple[Block, ...], templates: TemplateSet, shapes: Shapes, known: Known
-) -> tuple[Block, ...]:
-    """The blocks; the first with a warning where the cards, counts told, are a known block's but for one card."""
-    if blocks[0].known_as or any(up is None for up, _ in known) or not is_straight(shapes):
-        return blocks
-    plain = regular(templates, shapes).shapes
-    card = lacks(plain, known, nearness(plain))
-    if not card:
-        return blocks
-    return (evolve(blocks[0], warnings=(*blocks[0].warnings, card)), *blocks[1:])
-
-
-@dataclass(frozen=True)
-class _Lack:
-    """What may be missing, in words, and how the block would look without it."""
-
-    words: tuple[str, ...] = ()
-    partial: Block | None = None
-
-
-def _lack(templates: TemplateSet, shapes: Shapes, known: Known, outlines: Sequence[Outline]) -> _Lack:
-    """What a set of straight cards that fills no block may lack: a card of a known block, or what fills a gap."""
-    if not is_straight(shapes):
-        return _Lack()
-    plain = regular(templates, shapes)
-    near = nearness(plain.shapes)
-    card = lacks(plain.shapes, known, near)
-    words = (card,) if card else ()
-    if not plain.planned or any(up is None for up, _ in known):
-        return _Lack(words)
-    gap = gap_of(plain.shapes, tuple(((up or 0) + (over or 0), over) for up, over in known), outlines, near)
-    if gap is None:
-        return _Lack(words)
-    return _Lack((*words, gap.text), partial_block(shapes, gap.best))
 
 
 def _with_parts_turned(shapes: Shapes, found: Sequence[Contender]) -> list[Contender]:
@@ -248,6 +212,7 @@ class _Finish:
     grid_mm: float | None
     matches: tuple[Match, ...]
     picture: NDArray[np.uint8] | None
+    meets: tuple[Meeting, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -277,8 +242,7 @@ class _Closing:
 
     def offer(self, contenders: Sequence[Contender], *, found: int, searched_all: bool) -> Offer:
         """The blocks of layouts in order; ``found`` of them there are, those not handed over included."""
-        wanted = self._finish.size_mm
-        line = sorted(contenders, key=lambda c: -c.points - sum(r.points for r in asked_size(c.traits, *wanted)))
+        line = sorted(contenders, key=lambda c: -c.points - sum(reason.points for reason in self._asked(c)))
         most = _MOST_SHOWN if self._finish.picture is not None else _MOST_OFFERED
         held: list[_Held] = []
         open_mm = math.inf
@@ -312,8 +276,12 @@ class _Closing:
             return math.inf
         if not _believable(closed) or not _tiles(contender, closed):
             return closed.closure.rms_mm
-        extra = (*asked_size(contender.traits, *self._finish.size_mm), *_fit(closed))
-        return _Held(contender, closed, extra)
+        return _Held(contender, closed, (*self._asked(contender), *_fit(closed)))
+
+    def _asked(self, contender: Contender) -> tuple[Reason, ...]:
+        """What speaks for a layout by what a person has said."""
+        meets = met(self._shapes, contender.layout, self._finish.meets)
+        return *meets, *asked_size(contender.traits, *self._finish.size_mm)
 
     def _block(self, held: _Held, proof: LayoutProof) -> Block:
         contender, measured, finish = held.contender, held.closed, self._finish
@@ -384,6 +352,6 @@ def _doubts(closed: Closed) -> tuple[str, ...]:
         else "No single edge explains it; the cards may be cut less truly than they were measured."
     )
     return (
-        f"The pieces fit less well than they were measured (sigma0 {closure.sigma0:.1f}, corners "
-        f"{closure.rms_mm:.2f} mm off on average). {blame}",
+        f"The pieces fit less well than they were measured: corners are {closure.rms_mm:.2f} mm off on average, "
+        f"{closure.sigma0:.1f} times what the ± of the lengths allows. {blame}",
     )

@@ -219,7 +219,7 @@ def _template(entry: TemplateEntry, shared: int, file: str) -> Template:
         own = np.diag(np.repeat((variance + np.roll(variance, 1)) / 2, 2))
     sensitivity = entry.sensitivity if entry.sensitivity is not None else np.zeros((2 * count, shared))
     if own.shape != (2 * count, 2 * count) or sensitivity.shape != (2 * count, shared):
-        raise unreadable(file, f"the covariance or the sensitivity of {entry.name} has the wrong size")
+        raise unreadable(file, f"what stands behind the ± of {entry.name} has the wrong size")
     return Template(
         name=entry.name,
         photo=entry.photo,
@@ -261,7 +261,7 @@ def _check_outline(entry: TemplateEntry, file: str) -> None:
             raise unreadable(
                 file,
                 f'the curve of edge {number} of {entry.name} must be {{"kind": "arc", "sweep_deg": ...}}, the sweep'
-                " between 0 and 350 degrees, below 0 where the edge is hollow",
+                " between 0 and 350 degrees, below 0 where the edge is concave",
             )
     drawn = drawn_out(outline, _bulges(entry.edges))
     if not Polygon(drawn).is_valid or geometry.signed_area(outline) == 0:

@@ -7,6 +7,7 @@ from attrs import evolve
 
 from seamsurvey.errors import UndecidedError, UsageError, command
 from seamsurvey.model import Advice, Block, TemplateSet, Wishes
+from seamsurvey.units import INCH, fraction_text
 
 
 def plain_counts(wishes: Wishes) -> dict[str, list[int]]:
@@ -33,14 +34,17 @@ def with_counts(templates: TemplateSet, wishes: Wishes) -> TemplateSet:
     return evolve(templates, templates=tuple(counted))
 
 
-def snapping(block: Block) -> list[str]:
-    """What snapping moved, in one sentence."""
+def snapping(block: Block, grid_mm: float) -> list[str]:
+    """What rounding to a grid moved, in one sentence."""
     if not block.snapped:
         return []
     most = max(block.snapped, key=lambda one: abs(one.to_mm - one.from_mm))
     moved = most.to_mm - most.from_mm
+    of_inch = grid_mm / INCH * 64
+    grid = fraction_text(grid_mm, 64) if abs(of_inch - round(of_inch)) < 1e-6 else f"{grid_mm:g} mm"
     lengths = f"{len(block.snapped)} length{'s' if len(block.snapped) > 1 else ''}"
-    return [f"{lengths} set to the grid, at most {abs(moved):.2f} mm off it ({most.what}); --snap off leaves them."]
+    rounded = f"{lengths} rounded to {grid}, by {abs(moved):.2f} mm at most ({most.what})"
+    return [f"{rounded}; --snap off leaves them as measured."]
 
 
 def size_unknown(folder: Path) -> UndecidedError:

@@ -84,6 +84,6 @@ def expected_text(plane: Plane, templates: Sequence[Template], unit: str) -> str
     least, most = (doubt_text(float(value), unit) for value in (expected.min(), expected.max()))
     figures = f"± {most}" if least == most else f"± {least} to ± {most}"
     return (
-        f"Where the templates lie, camera and scale let {LENGTH_TEXT[unit]} be measured to {figures}; "
-        "an edge's own ± has its cut too."
+        f"Where the templates lie, picture and scale are good to {figures} in {LENGTH_TEXT[unit]}; the ± of an "
+        "edge counts how it was cut as well."
     )

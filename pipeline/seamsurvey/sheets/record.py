@@ -32,7 +32,7 @@ def record(
     for photo, report in enumerate(templates.photos if templates else ()):
         flow.heading(f"Photo: {report.name}", keep_mm=20)
         width, height = report.size_px
-        flow.text(f"{width} × {height} pixels; file {report.sha256[:12]}.", mark="·")
+        flow.text(f"{width} × {height} pixels; checksum {report.sha256[:12]}.", mark="·")
         seen = [template for template in (templates.templates if templates else ()) if template.photo == photo]
         lines = [camera_text(report.plane)]
         lines += [f"{reference_text(one)} {agreement_text(one)}".strip() for one in report.plane.references]

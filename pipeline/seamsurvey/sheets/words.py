@@ -17,6 +17,13 @@ def length_text(length_mm: float, units: str) -> str:
     return mm_text(length_mm, 2 if half_tenth else 1)
 
 
+def allowance_text(length_mm: float, units: str) -> str:
+    """An allowance: ``1/4 in``, ``7 mm``; ``6.35 mm (1/4 in)`` where a presser foot has it in inches alone."""
+    text, eighths = length_text(length_mm, units), length_mm / EIGHTH
+    in_inches = units != "inch" and abs(eighths - round(eighths)) < 1e-6
+    return f"{text} ({fraction_text(length_mm, 8)})" if in_inches else text
+
+
 def size_text(width_mm: float, height_mm: float, units: str) -> str:
     """``8 × 10 1/2 in``: width first."""
     width, height = length_text(width_mm, units), length_text(height_mm, units)
@@ -26,6 +33,12 @@ def size_text(width_mm: float, height_mm: float, units: str) -> str:
 def cut_up(length_mm: float, units: str, *, metric_step_mm: float = 1.0) -> float:
     """A length to cut, rounded up: to an eighth of an inch, or to whole steps of millimetres."""
     return round_up(length_mm, EIGHTH if units == "inch" else metric_step_mm)
+
+
+def on_line(length_mm: float, units: str) -> float:
+    """A length to the nearest line of a ruler, 1/16 in or 1 mm: for what is told, not sewn to that size as cut."""
+    step = INCH / 16 if units == "inch" else 1.0
+    return round(length_mm / step) * step
 
 
 def count_text(count: int, one: str, many: str) -> str:
