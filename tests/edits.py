@@ -70,6 +70,7 @@ EDITS = (
     Edit(("snap",), "off", BLOCK),
     Edit(("symmetry",), "half-turn", BLOCK),
     Edit(("outline",), "square", BLOCK),
+    Edit(("meets",), [[f"{HALF}.2", f"{SQUARE}.1"]], BLOCK),
     Edit(("seed",), 3, BLOCK),
     Edit(("time_limit",), 30, BLOCK),
     Edit(("ignore",), ["scan.jpg 3 4"], NOTHING),  # nothing was left out
