@@ -62,7 +62,7 @@ EDITS = (
     Edit(("colours", HALF), "#aa4444", SECTIONS),
     Edit(("prefer",), "fewest-papers", SECTIONS),
     Edit(("pieced_start",), "when-it-helps", SECTIONS),
-    Edit(("cure",), "partial", SECTIONS),
+    Edit(("way",), "partial", SECTIONS),
     Edit(("never_cut",), [HALF], SECTIONS),
     Edit(("layout",), 2, BLOCK),
     Edit(("counts", HALF), 2, BLOCK, {("counts", SQUARE): 3}),
@@ -70,6 +70,7 @@ EDITS = (
     Edit(("snap",), "off", BLOCK),
     Edit(("symmetry",), "half-turn", BLOCK),
     Edit(("outline",), "square", BLOCK),
+    Edit(("meets",), [[f"{HALF}.2", f"{SQUARE}.1"]], BLOCK),
     Edit(("seed",), 3, BLOCK),
     Edit(("time_limit",), 30, BLOCK),
     Edit(("ignore",), ["scan.jpg 3 4"], NOTHING),  # nothing was left out

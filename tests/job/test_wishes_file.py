@@ -153,11 +153,13 @@ def test_all_mistakes_are_told_in_the_order_of_their_lines() -> None:
     assert [line.partition(":")[0] for line in lines] == ["line 1", "line 3", "line 5", "line 7"]
 
 
-def test_a_key_that_was_renamed_is_still_read_and_its_new_name_comes_first() -> None:
-    """`cure` means `way`, in any order; a mistake under it is told at its line; taking `way` back takes both."""
+def test_a_key_that_was_renamed_is_still_read_but_not_beside_its_new_name() -> None:
+    """`cure` means `way`, and never both; a mistake under it is told at its line; taking `way` back takes both."""
     assert read_wishes(b'cure = "partial"\n') == {"cure": "partial"}
-    for text in (b'cure = "partial"\nway = "set-in"\n', b'way = "set-in"\ncure = "partial"\n'):
-        assert read_wishes(text) == {"cure": "set-in"}
+    for text in (b'cure = "partial"\nway = "set-in"\n', b'cure = "partial"\n\nway = "set-in"\n'):
+        with pytest.raises(InputError, match="line 1: “cure” is called “way” now, which stands there as well"):
+            read_wishes(text)
+    assert with_answers(b'cure = "partial"\n', {("way",): "set-in"}) == b'way = "set-in"\n'
     with pytest.raises(InputError) as caught:
         read_wishes(b'title = "x"\ncure = "glue"\n')
     assert "line 2: way: " in caught.value.what

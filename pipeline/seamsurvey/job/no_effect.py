@@ -15,7 +15,7 @@ _OF_PHOTOS = (
     "ruler_thickness", "target_bars", "thickness",
 )  # fmt: skip
 # Keys that bear on the search for a block, and on nothing else.
-_OF_SEARCH = ("counts", "symmetry", "outline", "snap", "picture", "layout", "ignore")
+_OF_SEARCH = ("counts", "symmetry", "outline", "snap", "picture", "layout", "meets", "ignore")
 _SAME_MM = 0.05  # sizes are told to a tenth of a millimetre
 
 

@@ -45,6 +45,7 @@ def _wishes_of(data: Mapping[str, Any]) -> tuple[dict[str, Any], list[tuple[Keys
     for said, value in data.items():
         key = OLD_KEYS.get(said, said)
         if key != said and key in data:
+            mistakes.append(((said,), f"“{said}” is called “{key}” now, which stands there as well: take one out"))
             continue
         if key not in KEYS:
             mistakes.append(((key,), f"“{key}” is not a key of this file{_hint(key)}"))
