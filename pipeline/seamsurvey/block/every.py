@@ -4,8 +4,11 @@ A group of moves makes the search short, so each kind of group is searched to th
 without any goes over all that is left. Where one is cut short, the result says so.
 """
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+
+import numpy as np
 
 from seamsurvey.block.fill import Budget, Filling, Fullest
 from seamsurvey.block.groups import Group, Shift, groups, isometries
@@ -113,6 +116,45 @@ def _enough_s(found: Every) -> float:
     return next((seconds for order, seconds in _ENOUGH_S.items() if most >= order), _LONGEST_S)
 
 
+class _Alike:
+    """Layouts that were kept, to tell one that is met again by another way, with what errors add up to on it.
+
+    Corners of cards in different layouts lie farther apart than ``far`` mm, a good part of a card's size.
+    """
+
+    def __init__(self, sized: Sized, far: float) -> None:
+        self._middle = complex(sum(sized.corners)) / len(sized.corners)
+        self._far = far
+        self._spokes: list[np.ndarray] = []  # of each kept layout, card by card in order of length
+        self._places: list[tuple[np.ndarray, np.ndarray]] = []
+
+    def seen(self, places: Places, numbers: tuple[int, ...], moves: Sequence[Shift]) -> bool:
+        """Whether the tiles make a layout that was kept, turned or mirrored perhaps; else it is kept."""
+        tiles = sorted(
+            (places.tiles[k] for k in numbers), key=lambda t: (t.face.template, abs(t.middle - self._middle))
+        )
+        spokes = np.array([abs(tile.middle - self._middle) for tile in tiles])
+        cards = np.array([tile.face.template for tile in tiles for _ in tile.corners])
+        corners = np.array([corner for tile in tiles for corner in tile.corners])
+        for known, (others, there) in zip(self._spokes, self._places, strict=True):
+            # Lengths from the middle are the same whichever way a layout is turned: that rules out nearly all.
+            if np.abs(known - spokes).max() <= self._far and self._same(cards, corners, others, there, moves):
+                return True
+        self._spokes.append(spokes)
+        self._places.append((cards, corners))
+        return False
+
+    def _same(
+        self, cards: np.ndarray, corners: np.ndarray, others: np.ndarray, there: np.ndarray, moves: Sequence[Shift]
+    ) -> bool:
+        for move in moves:
+            moved = move.turn * (corners.conjugate() if move.mirrored else corners) + move.by
+            near = (np.abs(moved[:, None] - there[None, :]) <= self._far) & (cards[:, None] == others[None, :])
+            if near.any(axis=1).all():
+                return True
+        return False
+
+
 class _Outlined:
     """The searches of all groups in one outline."""
 
@@ -138,6 +180,7 @@ class _Outlined:
         self._complete: set[int] = set()
         self._runs: dict[int, tuple[Filling, Iterator[tuple[int, ...] | None]]] = {}
         self._known: set[tuple[int, ...]] = set()
+        self._alike = _Alike(self.sized, 0.1 * math.sqrt(min(face.area for face in self.places.faces)))
         self.layouts: list[Filled] = []
         self.laid = 0
         self.fullest = Fullest()
@@ -202,6 +245,8 @@ class _Outlined:
         if mark in self._known:
             return False
         self._known.add(mark)
+        if self._alike.seen(self.places, numbers, self.moves):
+            return False
         kept = tuple(self.places.kept(numbers, self.moves))
         tiles = tuple(self.places.tiles[k] for k in numbers)
         self.layouts.append(Filled(tiles, self.sized, kept, self.near))
