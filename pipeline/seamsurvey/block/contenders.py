@@ -10,6 +10,7 @@ import numpy as np
 from seamsurvey.block.every import Filled
 from seamsurvey.block.groups import group_of
 from seamsurvey.block.meaning import score, score_across
+from seamsurvey.block.parted import falls_apart
 from seamsurvey.block.rank import Ranked, kept_moves, same_layout
 from seamsurvey.block.recognised import Recognised
 from seamsurvey.block.search import Layout
@@ -19,6 +20,7 @@ from seamsurvey.block.traits import Traits, traits_of
 from seamsurvey.model import Reason
 
 _BEHIND = 1.5
+_STRAIGHT, _MOST_PARTED = 1.0, 60  # what straight seams say for a layout; how many of the likeliest are tried
 _MEETING, _MOVES = 4.0, 2.4  # about the weights of what ``_promise`` looks at
 _MOST_LOOKED_AT = 600
 
@@ -57,7 +59,16 @@ def contenders(
             traits = traits_of(shapes, layout, filled.kept, filled.near)
             symmetry = group_of(filled.kept).name
             found.append(Contender(layout, traits, score(traits), symmetry, _known(recognised, layout)))
-    return in_order(found)
+    return in_order(with_straight_seams(in_order(found), layouts[0].near if layouts else 0.0))
+
+
+def with_straight_seams(line: Sequence[Contender], near: float) -> list[Contender]:
+    """The likeliest with what being sewn in straight seams says for them."""
+    reason = Reason("straight seams", "it is sewn in straight seams", _STRAIGHT)
+    return [
+        replace(one, extra=(*one.extra, reason)) if k < _MOST_PARTED and falls_apart(one.layout, 2 * near) else one
+        for k, one in enumerate(line)
+    ]
 
 
 def _promise(filled: Filled) -> float:
