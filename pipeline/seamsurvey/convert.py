@@ -146,6 +146,10 @@ class Line(Measuring):
                     on_partial=self._keep_partial,
                     stop=stop,
                 )
+                if stop():
+                    # Another run goes on looking: what was taken in haste is not what the search comes to.
+                    key = f"{key} stopped"
+                    self.note("block", ["The search was stopped. The same command again looks to the end."])
             files = {layout_name(rank): write_layout(block, units) for rank, block in enumerate(layouts, 1)}
             self.keep("layouts", key, files, [MEASURED])
             if self.job.made("partial"):

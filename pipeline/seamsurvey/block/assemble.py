@@ -17,7 +17,7 @@ from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.contenders import Contender, contender_of, in_order
 from seamsurvey.block.find import Finder, Found
-from seamsurvey.block.hint import shown_first
+from seamsurvey.block.hint import shown_among, shown_first
 from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.lack import but_for_one, lack_of
 from seamsurvey.block.lengths import matches
@@ -47,7 +47,7 @@ _TILES = 1e-7  # of the block's area: closed layouts tile to rounding, or miss b
 _MOST_OFFERED = 12
 _TURNING_S = 3.0
 _MOST_CLOSED = 40  # layouts that are adjusted; with a picture to choose by, the more
-_MOST_SHOWN = 60
+_MOST_SHOWN = 24
 _WORST_FIT = 8.0  # logarithm of odds that the worst fit costs: measurements may be worse than they say
 
 Tell = Callable[[str], None]
@@ -243,7 +243,10 @@ class _Closing:
     def offer(self, contenders: Sequence[Contender], *, found: int, searched_all: bool) -> Offer:
         """The blocks of layouts in order; ``found`` of them there are, those not handed over included."""
         line = sorted(contenders, key=lambda c: -c.points - sum(reason.points for reason in self._asked(c)))
-        most = _MOST_SHOWN if self._finish.picture is not None else _MOST_OFFERED
+        most = _MOST_OFFERED
+        if self._finish.picture is not None:
+            # Every layout is compared as it was laid; only those that the picture shows best are adjusted.
+            line, most = shown_among(line, self._finish.picture), _MOST_SHOWN
         held: list[_Held] = []
         open_mm = math.inf
         refused = 0
