@@ -84,6 +84,7 @@ EDITS = (
     Edit(("target_bars",), "99.8 mm x 100.2 mm", ALL),
     Edit(("taken_with",), "scanner", ALL),
     Edit(("templates_are",), "cards", ALL),
+    Edit(("cards",), "ignore", ALL),
     Edit(("scale_bar",), "1 in", ALL),
     Edit(("page_grid",), "1/4 in", ALL),
     Edit(("photos",), ["../again.jpg"], ALL),
