@@ -71,6 +71,8 @@ EDITS = (
     Edit(("symmetry",), "half-turn", BLOCK),
     Edit(("outline",), "square", BLOCK),
     Edit(("meets",), [[f"{HALF}.2", f"{SQUARE}.1"]], BLOCK),
+    Edit(("turn",), [f"{HALF}-1"], BLOCK),
+    Edit(("exchange",), [[f"{HALF}-1", f"{HALF}-4"]], BLOCK),
     Edit(("seed",), 3, BLOCK),
     Edit(("time_limit",), 30, BLOCK),
     Edit(("ignore",), ["scan.jpg 3 4"], NOTHING),  # nothing was left out

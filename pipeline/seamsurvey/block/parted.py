@@ -17,7 +17,7 @@ def falls_apart(layout: Layout, near: float) -> bool:
     while waiting:
         some = waiting.pop()
         if len(some) > 1:
-            sides = _cut([rings[k] for k in some], near)
+            sides = cut_apart([rings[k] for k in some], near)
             if sides is None:
                 return False
             waiting += [
@@ -26,8 +26,8 @@ def falls_apart(layout: Layout, near: float) -> bool:
     return True
 
 
-def _cut(rings: list[np.ndarray], near: float) -> list[bool] | None:
-    """On which side of a straight cut each piece lies; None where there is none."""
+def cut_apart(rings: list[np.ndarray], near: float) -> list[bool] | None:
+    """On which side of a straight cut each piece lies, of an upright or level one if there is; None without any."""
     starts = np.concatenate(rings)
     ends = np.concatenate([np.roll(ring, -1) for ring in rings])
     turns = ((ends - starts) / np.abs(ends - starts)).conjugate()
@@ -37,4 +37,7 @@ def _cut(rings: list[np.ndarray], near: float) -> list[bool] | None:
     left, right = low >= -near, high <= near
     able = (left | right).all(axis=1) & left.any(axis=1) & right.any(axis=1)
     lines = np.flatnonzero(able)
-    return [bool(side) for side in left[lines[0]]] if len(lines) else None
+    if not len(lines):
+        return None
+    slant = np.minimum(np.abs(turns.real), np.abs(turns.imag))[lines]
+    return [bool(side) for side in left[lines[int(np.argmin(np.round(slant, 6)))]]]
