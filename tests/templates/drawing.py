@@ -1,6 +1,6 @@
 """Small scans for these tests: flat cards on a lid, filled exactly, in linear light, then blurred and encoded.
 
-Nothing here is the tool's: polygons are filled by scikit-image at eight times the resolution.
+Nothing here is the tool's: polygons are filled by tests/scene/coverage.py, by exact area.
 """
 
 from collections.abc import Sequence
@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 import cv2
 import numpy as np
-import skimage.draw
 from numpy.typing import ArrayLike, NDArray
 
 from seamsurvey.model import Picture, Plane, ScanPlane
@@ -18,8 +17,6 @@ Floats = NDArray[np.float64]
 
 DPI = 300
 PX_PER_MM = DPI / 25.4
-_FINE = 8
-_FEW = 16
 
 WHITE, GREY, BLACK = (0.80, 0.80, 0.79), (0.26, 0.27, 0.27), (0.008, 0.008, 0.009)
 CREAM, CHIPBOARD, BLUE, DARK = (0.77, 0.70, 0.54), (0.34, 0.33, 0.31), (0.16, 0.29, 0.48), (0.02, 0.02, 0.022)
@@ -37,34 +34,24 @@ def plane_of(height: int, px_per_mm: float = PX_PER_MM) -> ScanPlane:
 
 
 class Covered(NamedTuple):
-    """The share of each pixel that a polygon covers: in its ``box`` of the picture, and ``whole`` (h, w)."""
+    """The share of each pixel that a polygon covers, in its ``box`` of a picture of this ``shape`` (h, w)."""
 
     box: tuple[slice, slice]
     part: Floats
-    whole: Floats
+    shape: tuple[int, int]
+
+    @property
+    def whole(self) -> Floats:
+        """The same for every pixel of the picture."""
+        inside = np.zeros(self.shape)
+        inside[self.box] = self.part
+        return inside
 
 
 def coverage(polygon: ArrayLike, shape: tuple[int, int], plane: Plane) -> Covered:
     """What a polygon ((n, 2) plane mm) covers of a picture of this (height, width)."""
-    px = plane.to_px(np.asarray(polygon, dtype=float))
-    if len(px) > _FEW:
-        patch = cover([px], shape[::-1])  # exact, and quicker for an arc drawn as many chords
-        inside = np.zeros(shape)
-        inside[patch.window] = patch.alpha
-        return Covered(patch.window, patch.alpha.astype(float), inside)
-    low = np.floor(px.min(axis=0)).astype(int) - 2
-    size = np.ceil(px.max(axis=0)).astype(int) + 3 - low
-    fine = np.zeros((size[1] * _FINE, size[0] * _FINE))
-    # A pixel's centre is the integer in both grids. Not OpenCV's polygons: they cover their outline as well.
-    at = (px - low) * _FINE + (_FINE - 1) / 2
-    fine[skimage.draw.polygon(at[:, 1], at[:, 0], fine.shape)] = 1
-    part = fine.reshape(size[1], _FINE, size[0], _FINE).mean(axis=(1, 3))
-    inside = np.zeros(shape)
-    first, last = np.maximum(low, 0), np.minimum(low + size, shape[::-1])
-    cut = part[first[1] - low[1] : last[1] - low[1], first[0] - low[0] : last[0] - low[0]]
-    box = np.s_[first[1] : last[1], first[0] : last[0]]
-    inside[box] = cut
-    return Covered(box, cut, inside)
+    patch = cover([plane.to_px(np.asarray(polygon, dtype=float))], shape[::-1])
+    return Covered(patch.window, patch.alpha.astype(float), shape)
 
 
 def scan(
