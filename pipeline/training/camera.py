@@ -25,6 +25,17 @@ class View:
         flat = points.reshape(len(points), -1, 3) @ self.matrix.transpose(1, 2)
         return (flat[..., :2] / flat[..., 2:].clamp_min(0.3)).reshape(*points.shape[:-1], 2)
 
+    def picture(self, points: Tensor) -> Tensor:
+        """(B, n, 2) picture places of canvas places: what `canvas` does, undone."""
+        flat = torch.cat([points, torch.ones_like(points[..., :1])], -1) @ torch.linalg.inv(self.matrix).transpose(
+            1, 2
+        )
+        bent = flat[..., :2] / flat[..., 2:]
+        straight = bent
+        for _ in range(8):  # the lens bends by some percent: each round gains two digits
+            straight = bent / (1 + self.lens[:, None, None] * (straight**2).sum(-1, keepdim=True))
+        return straight
+
 
 def views(n: int, device: torch.device, zoom: tuple[float, float] = (0.72, 1.12), tilt: float = 0.16) -> View:
     """Random ways to hold a camera; `zoom` below 1 looks closer. A third of them are scans: straight from above."""
@@ -41,15 +52,26 @@ def views(n: int, device: torch.device, zoom: tuple[float, float] = (0.72, 1.12)
     return View(matrix, torch.where(flat, 0.0, torch.randn(n, device=device) * 0.025))
 
 
-def warped(view: View, image: Tensor, maps: list[Tensor], field: Field, size: tuple[int, int]) -> tuple[Tensor, list[Tensor]]:
-    """The picture (B, 3, h, w) of `size` (h, w), bilinear, and the maps (B, H, W), nearest; mirrored past the canvas."""
+def warped(
+    view: View, image: Tensor, maps: list[Tensor], field: Field, size: tuple[int, int]
+) -> tuple[Tensor, list[Tensor]]:
+    """The picture (B, 3, h, w) of `size` (h, w), bilinear, and the maps, nearest; mirrored past the canvas."""
     height, width = size
-    y, x = torch.meshgrid(torch.arange(height, device=image.device).float(), torch.arange(width, device=image.device).float(), indexing="ij")
+    y, x = torch.meshgrid(
+        torch.arange(height, device=image.device).float(),
+        torch.arange(width, device=image.device).float(),
+        indexing="ij",
+    )
     half = (width - 1) / 2
     at = view.canvas((x - half) / (width / 2), (y - (height - 1) / 2) / (width / 2))
     grid = torch.stack([at[..., 0], at[..., 1] * (field.width / field.height)], -1)
     out = F.grid_sample(image, grid, align_corners=False, padding_mode="reflection")
-    return out, [F.grid_sample(m[:, None].float(), grid, align_corners=False, padding_mode="reflection", mode="nearest")[:, 0].to(m.dtype) for m in maps]
+    return out, [
+        F.grid_sample(m[:, None].float(), grid, align_corners=False, padding_mode="reflection", mode="nearest")[
+            :, 0
+        ].to(m.dtype)
+        for m in maps
+    ]
 
 
 def blurred(image: Tensor, sigma: float) -> Tensor:
@@ -70,7 +92,7 @@ def _cosines(device: torch.device) -> Tensor:
 
 
 def squeezed(image: Tensor, strength: Tensor) -> Tensor:
-    """As if stored as JPEG: cosines of 8 by 8 px rounded, coarser where finer (B, 3, H, W in 0..1; `strength` (B,))."""
+    """As if stored as JPEG: cosines of 8 by 8 px rounded, fine ones more (B, 3, H, W in 0..1; `strength` (B,))."""
     n, c, height, width = image.shape
     basis = _cosines(image.device)
     k = torch.arange(8, device=image.device).float()
@@ -99,11 +121,18 @@ def developed(image: Tensor) -> Tensor:
     image = image ** e3(uniform(d, n, low=0.36, high=0.62))
     curve = image * image * (3 - 2 * image)
     image = torch.lerp(image, curve, e3(uniform(d, n, low=-0.2, high=0.7)))
-    around = F.interpolate(F.adaptive_avg_pool2d(image, (12, 16)), image.shape[2:], mode="bilinear", align_corners=False).mean(1, keepdim=True)
+    around = F.interpolate(
+        F.adaptive_avg_pool2d(image, (12, 16)), image.shape[2:], mode="bilinear", align_corners=False
+    ).mean(1, keepdim=True)
     local = e3((uniform(d, n) < 0.25) * uniform(d, n, high=0.6))  # night modes lift what is dark around
     image = image * ((0.5 / around.clamp_min(0.06)) ** local)
     image = image + (image - blurred(image, 1.0)) * e3(uniform(d, n) ** 2 * 1.6)
-    low = F.interpolate(torch.randn(n, 3, image.shape[2] // 2, image.shape[3] // 2, device=d), image.shape[2:], mode="bilinear", align_corners=False)
+    low = F.interpolate(
+        torch.randn(n, 3, image.shape[2] // 2, image.shape[3] // 2, device=d),
+        image.shape[2:],
+        mode="bilinear",
+        align_corners=False,
+    )
     image = image + low * e3(uniform(d, n) ** 2 * 0.03)
     image = torch.where(e3(uniform(d, n) < 0.08), image.mean(1, keepdim=True).expand_as(image), image).clamp(0, 1)
     return torch.where(e3(uniform(d, n) < 0.6), squeezed(image, scaled(d, n, low=0.3, high=6.0)), image).clamp(0, 1)

@@ -21,7 +21,9 @@ NAMES = ("ground", "face", "side", "shadow", "reference", "clutter", "border")
 
 class _Graph:
     def __init__(self, weights: dict[str, NDArray[np.float32]]) -> None:
-        self.weights, self.nodes, self.kept = weights, [], []
+        self.weights = weights
+        self.nodes: list[onnx.NodeProto] = []
+        self.kept: list[onnx.TensorProto] = []
         self.made = 0
 
     def node(self, kind: str, inputs: list[str], **attributes: object) -> str:
@@ -60,7 +62,12 @@ class _Graph:
         return self.node("Add", [self.node("MatMul", [x, turned]), self.weight(f"{name}.bias")])
 
     def norm(self, x: str, name: str) -> str:
-        return self.node("LayerNormalization", [x, self.weight(f"{name}.weight"), self.weight(f"{name}.bias")], axis=-1, epsilon=1e-5)
+        return self.node(
+            "LayerNormalization",
+            [x, self.weight(f"{name}.weight"), self.weight(f"{name}.bias")],
+            axis=-1,
+            epsilon=1e-5,
+        )
 
     def mix(self, x: str, name: str) -> str:
         width = self.weights[f"{name}.out.weight"].shape[0]
@@ -68,13 +75,21 @@ class _Graph:
         shape = self.node("Shape", [x])
         t = self.node("Transpose", [self.node("Reshape", [x, self.constant([0, width, -1])])], perm=[0, 2, 1])
         t = self.norm(t, f"{name}.norm0")
-        split = self.node("Reshape", [self.linear(self.norm(t, f"{name}.norm1"), f"{name}.qkv"), self.constant([0, -1, 3, HEADS, width // HEADS])])
+        split = self.node(
+            "Reshape",
+            [
+                self.linear(self.norm(t, f"{name}.norm1"), f"{name}.qkv"),
+                self.constant([0, -1, 3, HEADS, width // HEADS]),
+            ],
+        )
         parts = self.node("Transpose", [split], perm=[2, 0, 3, 1, 4])
         q, k, v = (self.node("Gather", [parts, self.constant(i)], axis=0) for i in range(3))
         scores = self.node("MatMul", [q, self.node("Transpose", [k], perm=[0, 1, 3, 2])])
         scores = self.node("Mul", [scores, self.constant((width // HEADS) ** -0.5, np.float32)])
         seen = self.node("MatMul", [self.node("Softmax", [scores], axis=-1), v])
-        seen = self.node("Reshape", [self.node("Transpose", [seen], perm=[0, 2, 1, 3]), self.constant([0, -1, width])])
+        seen = self.node(
+            "Reshape", [self.node("Transpose", [seen], perm=[0, 2, 1, 3]), self.constant([0, -1, width])]
+        )
         t = self.node("Add", [t, self.linear(seen, f"{name}.out")])
         wide = self.node("Relu", [self.linear(self.norm(t, f"{name}.norm2"), f"{name}.wide")])
         t = self.node("Add", [t, self.linear(wide, f"{name}.narrow")])
@@ -94,7 +109,12 @@ def model(weights: dict[str, NDArray[np.float32]], note: str = "") -> onnx.Model
     for i in range(MIXES):
         x = g.mix(x, f"mix.{i}")
     for i in range(stages - 1):
-        big = g.node("Resize", [x, "", g.constant([1, 1, 2, 2], np.float32)], mode="linear", coordinate_transformation_mode="half_pixel")
+        big = g.node(
+            "Resize",
+            [x, "", g.constant([1, 1, 2, 2], np.float32)],
+            mode="linear",
+            coordinate_transformation_mode="half_pixel",
+        )
         x = g.block(g.node("Concat", [big, kept[-2 - i]], axis=1), f"up.{i}")
     x = g.node("DepthToSpace", [g.node("Relu", [g.conv(x, "fine")])], blocksize=2, mode="CRD")
     x = g.node("Relu", [g.conv(g.node("Concat", [x, picture], axis=1), "sharp")])
@@ -105,7 +125,13 @@ def model(weights: dict[str, NDArray[np.float32]], note: str = "") -> onnx.Model
         g.nodes, "sight", [helper.make_tensor_value_info("picture", TensorProto.FLOAT, size)],
         [helper.make_tensor_value_info("evidence", TensorProto.FLOAT, [1, len(NAMES), "height", "width"])], g.kept,
     )  # fmt: skip
-    made = helper.make_model(graph, opset_imports=[helper.make_opsetid("", OPSET)], producer_name="seamsurvey", ir_version=IR_VERSION, doc_string=note)
+    made = helper.make_model(
+        graph,
+        opset_imports=[helper.make_opsetid("", OPSET)],
+        producer_name="seamsurvey",
+        ir_version=IR_VERSION,
+        doc_string=note,
+    )
     helper.set_model_props(made, {"classes": " ".join(NAMES)})
     onnx.checker.check_model(made)
     return made
@@ -113,7 +139,11 @@ def model(weights: dict[str, NDArray[np.float32]], note: str = "") -> onnx.Model
 
 def save(net: Net, path: Path, note: str = "") -> None:
     """The network's file; the same weights, the same bytes."""
-    weights = {k: v.detach().float().cpu().numpy() for k, v in net.state_dict().items() if not k.endswith("num_batches_tracked")}
+    weights = {
+        k: v.detach().float().cpu().numpy()
+        for k, v in net.state_dict().items()
+        if not k.endswith("num_batches_tracked")
+    }
     path.write_bytes(model(weights, note).SerializeToString(deterministic=True))
 
 
@@ -124,4 +154,6 @@ def load(path: Path, net: Net) -> None:
     missing = [k for k in state if k not in held and not k.endswith("num_batches_tracked")]
     if missing:
         raise ValueError(f"{path} was made of another network: it lacks {missing[0]}")
-    net.load_state_dict({k: torch.from_numpy(held[k].astype(np.float32)) if k in held else v for k, v in state.items()})
+    net.load_state_dict(
+        {k: torch.from_numpy(held[k].astype(np.float32)) if k in held else v for k, v in state.items()}
+    )

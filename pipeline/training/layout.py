@@ -19,10 +19,14 @@ SHEET_LOOK, SIDE_LOOK, CARD_LOOK, RULER_LOOK, CLUTTER_LOOK = 1, 2, 4, 32, 40
 
 @dataclass(frozen=True)
 class Laid:
-    """A painted scene and the outlines (n, 2) of its cards' faces on the canvas, whole also where they are hidden."""
+    """A painted scene and the outlines (n, 2) of its cards' faces on the canvas, whole also where they are hidden.
+
+    `numbers`: each face's number in `maps.top`.
+    """
 
     maps: Maps
     faces: tuple[Points, ...]
+    numbers: tuple[int, ...]
 
 
 class _Room:
@@ -33,8 +37,9 @@ class _Room:
 
     def free(self, outline: Points, gap: float) -> bool:
         mask = filled(self.taken.shape, [outline / 4], np.zeros(2))
-        grown = cv2.dilate(mask, np.ones((3, 3), np.uint8), iterations=max(1, round(gap / 4))) if gap > 2 else mask
-        return not bool((self.taken & grown).any()) and bool(mask.any())
+        wide = np.ones((3, 3), np.uint8)
+        grown = np.asarray(cv2.dilate(mask, wide, iterations=max(1, round(gap / 4)))) if gap > 2 else mask
+        return not bool(np.logical_and(self.taken, grown).any()) and bool(mask.any())
 
     def take(self, outline: Points) -> None:
         cv2.fillPoly(self.taken, [np.round(outline / 4).astype(np.int32)], 1)
@@ -51,17 +56,29 @@ def _written(rng: Random, card: Cut, size: float) -> Ink | None:
         if what < 0.45:
             text = "".join(rng.choice(list("ABCDEFGHKLMT0123456789 "), int(rng.integers(1, 9))))
             at = (int(n * rng.uniform(0.15, 0.5)), int(n * rng.uniform(0.3, 0.7)))
-            cv2.putText(plate, text, at, int(rng.choice([0, 3, 6, 7])), float(n * rng.uniform(0.002, 0.012)), strength,
-                        1 if n < 200 else int(rng.integers(1, 4)), cv2.LINE_AA)  # fmt: skip
+            font, big = int(rng.choice([0, 3, 6, 7])), float(n * rng.uniform(0.002, 0.012))
+            cv2.putText(
+                plate, text, at, font, big, strength, 1 if n < 200 else int(rng.integers(1, 4)), cv2.LINE_AA
+            )
         elif what < 0.75:
             line = inset(densified(card.outline, max(size * 0.08, 3)), rng.uniform(0.6, 0.92)) - low
             dashed = rng.random() < 0.6
             for k in range(0, len(line), 2 if dashed else 1):
                 a, b = line[k], line[(k + 1) % len(line)]
-                cv2.line(plate, (int(a[0] * 16), int(a[1] * 16)), (int(b[0] * 16), int(b[1] * 16)), strength, 1, cv2.LINE_AA, 4)
+                cv2.line(
+                    plate,
+                    (int(a[0] * 16), int(a[1] * 16)),
+                    (int(b[0] * 16), int(b[1] * 16)),
+                    strength,
+                    1,
+                    cv2.LINE_AA,
+                    4,
+                )
         else:
             a, b = rng.uniform(0.2, 0.8, 2) * n, rng.uniform(0.2, 0.8, 2) * n
-            cv2.arrowedLine(plate, (int(a[0]), int(a[1])), (int(b[0]), int(b[1])), strength, 1, cv2.LINE_AA, 0, 0.15)
+            cv2.arrowedLine(
+                plate, (int(a[0]), int(a[1])), (int(b[0]), int(b[1])), strength, 1, cv2.LINE_AA, 0, 0.15
+            )
     return Ink(plate, np.array([[1.0, 0, low[0]], [0, 1, low[1]]]))
 
 
@@ -99,7 +116,10 @@ def _cards(rng: Random, width: int, height: int, room: _Room) -> list[Cut]:
                     continue
                 at = start + np.array([i * step[0] + slant * j * step[1], j * step[1] - slant * i * step[0]])
                 card = shape.moved(turn + (math.pi if flip and (i + j) % 2 else 0) + rng.normal(0, 0.01), base, at)
-                if not ((card.outline.min(0) > -0.2 * base).all() and (card.outline.max(0) < np.array([width, height]) + 0.2 * base).all()):
+                if not (
+                    (card.outline.min(0) > -0.2 * base).all()
+                    and (card.outline.max(0) < np.array([width, height]) + 0.2 * base).all()
+                ):
                     continue
                 if room.free(card.outline, 0):
                     room.take(card.outline)
@@ -137,7 +157,7 @@ def _apart(cards: list[Cut], new: Cut) -> bool:
     near = [c.outline for c in cards if (c.outline.min(0) < high).all() and (c.outline.max(0) > low).all()]
     shape = (int(high[1] - low[1]) + 2, int(high[0] - low[0]) + 2)
     mine = cv2.erode(filled(shape, [new.outline], low), np.ones((3, 3), np.uint8))
-    return not any(bool((mine & filled(shape, [other], low)).any()) for other in near)
+    return not any(bool(np.logical_and(mine, filled(shape, [other], low)).any()) for other in near)
 
 
 def lay_out(rng: Random, width: int, height: int) -> Laid:
@@ -149,9 +169,20 @@ def lay_out(rng: Random, width: int, height: int) -> Laid:
         sheet = np.array([[-1.0, -1], [1, -1], [1, 1], [-1, 1]]) * half
         t = rng.normal(0, 0.12)
         c, s = math.cos(t), math.sin(t)
-        canvas.paint(Thing(Kind.SHEET, sheet @ np.array([[c, s], [-s, c]]) + rng.uniform(0.3, 0.7, 2) * (width, height), rng.uniform(0, 3), SHEET_LOOK))
+        canvas.paint(
+            Thing(
+                Kind.SHEET,
+                sheet @ np.array([[c, s], [-s, c]]) + rng.uniform(0.3, 0.7, 2) * (width, height),
+                rng.uniform(0, 3),
+                SHEET_LOOK,
+            )
+        )
     for k in range(int(rng.choice([0, 1, 1, 2, 3], p=[0.25, 0.25, 0.2, 0.2, 0.1]))):
-        thing = ruler(rng, width, height, RULER_LOOK + k) if rng.random() < 0.9 else id_card(rng, width, height, RULER_LOOK + k)
+        thing = (
+            ruler(rng, width, height, RULER_LOOK + k)
+            if rng.random() < 0.9
+            else id_card(rng, width, height, RULER_LOOK + k)
+        )
         canvas.paint(thing)
         room.take(thing.outline)
     flat = rng.random() < 0.3  # a scan, or thin card seen from straight above: no sides
@@ -161,21 +192,31 @@ def lay_out(rng: Random, width: int, height: int) -> Laid:
     clear, written = rng.random() < 0.08, rng.random() < 0.45
     alike = rng.random() < 0.75
     faces: list[Points] = []
+    numbers: list[int] = []
     for card in _cards(rng, width, height, room):
-        rise = lambda p, h=thick * float(rng.uniform(0.7, 1.3)): p + h * (lean + (p - eye) / far)  # noqa: E731
-        top = Cut(np.asarray(rise(card.outline)), tuple(np.asarray(rise(h)) for h in card.holes))
+        own = thick * float(rng.uniform(0.7, 1.3))
+        outline, *holes = (p + own * (lean + (p - eye) / far) for p in (card.outline, *card.holes))  # parallax
+        top = Cut(outline, tuple(holes))
         moved = float(np.abs(top.outline - card.outline).max())
         look = CARD_LOOK if alike or rng.random() < 0.3 else CARD_LOOK + int(rng.integers(0, 20))
         if moved > 0.6:
-            around = zip(card.outline, np.roll(card.outline, -1, 0), top.outline, np.roll(top.outline, -1, 0), strict=True)
+            around = zip(
+                card.outline, np.roll(card.outline, -1, 0), top.outline, np.roll(top.outline, -1, 0), strict=True
+            )
             bands = tuple(np.array([a, b, d, c]) for a, b, c, d in around)
             canvas.paint(Thing(Kind.SIDE, bands[0], thick / 2, SIDE_LOOK, parts=bands[1:]))
-        ink = _written(rng, top, float(np.ptp(top.outline, axis=0).max()) / 2) if written and rng.random() < 0.7 else None
+        ink = (
+            _written(rng, top, float(np.ptp(top.outline, axis=0).max()) / 2)
+            if written and rng.random() < 0.7
+            else None
+        )
         canvas.paint(Thing(Kind.CARD, top.outline, max(thick, 0.4), look, top.holes, clear, ink))
-        faces.append(top.outline)
+        if canvas.things and canvas.things[-1].outline is top.outline:
+            faces.append(top.outline)
+            numbers.append(len(canvas.things))
     for _ in range(int(rng.poisson(2.5)) if rng.random() < 0.7 else 0):
-        thing = clutter(rng, width, height, CLUTTER_LOOK + int(rng.integers(0, 20)))
-        if all(room.free(part.outline, 2) for part in thing) or rng.random() < 0.12:  # few lie on a card
-            for part in thing:
+        heap = clutter(rng, width, height, CLUTTER_LOOK + int(rng.integers(0, 20)))
+        if all(room.free(part.outline, 2) for part in heap) or rng.random() < 0.12:  # few lie on a card
+            for part in heap:
                 canvas.paint(part)
-    return Laid(canvas.maps(), tuple(faces))
+    return Laid(canvas.maps(), tuple(faces), tuple(numbers))

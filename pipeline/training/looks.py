@@ -47,16 +47,24 @@ def colours(rng: Random, n: int) -> NDArray[np.float64]:
     for chosen, low, high in ((white, 0, 0.22), (kraft, 0.22, 0.36), (board, 0.36, 0.5), (dark, 0.5, 0.58)):
         pick = (kind >= low) & (kind < high)
         out[pick] = chosen[pick]
-    return np.clip(out, 0.004, 0.97)
+    return np.asarray(np.clip(out, 0.004, 0.97))
 
 
 def _looks(rng: Random, kinds: NDArray[np.int64], n: int) -> NDArray[np.float64]:
     """(n, WIDTH) one row for each look; `kinds` (n,) what it is for."""
     t = np.zeros((n, WIDTH))
-    put = lambda name, value: t.__setitem__((slice(None), slice(AT[name], AT[name] + COLUMNS[name])), np.reshape(value, (n, -1)))  # noqa: E731
+
+    def put(name: str, value: object) -> None:
+        t[:, AT[name] : AT[name] + COLUMNS[name]] = np.reshape(np.asarray(value), (n, -1))
+
     colour = colours(rng, n)
     put("colour", colour)
-    put("other", np.where(rng.random((n, 1)) < 0.5, colours(rng, n), np.clip(colour * np.exp(rng.normal(0, 0.3, (n, 3))), 0, 1)))
+    put(
+        "other",
+        np.where(
+            rng.random((n, 1)) < 0.5, colours(rng, n), np.clip(colour * np.exp(rng.normal(0, 0.3, (n, 3))), 0, 1)
+        ),
+    )
     light = colour.mean(1, keepdims=True)
     dark_ink = np.where(rng.random((n, 1)) < 0.6, rng.uniform(0, 0.08, (n, 1)), rng.uniform(0, 0.4, (n, 3)))
     put("inked", np.where((light < 0.25) | (rng.random((n, 1)) < 0.05), 1 - dark_ink, dark_ink))

@@ -1,4 +1,4 @@
-"""The network: a U-Net of its own making that starts at half the picture's resolution and looks at all of it at once.
+"""The network: a U-Net that starts at half the picture's resolution and looks at all of it at once.
 
 Half resolution first, for a processor's sake; the full picture comes back at the end, for the borders' sake.
 Attention over the coarsest cells (32 px) lets every part know the whole picture. Its shipped form is the ONNX file

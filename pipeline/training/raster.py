@@ -54,7 +54,7 @@ class Thing:
 
 @dataclass(frozen=True)
 class Maps:
-    """A painted scene: (h, w) uint8 the topmost thing, the one below it where it is clear, and ink; heights (256,)."""
+    """A painted scene: (h, w) uint8 the topmost thing, the one below it where it is clear, ink; heights (256,)."""
 
     top: Map
     below: Map
@@ -66,7 +66,7 @@ class Maps:
 
 
 def filled(shape: tuple[int, int], outlines: list[Points], shift: Points) -> Map:
-    """(h, w) 1 inside the outlines (even-odd), which are shifted by -`shift` (2,) first; to a sixteenth of a pixel."""
+    """(h, w) 1 inside the outlines (even-odd), shifted by -`shift` (2,) first; to a sixteenth of a pixel."""
     mask = np.zeros(shape, np.uint8)
     if outlines:
         cv2.fillPoly(mask, [np.round((p - shift) * 16).astype(np.int32) for p in outlines], 1, shift=4)

@@ -30,7 +30,15 @@ def _marks(rng: Random, length: int, width: int) -> Map:
         figures, mirrored = rng.random() < 0.85, rng.random() < 0.2
         for k in range(int((length - 2 * start) / step)):
             x = start + k * step
-            high = long * (1.0 if k % per == 0 else 0.75 if 2 * k % per == 0 else 0.5 if per % 4 == 0 and 4 * k % per == 0 else 0.4)
+            high = long * (
+                1.0
+                if k % per == 0
+                else 0.75
+                if 2 * k % per == 0
+                else 0.5
+                if per % 4 == 0 and 4 * k % per == 0
+                else 0.4
+            )
             y0, y1 = (0.0, high) if side == 0 else (width - high, width)
             ends = [(int(x * 16), int(y * 16)) for y in (y0, y1)]
             cv2.line(plate, ends[0], ends[1], strength, weight, cv2.LINE_AA, 4)
@@ -40,8 +48,9 @@ def _marks(rng: Random, length: int, width: int) -> Map:
                 text = str(k // per)[:: -1 if mirrored else 1]
                 cv2.putText(plate, text, (int(x), int(y)), cv2.FONT_HERSHEY_SIMPLEX, size, strength, 1, cv2.LINE_AA)
     if rng.random() < 0.4:
-        cv2.putText(plate, str(rng.choice(["STEEL", "CM", "INCH", "MADE IN", "No 30", "Precision"])),
-                    (length // 3, int(width * 0.6)), cv2.FONT_HERSHEY_DUPLEX, width * 0.008, 200, 1, cv2.LINE_AA)  # fmt: skip
+        word = str(rng.choice(["STEEL", "CM", "INCH", "MADE IN", "No 30", "Precision"]))
+        at = (length // 3, int(width * 0.6))
+        cv2.putText(plate, word, at, cv2.FONT_HERSHEY_DUPLEX, width * 0.008, 200, 1, cv2.LINE_AA)
     if rng.random() < 0.2:
         cv2.rectangle(plate, (1, 1), (length - 2, width - 2), 160, 1, cv2.LINE_AA)
     return plate
@@ -62,7 +71,16 @@ def _grid(rng: Random, length: int, width: int) -> Map:
             if at < width * 16:
                 cv2.line(plate, (0, at), (length * 16, at), value, 1, cv2.LINE_AA, 4)
         if heavy and k and step > 14:
-            cv2.putText(plate, str(k // fine), (at // 16 + 2, 12), cv2.FONT_HERSHEY_SIMPLEX, step * 0.012, strength, 1, cv2.LINE_AA)
+            cv2.putText(
+                plate,
+                str(k // fine),
+                (at // 16 + 2, 12),
+                cv2.FONT_HERSHEY_SIMPLEX,
+                step * 0.012,
+                strength,
+                1,
+                cv2.LINE_AA,
+            )
     for slope in (math.radians(30), math.radians(45), math.radians(60)):
         if rng.random() < 0.5:
             cv2.line(plate, (0, width), (int(width / math.tan(slope)), 0), strength, 1, cv2.LINE_AA)
@@ -77,7 +95,11 @@ def ruler(rng: Random, width: int, height: int, look: int) -> Thing:
     """One straight ruler, square or tape, anywhere, in part off the canvas now and then."""
     across = max(width, height)
     clear = rng.random() < 0.35
-    wide = across * (rng.uniform(0.05, 0.3) if clear and rng.random() < 0.6 else float(np.exp(rng.uniform(math.log(0.018), math.log(0.1)))))
+    wide = across * (
+        rng.uniform(0.05, 0.3)
+        if clear and rng.random() < 0.6
+        else float(np.exp(rng.uniform(math.log(0.018), math.log(0.1))))
+    )
     long = across * rng.uniform(0.2, 1.2)
     long = max(long, wide * 1.5)
     w, n = max(8, int(wide)), int(long)
@@ -90,7 +112,11 @@ def ruler(rng: Random, width: int, height: int, look: int) -> Thing:
         marks = np.vstack([marks, np.zeros((max(leg - w, 1), n), np.uint8)])
         marks[w:, :w] = np.rot90(_marks(rng, max(leg - w, 9), w))[: marks.shape[0] - w, :w] if leg - w > 9 else 0
         corners = np.array([[0.0, 0], [n, 0], [n, w], [w, w], [w, leg], [0, leg]])
-    turn = float(rng.choice([0, math.pi / 2, math.pi, -math.pi / 2]) + rng.normal(0, 0.05)) if rng.random() < 0.6 else rng.uniform(0, 6.3)
+    turn = (
+        float(rng.choice([0, math.pi / 2, math.pi, -math.pi / 2]) + rng.normal(0, 0.05))
+        if rng.random() < 0.6
+        else rng.uniform(0, 6.3)
+    )
     if rng.random() < 0.55:  # along a border of the picture
         to = np.array([rng.uniform(0.2, 0.8) * width, rng.uniform(0.2, 0.8) * height])
         near = rng.uniform(-0.3, 2.2) * wide
@@ -122,8 +148,17 @@ def id_card(rng: Random, width: int, height: int, look: int) -> Thing:
     plate = np.zeros((w, n), np.uint8)
     cv2.rectangle(plate, (int(n * 0.08), int(w * 0.25)), (int(n * 0.3), int(w * 0.75)), 180, -1)
     for k in range(4):
-        cv2.line(plate, (int(n * 0.4), int(w * (0.3 + 0.13 * k))), (int(n * rng.uniform(0.6, 0.92)), int(w * (0.3 + 0.13 * k))), 200, 1, cv2.LINE_AA)
+        cv2.line(
+            plate,
+            (int(n * 0.4), int(w * (0.3 + 0.13 * k))),
+            (int(n * rng.uniform(0.6, 0.92)), int(w * (0.3 + 0.13 * k))),
+            200,
+            1,
+            cv2.LINE_AA,
+        )
     if rng.random() < 0.5:
         cv2.rectangle(plate, (0, int(w * 0.08)), (n, int(w * 0.22)), 230, -1)
-    outline, matrix = _placed(np.concatenate(parts), rng.uniform(0, 6.3), rng.uniform(0.08, 0.92, 2) * (width, height))
+    outline, matrix = _placed(
+        np.concatenate(parts), rng.uniform(0, 6.3), rng.uniform(0.08, 0.92, 2) * (width, height)
+    )
     return Thing(Kind.RULER, outline, 1.0, look, (), False, Ink(plate, matrix))

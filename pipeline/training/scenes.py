@@ -46,7 +46,9 @@ class Layouts:
     def __init__(self, seed: int, workers: int, kept: int) -> None:
         context = mp.get_context("fork")
         self.queue = context.Queue(64)
-        self.workers = [context.Process(target=_work, args=(seed * 1000 + k, self.queue), daemon=True) for k in range(workers)]
+        self.workers = [
+            context.Process(target=_work, args=(seed * 1000 + k, self.queue), daemon=True) for k in range(workers)
+        ]
         for worker in self.workers:
             worker.start()
         self.kept, self.made = kept, 0
@@ -65,7 +67,7 @@ class Layouts:
         self.made += 1
 
     def draw(self, n: int, most: int) -> tuple[Tensor, Tensor]:
-        """n layouts and a table each; takes in at most `most` new ones first."""
+        """Draws n layouts and a table each; takes in at most `most` new ones first."""
         for _ in range(most):
             try:
                 self._take(self.queue.get_nowait())
@@ -93,7 +95,7 @@ class Pictures:
         self.filled = 0
         self.at = 0
 
-    @torch.no_grad()
+    @torch.no_grad()  # type: ignore[untyped-decorator, unused-ignore]
     def _make(self) -> None:
         maps, table = self.layouts.draw(self.batch, self.batch // 2)
         image, label, card = compose(self.stock, self.field, maps[:, 0], maps[:, 1], maps[:, 2], table)
@@ -103,7 +105,7 @@ class Pictures:
         self.at += self.batch
         self.filled = min(self.ring, self.at)
 
-    @torch.no_grad()
+    @torch.no_grad()  # type: ignore[untyped-decorator, unused-ignore]
     def batches(self) -> Iterator[tuple[Tensor, Tensor]]:
         """(B, 3, h, w) encoded 0..1 and (B, h, w) labels; every other batch stands upright."""
         step = 0
@@ -115,8 +117,9 @@ class Pictures:
             new = torch.arange(first, first + fresh, device=self.images.device) % self.ring
             old = torch.randint(0, self.filled, (self.batch - fresh,), device=self.images.device)
             pick = torch.cat([new, old])
-            image, (label, card) = warped(views(self.batch, self.images.device), self.images[pick].float(),
-                                          [self.labels[pick, 0], self.labels[pick, 1]], self.field, (HEIGHT, WIDTH))  # fmt: skip
+            kept = [self.labels[pick, 0], self.labels[pick, 1]]
+            view = views(self.batch, self.images.device)
+            image, (label, card) = warped(view, self.images[pick].float(), kept, self.field, (HEIGHT, WIDTH))
             label = bordered(label, card)
             picture = developed(image)
             if step % 2:

@@ -77,14 +77,16 @@ def _four_sided(rng: Random) -> Points:
 def _convex(rng: Random) -> Points:
     n = int(rng.integers(4, 10))
     angles = (np.arange(n) + rng.uniform(-0.35, 0.35, n)) * 2 * math.pi / n
-    return _ring(angles) * np.array([1.0, rng.uniform(0.3, 1.0)])
+    return np.asarray(_ring(angles) * np.array([1.0, rng.uniform(0.3, 1.0)]))
 
 
 def _hollow(rng: Random) -> Points:
     kind = rng.random()
     if kind < 0.25:  # L
         a, b = rng.uniform(0.2, 0.7, 2)
-        return np.array([[-1, -1], [1, -1], [1, -1 + 2 * a], [-1 + 2 * b, -1 + 2 * a], [-1 + 2 * b, 1], [-1, 1]]) * 0.8
+        return (
+            np.array([[-1, -1], [1, -1], [1, -1 + 2 * a], [-1 + 2 * b, -1 + 2 * a], [-1 + 2 * b, 1], [-1, 1]]) * 0.8
+        )
     if kind < 0.45:  # star
         n = int(rng.choice([4, 5, 6, 8, 12]))
         radii = np.where(np.arange(2 * n) % 2 == 0, 1.0, rng.uniform(0.4, 0.75))
@@ -96,7 +98,9 @@ def _hollow(rng: Random) -> Points:
                                for t in np.arange(4) * math.pi / 2])  # fmt: skip
     if kind < 0.8:  # house, arrow
         roof, notch = rng.uniform(0.2, 0.9), rng.uniform(-0.6, 0.6)
-        return np.array([[-0.6, -0.8], [0, -0.8 + max(notch, 0)], [0.6, -0.8], [0.6, 0.2], [0, 0.2 + roof * 0.8], [-0.6, 0.2]])
+        return np.array(
+            [[-0.6, -0.8], [0, -0.8 + max(notch, 0)], [0.6, -0.8], [0.6, 0.2], [0, 0.2 + roof * 0.8], [-0.6, 0.2]]
+        )
     n = int(rng.integers(5, 13))
     angles = (np.arange(n) + rng.uniform(-0.3, 0.3, n)) * 2 * math.pi / n
     return _ring(angles, rng.uniform(0.55, 1.0, n))
@@ -130,17 +134,29 @@ def _curved(rng: Random) -> Points:
         a, b = np.array([-1.0, 0]), np.array([1.0, 0])
         return np.concatenate([_arc(a, b, bulge), _arc(b, a, bulge)])
     if kind < 0.65:  # round, oval
-        return _ring(np.linspace(0, 2 * math.pi, 60, endpoint=False)) * np.array([1, rng.uniform(0.4, 1)]) * 0.9
+        ring = _ring(np.linspace(0, 2 * math.pi, 60, endpoint=False))
+        return np.asarray(ring * np.array([1, rng.uniform(0.4, 1)]) * 0.9)
     if kind < 0.75:  # blade of a fan
         wide, r = rng.uniform(0.15, 0.5), rng.uniform(0.1, 0.5)
         outer, inner = _ring(np.linspace(-wide, wide, 20), 1.6), _ring(np.linspace(wide, -wide, 12), 1.6 * r)
         return np.concatenate([outer, inner]) - [0.9, 0]
     base = KINDS[int(rng.integers(0, 5))](rng)  # any shape, one or more sides bowed
     bulges = np.where(rng.random(len(base)) < 0.5, rng.uniform(-0.3, 0.45, len(base)), 0)
-    return np.concatenate([_arc(a, b, float(k)) for a, b, k in zip(base, np.roll(base, -1, 0), bulges, strict=True)])
+    return np.concatenate(
+        [_arc(a, b, float(k)) for a, b, k in zip(base, np.roll(base, -1, 0), bulges, strict=True)]
+    )
 
 
-KINDS: tuple[Callable[[Random], Points], ...] = (_square, _rectangle, _triangle, _four_sided, _regular, _convex, _hollow, _curved)
+KINDS: tuple[Callable[[Random], Points], ...] = (
+    _square,
+    _rectangle,
+    _triangle,
+    _four_sided,
+    _regular,
+    _convex,
+    _hollow,
+    _curved,
+)
 _SHARES = np.array([0.14, 0.2, 0.22, 0.15, 0.07, 0.06, 0.07, 0.09])
 
 
@@ -197,7 +213,7 @@ def wobbled(points: Points, rng: Random, amount: float) -> Points:
 def inset(points: Points, part: float) -> Points:
     """The outline drawn towards its middle: a window, a seam line (right for what is about round)."""
     middle = points.mean(0)
-    return middle + (points - middle) * part
+    return np.asarray(middle + (points - middle) * part)
 
 
 def cut(rng: Random) -> Cut:

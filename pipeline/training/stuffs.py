@@ -44,12 +44,14 @@ class Stock:
         self.layers = (self.photos.permute(1, 0, 2, 3)[None].float() / 255) ** 2.2  # (1, 3, n, s, s)
         layers = [torch.randn(512, 512, device=device)]
         for cells in (128, 32):
-            soft = F.interpolate(torch.randn(1, 1, cells, cells, device=device), (512, 512), mode="bicubic", align_corners=False)[0, 0]
+            soft = F.interpolate(
+                torch.randn(1, 1, cells, cells, device=device), (512, 512), mode="bicubic", align_corners=False
+            )[0, 0]
             layers.append(soft / soft.std())
         self.noise = torch.stack(layers)
 
     def look_up(self, which: Tensor, u: Tensor, v: Tensor) -> Tensor:
-        """(B, 3, H, W) linear light of crop `which` (B, H, W; 0 to 1) at (u, v) in its own px, mirrored on and on."""
+        """(B, 3, H, W) linear light of crop `which` (B, H, W; 0 to 1) at (u, v) of its px, mirrored on and on."""
         n, side = self.layers.shape[2], self.layers.shape[3]
         index = torch.floor(which.clamp(0, 0.9999) * n)
         grid = torch.stack([u / side * 2 - 1, v / side * 2 - 1, (2 * index + 1) / n - 1], -1)
@@ -68,11 +70,13 @@ class Field:
     def __init__(self, device: torch.device, height: int, width: int, kept: int = 48) -> None:
         self.device, self.height, self.width, self.kept = device, height, width, kept
         self.bank: dict[tuple[int, int], Tensor] = {}
-        y, x = torch.meshgrid(torch.arange(height, device=device).float(), torch.arange(width, device=device).float(), indexing="ij")
+        y, x = torch.meshgrid(
+            torch.arange(height, device=device).float(), torch.arange(width, device=device).float(), indexing="ij"
+        )
         self.x, self.y = x - width / 2, y - height / 2
 
     def soft(self, n: int, *cells: int | tuple[int, int]) -> Tensor:
-        """(n, H, W): a sum of smooth noises with that many cells across (or down and across), coarser ones stronger."""
+        """(n, H, W): a sum of smooth noises with so many cells across (or down, across), coarse ones stronger."""
         out = torch.zeros(n, self.height, self.width, device=self.device)
         for cell in cells:
             key = (cell, cell) if isinstance(cell, int) else cell
@@ -106,7 +110,9 @@ def photographs(stock: Stock, field: Field, n: int) -> Tensor:
     which = e1(uniform(d, n)).expand_as(u)
     t = stock.look_up(which, u * zoom + shift[:, 0], v * zoom + shift[:, 1])
     mean = t.mean((2, 3), keepdim=True)
-    grey = torch.lerp(t, t.mean(1, keepdim=True).expand_as(t), (uniform(d, n, 1, 1, 1) < 0.4).float() * uniform(d, n, 1, 1, 1))
+    grey = torch.lerp(
+        t, t.mean(1, keepdim=True).expand_as(t), (uniform(d, n, 1, 1, 1) < 0.4).float() * uniform(d, n, 1, 1, 1)
+    )
     gain = torch.where(uniform(d, n, 1, 1, 1) < 0.5, torch.ones_like(mean), plain(d, n) / (mean + 0.02))
     flat = uniform(d, n, 1, 1, 1, low=0.12, high=1.0)
     return torch.lerp(mean * gain, grey * gain, flat).clamp(0.004, 1)
@@ -116,10 +122,23 @@ def grounds(stock: Stock, field: Field, n: int) -> Tensor:
     """(n, 3, H, W) linear light of what cards lie on."""
     d = stock.device
     base, third = plain(d, n), plain(d, n)
-    other = torch.where(uniform(d, n, 1, 1, 1) < 0.35, plain(d, n), (base + torch.randn(n, 3, 1, 1, device=d) * 0.25).clamp(0.01, 0.98))
+    other = torch.where(
+        uniform(d, n, 1, 1, 1) < 0.35,
+        plain(d, n),
+        (base + torch.randn(n, 3, 1, 1, device=d) * 0.25).clamp(0.01, 0.98),
+    )
     kind = torch.where(uniform(d, n, 1, 1) < 0.15, 0, torch.randint(0, GROUNDS, (n, 1, 1), device=d))
-    u, v = field.turned(torch.where(uniform(d, n) < 0.5, torch.randint(0, 2, (n,), device=d) * (math.pi / 2) + torch.randn(n, device=d) * 0.08, uniform(d, n, high=3.14)))
-    u, v = u + field.soft(n, 3) * e1(uniform(d, n, high=8.0)), v + field.soft(n, 4) * e1(uniform(d, n, high=8.0))  # cloth is never quite flat
+    u, v = field.turned(
+        torch.where(
+            uniform(d, n) < 0.5,
+            torch.randint(0, 2, (n,), device=d) * (math.pi / 2) + torch.randn(n, device=d) * 0.08,
+            uniform(d, n, high=3.14),
+        )
+    )
+    u, v = (
+        u + field.soft(n, 3) * e1(uniform(d, n, high=8.0)),
+        v + field.soft(n, 4) * e1(uniform(d, n, high=8.0)),
+    )  # cloth is never quite flat
     per = e1(scaled(d, n, low=3.0, high=18.0))  # weave
     wide = e1(scaled(d, n, low=8.0, high=130.0))  # checks, stripes, planks
     cloud, long = field.soft(n, 4, 9, 21), field.soft(n, (3, 200), (5, 380), (2, 60))
@@ -135,24 +154,39 @@ def grounds(stock: Stock, field: Field, n: int) -> Tensor:
     weave = 0.5 + 0.25 * (torch.sin(u / per * wave) + torch.sin(v / per * wave))
     half = (torch.sin(u / wide * wave) > 0).float() + (torch.sin(v / wide * wave) > 0).float()
     ring = torch.sin((cloud * 0.25 + v / wide * 0.5) * 14 + long2 * 1.2) * 0.5 + 0.5
-    plank = torch.maximum(torch.sigmoid(3 * long2) * 0.6 + 0.3 * (torch.floor(v / wide / 2) % 2), (torch.remainder(v, wide * 2) < 1.8).float())
+    plank = torch.maximum(
+        torch.sigmoid(3 * long2) * 0.6 + 0.3 * (torch.floor(v / wide / 2) % 2),
+        (torch.remainder(v, wide * 2) < 1.8).float(),
+    )
     blot = torch.sigmoid(8 * (field.soft(n, 14, 26) - 0.25))
     options = [
         torch.zeros_like(cloud), cloud * 0.25, torch.sigmoid(3 * (long2 + 0.3 * cloud)), weave, half * 0.5,
         ((torch.sin(u / wide * wave) * torch.sin(v / wide * wave + cloud)) > 0.5).float(),
-        torch.maximum(grid, sub * (uniform(d, n, 1, 1) < 0.6)), torch.sigmoid(2.5 * fine + cloud), ring, plank, blot,
-        torch.sigmoid(2.5 * softer) + (fine > 1.5) * 0.7, (torch.sin(u / wide * wave + cloud * 0.4) > uniform(d, n, 1, 1, low=-0.8, high=0.8)).float(),
+        torch.maximum(grid, sub * (uniform(d, n, 1, 1) < 0.6)), torch.sigmoid(2.5 * fine + cloud),
+        ring, plank, blot,
+        torch.sigmoid(2.5 * softer) + (fine > 1.5) * 0.7,
+        (torch.sin(u / wide * wave + cloud * 0.4) > uniform(d, n, 1, 1, low=-0.8, high=0.8)).float(),
         (dots < wide * uniform(d, n, 1, 1, low=0.15, high=0.4)).float(),
     ]  # fmt: skip
     mix = torch.zeros_like(cloud)
     for k, option in enumerate(options):
         mix = torch.where(kind == k, option, mix)
-    strength = torch.where(uniform(d, n, 1, 1) < 0.5, uniform(d, n, 1, 1, low=0.03, high=0.3), uniform(d, n, 1, 1, low=0.2, high=1.0))
-    image = torch.lerp(base.expand(n, 3, field.height, field.width), other.expand(n, 3, field.height, field.width), (mix * strength)[:, None].clamp(-0.5, 1.3))
+    strength = torch.where(
+        uniform(d, n, 1, 1) < 0.5, uniform(d, n, 1, 1, low=0.03, high=0.3), uniform(d, n, 1, 1, low=0.2, high=1.0)
+    )
+    image = torch.lerp(
+        base.expand(n, 3, field.height, field.width),
+        other.expand(n, 3, field.height, field.width),
+        (mix * strength)[:, None].clamp(-0.5, 1.3),
+    )
     spots = ((kind == 10) | ((kind == 5) & (uniform(d, n, 1, 1) < 0.5))) & (field.soft(n, 11, 23) > 0.5)
     image = torch.where(spots[:, None], third.expand_as(image), image)
     image = torch.where((kind >= 14)[:, None] | (e3(uniform(d, n) < 0.2)), photographs(stock, field, n), image)
-    rough = 1 + fine[:, None] * e3(uniform(d, n) ** 2 * 0.12) + weave[:, None].sub(0.5) * e3((uniform(d, n) < 0.3) * uniform(d, n, high=0.2))
+    rough = (
+        1
+        + fine[:, None] * e3(uniform(d, n) ** 2 * 0.12)
+        + weave[:, None].sub(0.5) * e3((uniform(d, n) < 0.3) * uniform(d, n, high=0.2))
+    )
     dust = (field.soft(n, 200) > e1(uniform(d, n, low=1.1, high=2.5))) & e1(uniform(d, n) < 0.2)
     image = torch.where(dust[:, None], image * e3(uniform(d, n, low=0.3, high=1.8)), image * rough)
     return (image + cloud[:, None] * e3((uniform(d, n) < 0.5) * uniform(d, n, high=0.04))).clamp(0.003, 1)

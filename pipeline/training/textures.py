@@ -2,8 +2,8 @@
 
     python -m training.textures FOLDER OUT.npz
 
-Fetches the packages by name with `apt-get download` into FOLDER, unpacks them, cuts crops. OUT.npz holds `train` and
-`unseen` (JPEG files end to end, uint8), their `train_ends` and `unseen_ends`, and `licences` (a line a package).
+Fetches the packages by name with `apt-get download` into FOLDER, unpacks them, cuts crops. OUT.npz holds `train`
+and `unseen` (JPEG files end to end, uint8), their `train_ends` and `unseen_ends`, and `licences` (one a package).
 The crops are never copied into the repository. Packages of `UNSEEN` are for the held-out family alone.
 """
 
@@ -41,11 +41,12 @@ def fetch(packages: list[str], folder: Path) -> None:
         into = folder / name
         if into.is_dir():
             continue
-        subprocess.run(["apt-get", "download", name], cwd=folder, check=True)  # noqa: S607
-        subprocess.run(["dpkg", "-x", str(next(folder.glob(f"{name}_*.deb"))), str(into)], check=True)  # noqa: S603, S607
+        subprocess.run(["apt-get", "download", name], cwd=folder, check=True)  # noqa: S603, S607
+        package = str(next(folder.glob(f"{name}_*.deb")))
+        subprocess.run(["dpkg", "-x", package, str(into)], check=True)  # noqa: S603, S607
         for packed in sorted(into.rglob("*.pk3")):
             if packed.is_file():
-                zipfile.ZipFile(packed).extractall(into / "unpacked")  # noqa: S202 - a package of the distribution
+                zipfile.ZipFile(packed).extractall(into / "unpacked")
 
 
 def _pattern(path: Path) -> Image:
@@ -109,7 +110,8 @@ def read(path: Path, part: str) -> NDArray[np.uint8]:
     with np.load(path) as held:
         data, ends = held[part], held[part + "_ends"]
     starts = np.concatenate([[0], ends[:-1]])
-    return np.stack([cv2.imdecode(data[a:b], cv2.IMREAD_COLOR)[:, :, ::-1] for a, b in zip(starts, ends, strict=True)])
+    crops = [cv2.imdecode(data[a:b], cv2.IMREAD_COLOR) for a, b in zip(starts, ends, strict=True)]
+    return np.stack([np.asarray(crop, np.uint8)[:, :, ::-1] for crop in crops])
 
 
 def main() -> None:

@@ -27,7 +27,10 @@ from training.stuffs import Stock
 RATE, LAST_RATE = 2e-3, 1e-5
 WEIGHTS = (1.0, 1.2, 1.2, 1.0, 1.2, 2.0, 2.2)  # of ground, face, side, shadow, reference, clutter, border
 AVERAGE = 0.999
-COLOURS = np.array([[40, 40, 40], [80, 220, 80], [60, 60, 220], [0, 60, 120], [220, 160, 60], [200, 60, 200], [0, 255, 255]], np.uint8)
+COLOURS = np.array(
+    [[40, 40, 40], [80, 220, 80], [60, 60, 220], [0, 60, 120], [220, 160, 60], [200, 60, 200], [0, 255, 255]],
+    np.uint8,
+)
 
 
 def _arguments() -> argparse.Namespace:
@@ -72,7 +75,10 @@ class Course:
         torch.save({"net": self.net.state_dict(), "spent": self.spent, "steps": self.steps}, folder / "weights.pt")
         torch.save(self.average, folder / "average.pt")
         moments = self.optimizer.state_dict()
-        short = {k: {n: v.bfloat16() if n.startswith("exp") else v for n, v in s.items()} for k, s in moments["state"].items()}
+        short = {
+            k: {n: v.bfloat16() if n.startswith("exp") else v for n, v in s.items()}
+            for k, s in moments["state"].items()
+        }
         torch.save({"state": short, "param_groups": moments["param_groups"]}, folder / "moments.pt")
         mean = Net()
         mean.load_state_dict({k: v.cpu() for k, v in self.average.items()})
@@ -88,7 +94,7 @@ class Course:
         moments["state"] = {k: {n: v.float() for n, v in s.items()} for k, s in moments["state"].items()}
         self.optimizer.load_state_dict(moments)
 
-    @torch.no_grad()
+    @torch.no_grad()  # type: ignore[untyped-decorator, unused-ignore]
     def mean_step(self) -> None:
         """Moves the averaged weights a little towards the present ones."""
         keep = min(AVERAGE, self.steps / (self.steps + 100))
@@ -103,8 +109,15 @@ def _shown(net: Net, picture: Tensor, label: Tensor, path: Path) -> None:
         guess = net(picture[:6]).argmax(1).cpu().numpy()
     net.train()
     pixels = (picture[:6].permute(0, 2, 3, 1).cpu().numpy()[..., ::-1] * 255).astype(np.uint8)
-    rows = [np.vstack([p, COLOURS[t], COLOURS[g]]) for p, t, g in zip(pixels, label[:6].cpu().numpy(), guess, strict=True)]
-    cv2.imwrite(str(path), cv2.resize(np.hstack(rows), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA), [cv2.IMWRITE_JPEG_QUALITY, 80])
+    rows = [
+        np.vstack([p, COLOURS[t], COLOURS[g]])
+        for p, t, g in zip(pixels, label[:6].cpu().numpy(), guess, strict=True)
+    ]
+    cv2.imwrite(
+        str(path),
+        cv2.resize(np.hstack(rows), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA),
+        [cv2.IMWRITE_JPEG_QUALITY, 80],
+    )
 
 
 def main() -> None:  # noqa: D103 - the module's docstring says it
@@ -126,12 +139,14 @@ def main() -> None:  # noqa: D103 - the module's docstring says it
     layouts.settle(device)
     source = Pictures(layouts, Stock(device, crops), a.batch, a.ring, a.uses).batches()
     weight = torch.tensor(WEIGHTS, device=device)
-    net = course.net.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
+    net = course.net.to(memory_format=torch.channels_last)
     net.train()
     before, clock, seen = course.spent, time.monotonic(), time.monotonic()
     while (spent := before + (time.monotonic() - begun) / 60) - before < a.minutes and spent < a.plan:
         picture, label = next(source)
-        rate = LAST_RATE + (RATE - LAST_RATE) * 0.5 * (1 + math.cos(math.pi * spent / a.plan)) * min(1, (course.steps + 1) / 300)
+        rate = LAST_RATE + (RATE - LAST_RATE) * 0.5 * (1 + math.cos(math.pi * spent / a.plan)) * min(
+            1, (course.steps + 1) / 300
+        )
         for group in course.optimizer.param_groups:
             group["lr"] = rate
         with torch.autocast(device.type, torch.bfloat16):
@@ -146,9 +161,13 @@ def main() -> None:  # noqa: D103 - the module's docstring says it
         course.mean_step()
         if course.steps % 200 == 0 or course.steps in (5, 50) or a.batch < 4:
             guess = logits.argmax(1)
-            fit = [(((guess == k) & (label == k)).sum() / ((guess == k) | (label == k)).sum().clamp_min(1)).item() for k in range(CLASSES)]
-            _say(f"{course.steps} steps, {spent:.2f} min, {(time.monotonic() - seen):.1f} s, layouts {layouts.made}, loss {loss.item():.3f}, IoU "
-                 + " ".join(f"{v:.2f}" for v in fit))  # fmt: skip
+            fit = [
+                (((guess == k) & (label == k)).sum() / ((guess == k) | (label == k)).sum().clamp_min(1)).item()
+                for k in range(CLASSES)
+            ]
+            took = time.monotonic() - seen
+            told = f"{course.steps} steps, {spent:.2f} min, {took:.1f} s, {layouts.made} layouts"
+            _say(f"{told}, loss {loss.item():.3f}, IoU " + " ".join(f"{v:.2f}" for v in fit))
             seen = time.monotonic()
     _say(f"{course.steps} steps, {time.monotonic() - clock:.0f} s in the loop")
     layouts.stop()

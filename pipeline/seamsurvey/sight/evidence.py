@@ -1,6 +1,6 @@
 """What each pixel shows, by the trained network: ground, face, side, shadow, reference, clutter, border of a card.
 
-Frames: *image* = pixels of the picture, x right, y down, a pixel's centre is the integer, upright; *small* = the same
+Frames: *image* = pixels of the picture, x right, y down, a pixel's centre is the integer, upright; *small* = that
 picture made small enough for the network, `Evidence.scale` small px an image px.
 """
 
@@ -33,7 +33,7 @@ class Evidence:
     scale: float = field()
 
     def to_image(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(n, 2) *small* px as *image* px: pixels' edges, not centres, keep their place when a picture is made small."""
+        """(n, 2) *small* px as *image* px: pixels' edges, not centres, keep their place in shrinking."""
         return (points + 0.5) / self.scale - 0.5
 
 
