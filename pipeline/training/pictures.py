@@ -70,7 +70,7 @@ def _within(field: Field, device: torch.device) -> View:
     corner = torch.tensor([[-1.0, -1], [1, -1], [1, 1], [-1, 1], [0, -1], [0, 1], [1, 0], [-1, 0]], device=device)
     high = field.height / field.width
     for k in range(200):
-        view = views(1, device, (0.55, max(0.6, 0.95 - 0.002 * k)), 0.12)
+        view = views(1, device, (min(0.75, 0.9 - 0.002 * k), 0.95 - 0.002 * k), 0.12)
         at = view.canvas(corner[:, 0], corner[:, 1] * high)[0].abs()
         if bool((at[:, 0] < 1).all()) and bool((at[:, 1] < high).all()):
             break
