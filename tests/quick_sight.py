@@ -15,8 +15,20 @@ from seamsurvey import convert, measuring
 from seamsurvey.block.assemble import assemble
 from seamsurvey.foundation.plan import plan_foundation
 from seamsurvey.geometry import edge_lengths
+from seamsurvey.job.conversion import to_json
 from seamsurvey.job.writing import content_hash
-from seamsurvey.model import Correction, Edge, PhotoReport, Picture, ScanPlane, Template, TemplateSet
+from seamsurvey.model import (
+    Block,
+    Correction,
+    Edge,
+    FoundationPlan,
+    PhotoReport,
+    Picture,
+    ScanPlane,
+    Template,
+    TemplateSet,
+    Wishes,
+)
 from seamsurvey.sheets.all_sheets import sheet_files
 from tests.several import HALF, SIDE, SQUARE
 
@@ -39,8 +51,11 @@ class Worked(Counter[str]):
         return counts
 
 
-def quick_sight(monkeypatch: pytest.MonkeyPatch) -> Worked:
-    """Let the line see such pictures; the result counts the work of all stages."""
+def quick_sight(monkeypatch: pytest.MonkeyPatch, *, drawn: bool = True) -> Worked:
+    """Let the line see such pictures; the result counts the work of all stages.
+
+    Without ``drawn`` the sheets are no drawings but the words of what they would be drawn from.
+    """
     worked = Worked()
 
     def counting(stage: str, work: Any) -> Any:
@@ -50,23 +65,40 @@ def quick_sight(monkeypatch: pytest.MonkeyPatch) -> Worked:
 
         return done
 
-    monkeypatch.setattr(measuring, "read_picture", _read)
-    monkeypatch.setattr(measuring, "plane_of", lambda *_: _plane())
+    monkeypatch.setattr(measuring, "read_picture", read)
+    monkeypatch.setattr(measuring, "plane_of", lambda *_: plane())
     monkeypatch.setattr(measuring, "judged", lambda templates, _: templates)
-    monkeypatch.setattr(measuring, "measure_templates", counting("measured", _measured))
+    monkeypatch.setattr(measuring, "measure_templates", counting("measured", measured))
     monkeypatch.setattr(convert, "assemble", counting("searched", assemble))
     monkeypatch.setattr(convert, "plan_foundation", counting("foundation", plan_foundation))
-    monkeypatch.setattr(convert, "sheet_files", counting("sheets", sheet_files))
+    monkeypatch.setattr(convert, "sheet_files", counting("sheets", sheet_files if drawn else in_words))
     return worked
 
 
-def _read(name: str, content: bytes) -> Picture:
+_FOR_SHEETS = (
+    "paper", "blocks", "colours", "fabrics", "came_from", "seam_allowance_mm", "oversize_mm", "print_scale",
+    "fabric_width_mm", "fabric_reserve", "only", "quilt",
+)  # fmt: skip
+
+
+def in_words(
+    templates: TemplateSet | None, block: Block, plan: FoundationPlan, wishes: Wishes, **more: Any
+) -> dict[str, bytes]:
+    """What the sheets are told, as two files, or one where only the foundations are wished for."""
+    overlays = {name: content_hash(content) for name, content in more.pop("overlays").items()}
+    told = [templates, block, plan, [getattr(wishes, name) for name in _FOR_SHEETS], overlays, more]
+    files = {"foundations.pdf": to_json(told), "report.html": to_json(told)}
+    return {"foundations.pdf": files["foundations.pdf"]} if wishes.only == "foundations" else files
+
+
+def read(name: str, content: bytes) -> Picture:
     """A grey picture that carries what the file says where a camera's name would stand."""
     grey = np.full((300, 600, 3), 230, dtype=np.uint8)
     return Picture(name, content_hash(content), grey, camera=content.decode())
 
 
-def _plane() -> ScanPlane:
+def plane() -> ScanPlane:
+    """A scanner's glass, 2 px to the millimetre."""
     scale = 1 / PX_PER_MM
     return ScanPlane(
         kind="scan", matrix=np.array([[scale, 0, 0], [0, -scale, 150.0]]), covariance=np.eye(6) * 1e-12,
@@ -77,7 +109,7 @@ def _plane() -> ScanPlane:
 _SHAPES = {SQUARE: [[0, 0], [1, 0], [1, 1], [0, 1]], HALF: [[0, 0], [1, 0], [0, 1]]}
 
 
-def _measured(pictures: Any, *, allowance_mm: float | None, corrections: Any, counts: Any, **_: Any) -> TemplateSet:
+def measured(pictures: Any, *, allowance_mm: float | None, corrections: Any, counts: Any, **_: Any) -> TemplateSet:
     """What a picture says, with the allowance taken off, a set length or a new name in place."""
     templates, reports = [], []
     for index, (picture, plane) in enumerate(pictures):

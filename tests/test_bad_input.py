@@ -14,6 +14,7 @@ import skimage.data
 from numpy.typing import NDArray
 from PIL import Image
 
+from seamsurvey.job.hold import LOCK
 from seamsurvey_cli.main import main
 
 SAMPLES = Path(__file__).parents[1] / "sample_scans"
@@ -113,7 +114,7 @@ def test_bad_pictures_are_refused_in_words(case: str, tmp_path: Path, capsys: py
     assert (caught.value.code, said["code"] in codes) == (exit_code, True), said
     assert said["what"].strip()
     assert said["todo"].strip()
-    assert {path.name for path in job.iterdir()} <= {"job.toml"}
+    assert {path.name for path in job.iterdir()} <= {"job.toml", LOCK}
 
 
 def test_a_count_that_fills_no_block_is_refused_with_what_was_measured_kept(

@@ -1,6 +1,7 @@
 """Lengths as people read and write them."""
 
 import math
+import pickle
 
 import pytest
 from hypothesis import given
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 
 from seamsurvey import units
 from seamsurvey.errors import UsageError
+from seamsurvey.units import Worded, doubt_text, fitting_unit, length_words, parse_length
 
 
 @pytest.mark.parametrize(
@@ -94,3 +96,60 @@ def test_rounding_up_never_rounds_down_nor_a_step_too_far() -> None:
     """A length already on the step stays, anything over it goes to the next."""
     assert units.round_up(25.4, 25.4 / 8) == pytest.approx(25.4)
     assert units.round_up(25.41, 25.4 / 8) == pytest.approx(25.4 * 9 / 8)
+
+
+@given(
+    steps=st.lists(st.integers(8, 200), min_size=3, max_size=12),
+    offs=st.lists(st.floats(-0.15, 0.15), min_size=12, max_size=12),
+    unit=st.sampled_from(["inch", "mm"]),
+    usual=st.sampled_from(["inch", "mm"]),
+)
+def test_lengths_are_known_by_the_grid_they_were_cut_on(
+    steps: list[int], offs: list[float], unit: str, usual: str
+) -> None:
+    """Edges cut to sixteenths or millimetres and measured to 0.15 mm never speak against their own grid.
+
+    Where they lie on both grids as well, or too few tell, the usual unit is taken; the other grid is not.
+    """
+    step = 25.4 / 16 if unit == "inch" else 1.0
+    lengths = [count * step + 0.5 * off for count, off in zip(steps, offs, strict=False)]
+    assert fitting_unit(lengths, [0.3] * len(lengths), unit) == unit
+    assert fitting_unit(lengths, [0.3] * len(lengths), usual) in (unit, usual)
+
+
+@pytest.mark.parametrize(
+    ("lengths", "usual", "unit"),
+    [
+        ([2.5 * 25.4, 3.75 * 25.4, 1.125 * 25.4, 4.625 * 25.4, 71.8], "mm", "inch"),
+        ([50.0, 35.0, 85.0, 120.0, 63.0, 71.8], "inch", "mm"),
+        ([], "mm", "mm"),
+        ([127.0, 254.0], "inch", "inch"),
+        ([127.0, 254.0], "mm", "mm"),
+        ([71.84, 43.21], "inch", "inch"),
+    ],
+)
+def test_the_unit_follows_the_lengths_and_never_the_paper(lengths: list[float], usual: str, unit: str) -> None:
+    """Inch templates by a centimetre ruler, metric ones by an inch ruler, none, and such as tell nothing."""
+    assert fitting_unit(lengths, [0.1] * len(lengths), usual) == unit
+
+
+@pytest.mark.parametrize("text", ["1/4in", " 5 1/2 in", "6 mm", "1.5cm"])
+def test_a_length_remembers_its_words(text: str) -> None:
+    """Said lengths are the lengths they say, are written as they were said, and survive another process."""
+    said = Worded(text)
+    assert said == parse_length(text)
+    assert length_words(said) == text.strip()
+    assert pickle.loads(pickle.dumps(said)).words == text.strip()  # noqa: S301 (our own)
+
+
+@given(st.floats(0.01, 2000.0))
+def test_no_length_loses_anything_in_words(length: float) -> None:
+    """Whatever the length, reading its words back gives it again."""
+    assert parse_length(length_words(length)) == pytest.approx(length, rel=1e-12)
+
+
+@given(st.floats(1e-6, 50.0))
+def test_a_doubt_is_never_told_smaller_than_it_is(u: float) -> None:
+    """What stands behind a ± is at least the doubt, and hardly more."""
+    assert u <= parse_length(doubt_text(u)) + 1e-9 < u + 0.1 + 1e-6
+    assert u <= parse_length(doubt_text(u, "inch")) + 1e-9 < u + 25.4 / 64 + 1e-6

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import seamsurvey
+import seamsurvey_cli
 
 # An engineer's words, or words that say something else to one who sews; beside each what is said instead.
 NEVER = {
@@ -14,10 +15,10 @@ NEVER = {
     r"\bcures?\b|\bcured\b": "way to sew it",
     r"patch(es)? more\b": "extra patches",
     r"lie in each other": "nest",
-    r"largest doubt": "main error",
+    r"largest doubt|limited by\b": "main error",
     r"\bdo(es|ne)? away with": "removes",
     r"\bhollow": "concave",
-    r"whole line\b": "all steps",
+    r"whole line\b(?! inside)": "all steps",
     r"sigma": "times what the ± allows",
     r"\bk ?= ?2\b": "±",
     r"\brms\b": "on average",
@@ -28,12 +29,15 @@ NEVER = {
     r"\bmotif|\bfootprint|\bmitre": "paper, outline, corner",
     r"homograph|\bepsilon\b|\bNaN\b|\bregex": "nothing",
 }
-ROOMS = ("sheets", "foundation")
-MODULES = sorted(
-    path.relative_to(Path(seamsurvey.__file__).parent)
-    for room in ROOMS
-    for path in (Path(seamsurvey.__file__).parent / room).glob("*.py")
-)
+ROOMS = ("archive", "block", "checking", "foundation", "job", "photo", "sheets", "templates")
+HOUSE, PROGRAM = Path(seamsurvey.__file__).parent, Path(seamsurvey_cli.__file__).parent
+MODULES = sorted([path for room in ROOMS for path in (HOUSE / room).glob("*.py")] + [*PROGRAM.glob("*.py")])
+PAPER = Path(__file__).parents[1]
+PAGES = [
+    PAPER / "README.md",
+    *sorted((PAPER / "docs/how-to").glob("*.md")),
+    *sorted((PAPER / "docs/tutorial").glob("*.md")),
+]
 
 
 def told(source: str) -> list[tuple[int, str]]:
@@ -54,17 +58,31 @@ def told(source: str) -> list[tuple[int, str]]:
     ]
 
 
-@pytest.mark.parametrize("module", MODULES, ids=str)
-def test_no_text_of_the_sheets_and_the_planner_holds_a_workshop_word(module: Path) -> None:
-    """No literal that a person may read has a word of the list."""
-    source = (Path(seamsurvey.__file__).parent / module).read_text(encoding="utf-8")
-    found = [
+def workshop_words(texts: list[tuple[int, str]]) -> list[str]:
+    """Every word of the list in some texts, with its line and what is said instead."""
+    return [
         f"line {line}: “{text.strip()}”: say “{instead}”"
-        for line, text in told(source)
+        for line, text in texts
         for word, instead in NEVER.items()
         if re.search(word, text, re.IGNORECASE)
     ]
-    assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("room", sorted({module.parent for module in MODULES}), ids=lambda room: room.name)
+def test_no_text_of_the_program_holds_a_workshop_word(room: Path) -> None:
+    """No literal that a person may read, in any room or command, has a word of the list."""
+    found = {
+        module.name: words
+        for module in MODULES
+        if module.parent == room and (words := workshop_words(told(module.read_text(encoding="utf-8"))))
+    }
+    assert not found
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_no_page_for_users_holds_a_workshop_word(page: Path) -> None:
+    """Neither the README nor any how-to or tutorial has a word of the list."""
+    assert not workshop_words(list(enumerate(page.read_text(encoding="utf-8").splitlines(), 1)))
 
 
 def test_the_reader_of_literals_sees_what_is_told() -> None:

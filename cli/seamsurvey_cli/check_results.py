@@ -20,8 +20,8 @@ def check_lines(report: CheckReport, *, compared: bool, quiet: bool) -> list[str
 
 
 def _plain_table(report: CheckReport) -> list[str]:
-    rows = [(c.name, c.what, f"{c.measured_mm:.2f} mm", f"± {c.u_mm:.2f} mm") for c in report.lengths]
-    return _columns([("template", "length", "measured", "(k = 2)"), *rows])
+    rows = [(c.name, c.what, f"{c.measured_mm:.2f} mm", f"{c.u_mm:.2f} mm") for c in report.lengths]
+    return _columns([("template", "length", "measured", "±"), *rows])
 
 
 def _table(report: CheckReport) -> list[str]:

@@ -6,13 +6,17 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import click
+
 from seamsurvey.errors import SeamsurveyError, UsageError
 from seamsurvey.job.answers import first_file, with_answers
 from seamsurvey.job.folder import JobFolder
+from seamsurvey.job.hold import held
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.own_photos import copied
 from seamsurvey.job.wish_texts import toml_values
 from seamsurvey.job.wishes_file import FILE, forgotten, merged, read_wishes
+from seamsurvey.model import Wishes
 from seamsurvey_cli import console
 from seamsurvey_cli.options import said_here
 
@@ -20,10 +24,14 @@ if TYPE_CHECKING:
     from seamsurvey.convert import Line
 
 
+_Work = Callable[["Line", list[PhotoFile]], object]
+_Said = tuple[dict[str, Any], dict[str, Any]]
+
+
 def run(
     job_path: Path,
     options: dict[str, Any],
-    work: Callable[["Line", list[PhotoFile]], object],
+    work: _Work,
     show: Callable[["Line", bool], list[str]],
     *,
     photos: list[PhotoFile] | None = None,
@@ -35,45 +43,58 @@ def run(
     refused. With --dry-run nothing is done or written; ``only`` is the stage that the command does, if it does not
     do all.
     """
-    job, photos = JobFolder(job_path), photos or []
-    said, usual = said_here(options)
-    written = job.read(FILE)
-    text = with_answers(written or first_file(), forgotten(options.get("forget") or ()))
-    own = read_wishes(text, str(job_path / FILE))
-    # What somebody set up for all their work comes after what they wrote for this job.
-    wishes = merged(usual, own, said)
+    job = JobFolder(job_path)
     reporter = console.Reporter(quiet=options["quiet"], verbose=options["verbose"], no_color=options["no_color"])
     if options["dry_run"]:
-        console.result(_outlook(job, wishes, photos, force=options["force"], only=only))
+        console.result(_outlook(job, _read(job, options)[0], photos or [], force=options["force"], only=only))
         return
     job.create()
+    with held(job_path, f"seamsurvey {click.get_current_context().info_name}", reporter.wait):
+        line = _run(job, options, work, list(photos or []), reporter)
+        if options["as_json"]:
+            console.result([json.dumps(_envelope(line), ensure_ascii=False)])
+        else:
+            console.result(show(line, options["verbose"]))
+
+
+def _read(job: JobFolder, options: dict[str, Any]) -> tuple[Wishes, bytes, _Said]:
+    """What is wished for, job.toml as it is once what is to be forgotten is out of it, and what was said where."""
+    said, usual = said_here(options)
+    text = with_answers(job.read(FILE) or first_file(), forgotten(options.get("forget") or ()))
+    own = read_wishes(text, str(job.path / FILE))
+    # What somebody set up for all their work comes after what they wrote for this job.
+    return merged(usual, own, said), text, (said, {name: each for name, each in usual.items() if name not in own})
+
+
+def _run(
+    job: JobFolder, options: dict[str, Any], work: _Work, photos: list[PhotoFile], reporter: console.Reporter
+) -> "Line":
+    """Do the work and write down what was said, if it was not refused."""
+    wishes, text, (said, usual) = _read(job, options)
     job.write(FILE, text)
     if options.get("copy_photos"):
-        photos = copied(photos, job_path)
-    from seamsurvey.convert import Line
-
-    line = Line(job, wishes, reporter, options["force"], ask=bool(options.get("ask")))
+        photos = copied(photos, job.path)
     refused = False
-    try:
-        with reporter.running():
+    with reporter.running():
+        from seamsurvey.convert import Line  # here, so that the slow imports happen with the progress on show
+
+        ask = bool(options.get("ask"))
+        line = Line(job, wishes, reporter, options["force"], ask=ask, stopping=reporter.stopping)
+        try:
             work(line, photos)
-    except SeamsurveyError as error:
-        refused = isinstance(error, UsageError) or error.code in _REFUSED
-        raise
-    finally:
-        if not refused:
-            _keep(job, said, f"said {date.today()} on the command line")
-            _keep(job, {name: value for name, value in usual.items() if name not in own}, _BY_ENVIRONMENT)
-        line.put_away()
-    if options["as_json"]:
-        console.result([json.dumps(_envelope(line), ensure_ascii=False)])
-    else:
-        console.result(show(line, options["verbose"]))
+        except SeamsurveyError as error:
+            refused = isinstance(error, UsageError) or error.code in _REFUSED
+            raise
+        finally:
+            if not refused:
+                _keep(job, said, f"said {date.today()} on the command line")
+                _keep(job, usual, f"said {date.today()} by the environment")
+            line.put_away()
+    return line
 
 
 # Errors by which what was said is turned down: it is not what the person goes on with.
 _REFUSED = ("changed-by-hand", "count-cannot-fill")
-_BY_ENVIRONMENT = f"said {date.today()} by the environment"
 
 
 def _keep(job: JobFolder, wishes: dict[str, Any], note: str) -> None:
@@ -84,7 +105,9 @@ def _keep(job: JobFolder, wishes: dict[str, Any], note: str) -> None:
         job.write(FILE, with_answers(written, values, note))
 
 
-def _outlook(job: JobFolder, wishes: Any, photos: list[PhotoFile], *, force: bool, only: str | None) -> list[str]:
+def _outlook(
+    job: JobFolder, wishes: Wishes, photos: list[PhotoFile], *, force: bool, only: str | None
+) -> list[str]:
     from seamsurvey.convert import Line
     from seamsurvey.status_line import standings
 

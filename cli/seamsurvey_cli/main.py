@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from seamsurvey import __version__
-from seamsurvey.errors import Exit, SeamsurveyError
+from seamsurvey.errors import Exit, SeamsurveyError, plain
 from seamsurvey_cli import console
 
 # Each command's module is imported only when it is called or asked for help: --help must stay quick.
@@ -24,7 +24,7 @@ _COMMANDS = {
     "check": "whether templates, a printed page or a screen have the size they should have",
     "batch": "many sets into one archive with an index",
     "target": "a page of checker corners to photograph the templates on",
-    "demo": "the whole line on a scan that ships with the program",
+    "demo": "all steps on a scan that ships with the program",
 }
 
 
@@ -83,7 +83,8 @@ def main(arguments: list[str] | None = None) -> None:
 
 def vars_of(error: SeamsurveyError) -> dict[str, str]:
     """What an error says, as the fields of the JSON envelope."""
-    return {name: getattr(error, name) for name in ("code", "what", "where", "likely", "todo")}
+    fields = ("code", "what", "where", "likely", "todo")
+    return {name: plain(getattr(error, name), console.program()) for name in fields}
 
 
 def _say(lines: list[str], as_json: bool, code: Exit, fields: dict[str, Any]) -> None:

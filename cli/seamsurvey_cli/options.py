@@ -9,9 +9,10 @@ import click
 from click.core import ParameterSource
 
 from seamsurvey.errors import UsageError
-from seamsurvey.job.layout_wishes import parse_ignored
+from seamsurvey.job.layout_wishes import parse_ignored, parse_meeting
 from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_quilt_size
 from seamsurvey.job.wish_keys import (
+    CARDS,
     OUTLINES,
     REFERENCES,
     RULERS,
@@ -147,6 +148,21 @@ class Ignored(click.ParamType[str]):
             self.fail(f"{error}.", param, ctx)
 
 
+class Meets(click.ParamType[tuple[str, str]]):
+    """Two edges that are sewn to one another: T1.2=T3.1."""
+
+    name = "edges"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
+        """Return the two edges."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            return parse_meeting(value)
+        except ValueError as error:
+            self.fail(f"{error}; two of them are said as T1.2=T3.1.", param, ctx)
+
+
 class PrintScale(click.ParamType[tuple[float, float]]):
     """Two factors, or what a page's two bars measure."""
 
@@ -216,6 +232,9 @@ def measuring(function: F) -> F:
         click.option(
             "--templates-are", type=click.Choice(TEMPLATES_ARE), help="Cut cards, or outlines printed on a page."
         ),
+        click.option(
+            "--cards", type=click.Choice(CARDS), help="Whether what is written on the cards is read and used."
+        ),
         click.option("--scale-bar", type=Length(), help="What a bar or square on the printed page should measure."),
         click.option("--page-grid", type=Length(), help="What a square of the printed page's grid should measure."),
         click.option("--taken-with", type=click.Choice(TAKEN_WITH), help="What took the picture."),
@@ -242,9 +261,12 @@ def assembling(function: F) -> F:
         click.option("--finish", type=Finish(),
                      help="Scale the block to this finished width; 12in x 16in says its shape too, and "
                      "6in,9in,12in gives a set of sheets in each size."),
-        click.option("--snap", type=Snap(), help="Grid for lengths, where the measurements allow it."),
+        click.option("--snap", type=Snap(),
+                     help="Round lengths to this where the measurements allow it: 1/16in, 1mm, off."),
         click.option("--picture", type=click.Path(exists=True, dir_okay=False), metavar="FILE",
                      help="A photo or drawing of the whole block, to choose between layouts that fit."),
+        click.option("--meets", type=Meets(), multiple=True, metavar="EDGE=EDGE",
+                     help="Edges seen sewn to one another, T1.2=T3.1: such layouts come first. May be repeated."),
         click.option("--layout", type=click.IntRange(min=1),
                      help="Take this one of the layouts that fit; 1, the likeliest, is taken unasked."),
         click.option("--ask", is_flag=True, help="Stop where several layouts fit, and let me choose."),
@@ -262,7 +284,8 @@ def sectioning(function: F) -> F:
         click.option("--prefer", type=click.Choice(PREFERENCES), help="What the sections are chosen for."),
         click.option("--pieced-start", type=click.Choice(PIECED_STARTS),
                      help="Whether a joined unit may be the first patch of a section."),
-        click.option("--cure", type=click.Choice(CURES), help="What to do about set-in seams."),
+        click.option("--way", type=click.Choice(CURES), help="Which way to sew what has Y-seams as drawn."),
+        click.option("--cure", "way_before", type=click.Choice(CURES), hidden=True),  # its name before
         click.option("--never-cut", multiple=True, metavar="NAME",
                      help="A piece, or a template, that no added seam may cut. May be repeated."),
     )  # fmt: skip
@@ -329,6 +352,7 @@ _QUILT = {"setting": "setting", "sashing": "sashing_mm", "turned": "turned", "bo
 _FIELDS = {
     "reference": "reference",
     "templates_are": "templates_are",
+    "cards": "cards",
     "scale_bar": "scale_bar_mm",
     "page_grid": "page_grid_mm",
     "taken_with": "taken_with",
@@ -349,7 +373,8 @@ _FIELDS = {
     "time_limit": "time_limit_s",
     "prefer": "prefer",
     "pieced_start": "pieced_start",
-    "cure": "cure",
+    "way_before": "cure",
+    "way": "cure",
     "title": "title",
     "paper": "paper",
     "blocks": "blocks",
@@ -381,7 +406,7 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
         wishes |= finish_fields(wishes.pop("finish"))
     if "layout" in wishes:
         wishes["taken"] = None  # a number said now means the layouts as they are now
-    for name in ("never_cut", "ignore"):
+    for name in ("never_cut", "ignore", "meets"):
         if options.get(name):
             wishes[name] = tuple(options[name])
     quilt = {**(options.get("quilt") or {})}

@@ -1,11 +1,12 @@
 """Results as a person reads them on the screen."""
 
-import textwrap
 from collections import Counter
 from typing import TYPE_CHECKING
 
 from seamsurvey.claims import layout_claim
-from seamsurvey.units import fraction_text, mm_text, nearest
+from seamsurvey.errors import command
+from seamsurvey.units import doubt_text, fraction_text, mm_text, nearest
+from seamsurvey_cli.console import wrapped
 
 if TYPE_CHECKING:
     from seamsurvey.convert import Line
@@ -17,34 +18,41 @@ _JOINED = {"partial": "sewn part-way", "set-in": "set in", "curved": "curved, by
 
 def length_text(length_mm: float, units: str) -> str:
     """A length in the person's units."""
-    return fraction_text(length_mm) if units == "inch" else mm_text(length_mm)
+    return fraction_text(length_mm, 32) if units == "inch" else mm_text(length_mm)
 
 
 def measured_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
-    """Every template with its finished edges."""
+    """Every template with its finished edges, and what its card says."""
     templates = line.measured()
-    return templates_table(templates, line.units(templates))
+    return [*templates_table(templates, line.units(templates)), *_said_by_cards(line, templates)]
+
+
+def _said_by_cards(line: "Line", templates: "TemplateSet") -> list[str]:
+    """What was read on the cards and used, in a few lines."""
+    used = [t for t in templates.templates if not {t.name, t.first_name} & line.wishes.counts.keys()]
+    said = [f"{t.name} {t.as_cards_say}" for t in used if t.as_cards_say]
+    return _wrapped("Cards say", ", ".join(said)) if said else []
 
 
 def templates_table(templates: "TemplateSet", units: str) -> list[str]:
-    """One line an edge: length, uncertainty, nearest name, what limits it; of a set without a scale, ratios."""
+    """One line an edge: length, ±, nearest name, its main error; of a set without a scale, ratios."""
     if templates.in_px:
         return _ratios_table(templates)
-    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'± (k=2)':>8}  {'nearest':<12}{'off':>9}  limited by"]
+    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'±':>8}  {'nearest':<12}{'off':>9}  main error"]
     for template in templates.templates:
         for number, edge in enumerate(template.edges, 1):
             name, off = nearest(edge.length_mm, units, edge.u_mm)
             first = template.name if number == 1 else ""
             lines.append(
-                f"{first:<10}{number:<6}{edge.length_mm:>8.2f} mm  {edge.u_mm:>5.2f} mm  {name:<12}{off:>+6.2f} mm"
-                f"  {edge.limited_by}"
+                f"{first:<10}{number:<6}{edge.length_mm:>8.1f} mm  {doubt_text(edge.u_mm):>8}  {name:<12}"
+                f"{off:>+6.1f} mm  {edge.limited_by}"
             )
     return lines
 
 
 def _ratios_table(templates: "TemplateSet") -> list[str]:
     shortest = min(edge.length_mm for template in templates.templates for edge in template.edges)
-    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'± (k=2)':>8}  {'to the shortest':>15}"]
+    lines = [f"{'template':<10}{'edge':<6}{'length':>11}  {'±':>8}  {'to the shortest':>15}"]
     for template in templates.templates:
         for number, edge in enumerate(template.edges, 1):
             first = template.name if number == 1 else ""
@@ -72,9 +80,10 @@ def sheet_lines(line: "Line", verbose: bool) -> list[str]:  # noqa: ARG001
 
 def whole_lines(line: "Line", verbose: bool) -> list[str]:
     """The whole job: block, plan, and what to open first."""
-    templates = line.measured()
+    templates = line.measured_if_any()  # none of a block drawn elsewhere
     return [
-        *(templates_table(templates, line.units(templates)) if verbose else []),
+        *(templates_table(templates, line.units(templates)) if verbose and templates else []),
+        *(_said_by_cards(line, templates) if templates else []),
         *_block(line.layout(), line.units(templates)),
         *_plan(line.plan()),
         *_rivals(line),
@@ -93,15 +102,15 @@ def _where(line: "Line") -> list[str]:
 
 
 def _wrapped(word: str, text: str) -> list[str]:
-    return textwrap.wrap(text, 88, initial_indent=f"{word:<13}", subsequent_indent=" " * 13)
+    return wrapped(text, f"{word:<13}", " " * 13)
 
 
 def _block(block: "Block", units: str) -> list[str]:
     size = f"{length_text(block.width, units)} × {length_text(block.height, units)}"
-    exact = f"{block.width:.2f} × {block.height:.2f} mm, ± {block.size_u_mm:.2f} mm"
+    exact = f"{block.width:.1f} × {block.height:.1f} mm, ± {doubt_text(block.size_u_mm)}"
     return [
         f"Block        {size} ({exact}), {len(block.pieces)} pieces, symmetry: {block.symmetry}",
-        f"Closure      worst gap {block.closure.worst_gap_mm:.2f} mm before the adjustment, none after it",
+        f"Fit          as measured, the pieces missed one another by {block.closure.worst_gap_mm:.1f} mm at worst",
         *(line for suspect in block.closure.suspect_edges for line in _wrapped("Look again", suspect.text)),
     ]
 
@@ -115,7 +124,7 @@ def _rivals(line: "Line") -> list[str]:
     return [
         *_wrapped("Layout", f"{rivals.claim}{' You took it.' if rivals.by_person else ''}"),
         f"Look at      {folder / 'layouts.svg'}   all of them side by side",
-        f"To take      another: seamsurvey convert --into {folder} --layout {first}",
+        *_wrapped("To take", f"another: {command('convert', '--into', folder, '--layout', first)}"),
     ]
 
 
@@ -132,7 +141,7 @@ def _plan(plan: "FoundationPlan") -> list[str]:
             line
             for number, cure in enumerate(plan.cures, 1)
             for line in _wrapped(
-                f"Cure {number}", f"{'chosen' if cure.chosen else f'--cure {cure.kind}'}: {cure.text}"
+                f"Way {number}", f"{'chosen' if cure.chosen else f'--way {cure.kind}'}: {cure.text}"
             )
         ),
         *(line for text in summed_up(plan.advice) for line in _wrapped("Advice", text)),

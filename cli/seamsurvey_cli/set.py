@@ -10,8 +10,10 @@ from click.shell_completion import CompletionItem
 
 from seamsurvey.job.answers import first_file, with_answers
 from seamsurvey.job.folder import JobFolder
+from seamsurvey.job.hold import held
 from seamsurvey.job.setting import completions, parse_setting
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
+from seamsurvey.model import Wishes
 from seamsurvey_cli import console, options
 
 
@@ -42,21 +44,11 @@ def command(job: Path, settings: tuple[str, ...], as_json: bool, debug: bool) ->
     """
     del debug  # main.py looks for it
     folder = JobFolder(job)
-    names = _template_names(folder)
-    answers: dict[tuple[str, ...], Any] = {}
-    for text in settings:
-        path, value = parse_setting(text, names)
-        answers[path] = value
-        if path == ("layout",):
-            answers["taken",] = None  # a number said now means the layouts as they are now
-    written = folder.read(FILE) or first_file()
-    read_wishes(written, str(job / FILE))
-    content = with_answers(written, answers, f"said {date.today()} with set")
-    wishes = merged(read_wishes(content, str(job / FILE)))
     folder.create()
-    folder.write(FILE, content)
+    with held(job, "seamsurvey set", console.stderr_console(no_color=False).print):
+        wishes, answers = _write(folder, settings)
     from seamsurvey.convert import Line
-    from seamsurvey.status_line import standings
+    from seamsurvey.status_line import CALLED, standings
 
     again = [each.name for each in standings(Line(folder, wishes)) if each.again]
     said = {".".join(path): value for path, value in answers.items() if path != ("taken",)}
@@ -67,9 +59,28 @@ def command(job: Path, settings: tuple[str, ...], as_json: bool, debug: bool) ->
     console.result(
         [
             *(f"{key} = {value!r}" if value is not None else f"{key} taken back" for key, value in said.items()),
-            f"The next run does again: {', '.join(again)}." if again else "Nothing has to be done again.",
+            f"The next run does again: {', '.join(CALLED[name] for name in again)}."
+            if again
+            else "Nothing has to be done again.",
         ]
     )
+
+
+def _write(folder: JobFolder, settings: tuple[str, ...]) -> tuple[Wishes, dict[tuple[str, ...], Any]]:
+    """Write the settings down; the wishes as they are then, and what was written."""
+    names = _template_names(folder)
+    answers: dict[tuple[str, ...], Any] = {}
+    for text in settings:
+        path, value = parse_setting(text, names)
+        answers[path] = value
+        if path == ("layout",):
+            answers["taken",] = None  # a number said now means the layouts as they are now
+    written = folder.read(FILE) or first_file()
+    read_wishes(written, str(folder.path / FILE))
+    content = with_answers(written, answers, f"said {date.today()} with set")
+    wishes = merged(read_wishes(content, str(folder.path / FILE)))
+    folder.write(FILE, content)
+    return wishes, answers
 
 
 def _template_names(folder: JobFolder) -> list[str]:

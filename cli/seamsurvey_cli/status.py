@@ -1,12 +1,13 @@
 """``seamsurvey status``: how a job stands."""
 
 import json
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from seamsurvey.errors import command as command_text
+from seamsurvey.errors import plain
 from seamsurvey.job.folder import JobFolder, State
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
 from seamsurvey_cli import console, options
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from seamsurvey.convert import Line
     from seamsurvey.status_line import Standing, Waiting
 
-_NAMES = {"measured": "Templates", "layout": "Block", "foundation": "Sections", "sheets": "Sheets"}
 _STATES = {
     State.FRESH: "as they should be",
     State.EDITED: "yours, and used so",
@@ -50,25 +50,31 @@ def _envelope(line: "Line", stages: "list[Standing]", asked: "list[Waiting]") ->
         "job": str(line.job.path),
         "photos": [{"file": photo.name, "gone": photo.gone} for photo in line.photos()],
         "stages": [{"name": each.name, "state": each.state.value, "why": each.why} for each in stages],
-        "waiting": [{"code": each.code, "what": each.what, "todo": each.todo} for each in asked],
+        "waiting": [
+            {"code": each.code, "what": each.what, "todo": plain(each.todo, console.program())} for each in asked
+        ],
     }
 
 
 def _lines(line: "Line", stages: "list[Standing]", asked: "list[Waiting]") -> list[str]:
+    from seamsurvey.status_line import CALLED
+
     lines = _wrapped("Job", f"{line.job.path}, “{line.title()}”")
     for photo in line.photos():
         lines += _wrapped(
             "Photo", f"{photo.path or photo.name}{', which is not there any more' if photo.gone else ''}"
         )
     for each in stages:
-        lines += _wrapped(_NAMES[each.name], f"{_STATES[each.state]}{f' ({each.why})' if each.why else ''}")
+        lines += _wrapped(
+            CALLED[each.name].capitalize(), f"{_STATES[each.state]}{f' ({each.why})' if each.why else ''}"
+        )
     for one in asked:
         lines += _wrapped("Answer", f"{one.what} {one.todo}")
-    again = [_NAMES[each.name].lower() for each in stages if each.again]
+    again = [CALLED[each.name] for each in stages if each.again]
     if again:
-        lines += _wrapped("Next", f"seamsurvey convert --into {line.job.path} does: {', '.join(again)}")
+        lines += _wrapped("Next", f"{', '.join(again)}: {command_text('convert', '--into', line.job.path)}")
     return lines
 
 
 def _wrapped(word: str, text: str) -> list[str]:
-    return textwrap.wrap(text, 88, initial_indent=f"{word:<13}", subsequent_indent=" " * 13)
+    return console.wrapped(text, f"{word:<13}", " " * 13)

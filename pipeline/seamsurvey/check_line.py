@@ -9,7 +9,7 @@ from seamsurvey.check_model import CheckReport, Wanted
 from seamsurvey.checking.compare import as_measured, compare_lengths, compare_shapes
 from seamsurvey.checking.shapes import wanted_from_set, wanted_from_sides
 from seamsurvey.checking.verdict import RISK, TOLERANCE_MM
-from seamsurvey.errors import InputError, UsageError
+from seamsurvey.errors import InputError, UsageError, command
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.measured_file import read_measured
@@ -99,7 +99,7 @@ def _against_job(path: Path) -> Against:
             "stage-missing",
             f"{path} has no {MEASURED}, so there is nothing to compare with.",
             where=str(path),
-            todo=f"Run seamsurvey measure PHOTO --into {path} first, or name another job.",
+            todo=f"Run {command('measure', 'PHOTO', '--into', path)} first, or name another job.",
         )
     templates = read_measured(text, str(path / MEASURED))
     allowances = {template.allowance_mm for template in templates.templates}

@@ -81,7 +81,7 @@ def sheets_of(job: JobFolder) -> tuple[Sheet, ...]:
 
 def _pages(line: Line) -> list[Drawing]:
     """The pages of foundations.pdf as the sheets stage draws them."""
-    wishes = line.wishes
+    wishes = line.named_wishes()
     templates = line.measured() if line.job.read(MEASURED) is not None else None
     plan, block, units = line.plan(), line.layout(), line.units(templates)
     allowance = wishes.seam_allowance_mm

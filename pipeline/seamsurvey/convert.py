@@ -4,7 +4,8 @@ A stage is done only if what bears on it changed since it was last done in this 
 what the one before left on the disk, so that a file corrected by hand counts.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +21,7 @@ from seamsurvey.job.foundation_file import read_foundation, write_foundation
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.known_names import check_names
 from seamsurvey.job.layout_file import read_layout, size_text, write_layout
+from seamsurvey.job.no_effect import drawn_by_hand, refuse_other_size
 from seamsurvey.job.said import (
     counted,
     overlay_name,
@@ -41,14 +43,25 @@ from seamsurvey.sheets.choices import choices_svg
 from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.page import section_room
 from seamsurvey.sheets.rivals import Rivals
+from seamsurvey.sheets.signed import signed
 from seamsurvey.sheets.svg import block_svg
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, PARTIAL, layout_name
 from seamsurvey.stages import Progress
 from seamsurvey.steps import cut_by
 from seamsurvey.templates.allowance import refuse_open
 from seamsurvey.templates.bare import in_stand_ins
+from seamsurvey.templates.card_notes import with_card_notes
 from seamsurvey.templates.unclear import may_be_templates
 from seamsurvey.units import INCH
+
+Stopping = Callable[[], AbstractContextManager[Callable[[], bool]]]
+"""Gives, for as long as a search lasts, what says whether a person has had enough of it."""
+
+
+@contextmanager
+def never_stopping() -> Iterator[Callable[[], bool]]:
+    """Nobody stops the search."""
+    yield lambda: False
 
 
 @frozen
@@ -56,6 +69,7 @@ class Line(Measuring):
     """The stages of one job, each readable and runnable by itself; each does first what those before it need."""
 
     ask: bool = False  # stop where several layouts fit, instead of going on with the likeliest
+    stopping: Stopping = never_stopping
 
     def convert(self, photos: Sequence[PhotoFile] = ()) -> None:
         """Everything, photos to printed sheets; without photos, those that the job knows."""
@@ -67,7 +81,7 @@ class Line(Measuring):
         """Stages 1 to 3: the block, from the photos or measurements there are, or drawn elsewhere."""
         drawn_elsewhere = self.job.read(MEASURED) is None and self.job.read(LAYOUT) is not None
         if drawn_elsewhere and not photos and not self.photos():
-            return self.layout()
+            return self._drawn()
         return self.assemble(self.measure(photos))
 
     # --- stage 3: the block from its edges ---
@@ -85,13 +99,25 @@ class Line(Measuring):
             self.write_down({("ignore",): list(ignored_places(templates, wishes.ignore))})
         if self._drawn_by_hand():
             self.note("block", [f"{self.job.path / LAYOUT} is yours, and used as it is."])
-            return self.layout()
+            return self._drawn()
         layouts = self._searched(templates)
         number = taken_number(layouts, wishes, templates, self.job.path)
         self._take(number, layouts, templates)
         if self.ask and wishes.layout is None and len(layouts) > 1:
             raise several_layouts(self.job.path)
         return self.layout()
+
+    def _drawn(self) -> Block:
+        """The block drawn by hand, and what of the wishes can't count for it."""
+        self.refuse_other_size()
+        measured = self.job.read(MEASURED) is not None
+        self.note("block", drawn_by_hand(self.wishes, self.job.path / LAYOUT, measured=measured))
+        return self.layout()
+
+    def refuse_other_size(self) -> None:
+        """UsageError ``block-drawn`` where the block drawn by hand is of another size than is wished for."""
+        path = self.job.path
+        refuse_other_size(self.wishes, self.layout(), self.units_of_job(), path / LAYOUT, path)
 
     def _drawn_by_hand(self) -> bool:
         """Whether there is a layout.json that was not made here; UsageError where another is asked for."""
@@ -108,16 +134,18 @@ class Line(Measuring):
             if (edited := self.job.edited("layout")) and not self.force:
                 raise self.job.changed_by_hand(edited, "what it was made from has changed")
             self.begin("block")
-            layouts = assemble(
-                with_counts(templates, wishes),
-                **self.keys.asked_of_block(),
-                grid_mm=self._grid(templates),
-                picture=self._hint(),
-                seed=wishes.seed,
-                time_limit_s=wishes.time_limit_s,
-                tell=lambda text: self.tell(Progress("block", "begin", text)),
-                on_partial=self._keep_partial,
-            )
+            with self.stopping() as stop:
+                layouts = assemble(
+                    with_counts(templates, wishes),
+                    **self.keys.asked_of_block(),
+                    grid_mm=self._grid(templates),
+                    picture=self._hint(),
+                    seed=wishes.seed,
+                    time_limit_s=wishes.time_limit_s,
+                    tell=lambda text: self.tell(Progress("block", "begin", text)),
+                    on_partial=self._keep_partial,
+                    stop=stop,
+                )
             files = {layout_name(rank): write_layout(block, units) for rank, block in enumerate(layouts, 1)}
             self.keep("layouts", key, files, [MEASURED])
             if self.job.made("partial"):
@@ -126,7 +154,8 @@ class Line(Measuring):
         names = [layout_name(number) for number in range(1, len(layouts) + 1)]
         key = self.keys.choices(self.title(), units)
         if not self.stands("choices", key):
-            drawn = choices_svg(layouts, title=self.title(), colours=wishes.colours, units=units)
+            colours = self.named_wishes().colours
+            drawn = choices_svg(layouts, title=self.title(), colours=colours, units=units)
             self.keep("choices", key, {"layouts.svg": drawn.encode()} if len(layouts) > 1 else {}, names)
         return list(layouts)
 
@@ -148,12 +177,12 @@ class Line(Measuring):
             self.kept("block")
         else:
             self.begin("block")
-            content = self.needed(layout_name(number), "seamsurvey assemble")
+            content = self.needed(layout_name(number), "assemble")
             self.keep("layout", key, {LAYOUT: content}, [layout_name(number)])
             size = size_text(block.width, block.height, self.units(templates))
             which = f"layout {number} of {len(layouts)}, " if wishes.layout is not None else ""
             self.done("block", f"{which}{size}, {counted(len(block.pieces), 'piece')}")
-            self.note("block", [*block.warnings, *snapping(block)])
+            self.note("block", [*block.warnings, *snapping(block, self._grid(templates))])
         if wishes.layout is not None:
             if wishes.layout != number:
                 self.note("block", [f"The layout you took, number {wishes.layout} then, is number {number} now."])
@@ -185,7 +214,8 @@ class Line(Measuring):
 
     def _keep_partial(self, block: Block) -> None:
         """Write partial.svg: what was laid before the search gave up."""
-        fabrics = fabrics_of(block, self.wishes.colours, self.wishes.fabrics)
+        wishes = self.named_wishes()
+        fabrics = fabrics_of(block, wishes.colours, wishes.fabrics)
         drawn = block_svg(block, None, title=f"{self.title()}, not finished", fabrics=fabrics)
         try:
             self.keep("partial", "", {PARTIAL: drawn.encode()})
@@ -196,14 +226,14 @@ class Line(Measuring):
 
     def layout(self) -> Block:
         """Return the block the job has, assembled here or drawn elsewhere."""
-        return read_layout(self.needed(LAYOUT, "seamsurvey assemble"), str(self.job.path / LAYOUT))
+        return read_layout(self.needed(LAYOUT, "assemble"), str(self.job.path / LAYOUT))
 
     # --- stage 4: sections, order, joins ---
 
     def section(self, block: Block) -> FoundationPlan:
         """Block to foundation plan: foundation.json."""
         units = self.units_of_job()
-        check_names(self.wishes, self.measured_if_any(), block, self.job.read(FILE))
+        check_names(self.named_wishes(), self.measured_if_any(), block, self.job.read(FILE))
         key = self.keys.foundation(units)
         if self.stands("foundation", key, FOUNDATION):
             self.kept("foundation")
@@ -219,7 +249,7 @@ class Line(Measuring):
 
     def _planned(self, block: Block) -> FoundationPlan:
         """The plan of a block by the person's wishes."""
-        wishes = self.wishes
+        wishes = self.named_wishes()
         return plan_foundation(
             block,
             prefer=wishes.prefer,
@@ -234,33 +264,34 @@ class Line(Measuring):
 
     def plan(self) -> FoundationPlan:
         """Return the foundation plan the job has."""
-        return read_foundation(self.needed(FOUNDATION, "seamsurvey section"), str(self.job.path / FOUNDATION))
+        return read_foundation(self.needed(FOUNDATION, "section"), str(self.job.path / FOUNDATION))
 
     # --- stage 5: sheets ---
 
     def draw(self, block: Block, plan: FoundationPlan) -> None:
         """Foundation plan to everything that is printed, cut and looked at."""
-        wishes, units, layouts = self.wishes, self.units_of_job(), self.layouts()
+        wishes, units, layouts = self.named_wishes(), self.units_of_job(), self.layouts()
         key = self.keys.sheets(self.title(), units)
         if self.stands("sheets", key):
             self.kept("sheets")
             return
         self.begin("sheets")
         templates = self.measured_if_any()
-        templates = with_counts(templates, wishes) if templates else None
+        if templates:
+            templates = with_counts(with_card_notes(templates, wishes.counts), wishes)
         sources = [MEASURED, LAYOUT, FOUNDATION, *(layout_name(k + 1) for k in range(len(layouts)))]
+        job_hash = self.job.hash_of(key, sources)[:8]
         files = sheet_files(
-            templates, block, plan, wishes,
-            title=self.title(), units=units, job_hash=self.job.hash_of(key, sources)[:8],
+            templates, block, plan, wishes, title=self.title(), units=units, job_hash=job_hash,
             overlays=self._overlays(templates), rivals=self.rivals(layouts),
         )  # fmt: skip
         for width in wishes.more_sizes_mm:
             other = resized(block, width)
             files |= more_size_files(
                 templates, other, self._planned(other), wishes, title=self.title(), units=units,
-                job_hash=self.job.hash_of(key, sources)[:8],
+                job_hash=job_hash,
             )  # fmt: skip
-        self.keep("sheets", key, files, sources)
+        self.keep("sheets", key, signed(files, job_hash), sources)
         self.done("sheets", ", ".join(files))
 
     def rivals(self, layouts: Sequence[Block] | None = None) -> Rivals | None:

@@ -4,7 +4,22 @@ Every error carries a code; ``docs/reference/errors.md`` has one heading for eac
 contract of the command line.
 """
 
+import shlex
 from enum import IntEnum
+
+# Stands for a space inside a command, where no line may be broken; ``plain`` makes spaces of it again.
+_UNBROKEN = "\u00a0"
+_PROGRAM = "seamsurvey"
+
+
+def command(*words: object) -> str:
+    """A command as a person can paste it: every word quoted where it must be, and never broken over two lines."""
+    return shlex.join([_PROGRAM, *map(str, words)]).replace(" ", _UNBROKEN)
+
+
+def plain(text: str, program: str = _PROGRAM) -> str:
+    """A text whose commands call the program as it can be called from where the person stands."""
+    return text.replace(f"{_PROGRAM}{_UNBROKEN}", f"{program} ").replace(_UNBROKEN, " ")
 
 
 class Exit(IntEnum):
@@ -39,7 +54,7 @@ class SeamsurveyError(Exception):
 
     def __str__(self) -> str:
         parts = [self.what, self.where and f"Where: {self.where}", self.likely, self.todo, f"[{self.code}]"]
-        return "\n".join(part for part in parts if part)
+        return plain("\n".join(part for part in parts if part))
 
 
 class InputError(SeamsurveyError):

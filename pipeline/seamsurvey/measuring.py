@@ -5,18 +5,21 @@ from collections.abc import Sequence
 from attrs import frozen
 
 from seamsurvey.block.assemble import assemble
-from seamsurvey.errors import InputError, UsageError
+from seamsurvey.errors import InputError, UsageError, command
 from seamsurvey.job.folder import State
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.measured_file import read_measured, write_measured
+from seamsurvey.job.no_effect import measured_by_hand, of_photos, refuse_allowance
 from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
-from seamsurvey.job.said import counted, overlay_name, with_counts
-from seamsurvey.model import Closure, TemplateSet
+from seamsurvey.job.said import counted, in_names_now, overlay_name, with_counts
+from seamsurvey.model import TemplateSet, Wishes
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.stage_keys import MEASURED
 from seamsurvey.stages import Stages
 from seamsurvey.steps import judged, plane_of, units_of
+from seamsurvey.templates.card_notes import with_card_notes
+from seamsurvey.templates.hypotheses import Closing, closing_of
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.unclear import may_be_templates
 
@@ -64,6 +67,8 @@ class Measuring(Stages):
         if made is None and not by_name and not self.force and self.job.read(MEASURED) is not None:
             self.note("templates", [f"{MEASURED} is used as it is: nothing tells how it was made."])
             return True
+        if made is None and by_name and not self.force and self.job.read(MEASURED) is not None:
+            raise self.job.changed_by_hand([MEASURED], "photos are to be measured into it")
         if lost and made is not None and made.key == key:
             places = ", ".join(str(photo.path or photo.name) for photo in lost)
             self.note("photo", [f"{places}: not there any more. What was measured in it is used."])
@@ -71,7 +76,7 @@ class Measuring(Stages):
         known = dict(made.photos) if made else {}
         changed = [p.name for p in photos if known.get(p.name, p.sha256) != p.sha256]
         self.note("photo", [f"{name} is another picture now than when it was measured." for name in changed])
-        return self.stands("measured", key, MEASURED) and not (by_name and made is None)
+        return self.stands("measured", key, MEASURED)
 
     def _measure_anew(self, key: str, photos: Sequence[PhotoFile]) -> None:
         wishes = self.wishes
@@ -92,6 +97,7 @@ class Measuring(Stages):
             counts=wishes.counts if wishes.allowance_mm is None else {},
             closes=self._closes,
             corrections=wishes.corrections,
+            writing=wishes.cards == "read",
         )
         templates = judged(templates, pictures)
         units, asked = self.units(templates), may_be_templates(templates)
@@ -105,10 +111,18 @@ class Measuring(Stages):
         )  # fmt: skip
         self.done("templates", counted(len(templates.templates), "template"))
         self.note("photo", [warning for photo in templates.photos for warning in photo.warnings])
-        self.note("templates", templates.warnings)
+        noted = with_card_notes(templates, wishes.counts).warnings
+        self.note("templates", [*noted, *of_photos(wishes, planes)])
 
     def _by_hand(self) -> TemplateSet:
         templates = self.measured()
+        self.refuse_by_hand(templates)
+        self.note("templates", measured_by_hand(self.wishes, self.job.path / MEASURED))
+        return templates
+
+    def refuse_by_hand(self, templates: TemplateSet) -> None:
+        """UsageError ``nothing-to-correct`` for what can't be done to templates without their photos."""
+        refuse_allowance(self.wishes, templates, self.job.path / MEASURED, self.job.path)
         if self.wishes.corrections:
             raise UsageError(
                 "nothing-to-correct",
@@ -116,28 +130,31 @@ class Measuring(Stages):
                 " nothing for job.toml to correct.",
                 where="[templates], merge and split in job.toml",
                 likely="It was written by hand, or by an earlier version of this program.",
-                todo=f"Correct it in {MEASURED} itself and take these lines out; or name the photo once: seamsurvey"
-                f" convert PHOTO --into {self.job.path}.",
+                todo=f"Correct it in {MEASURED} itself and take these lines out; or name the photo once: "
+                f"{command('convert', 'PHOTO', '--into', self.job.path)}",
             )
-        return templates
 
     def measured(self) -> TemplateSet:
         """Return the templates the job has, from a photo or written by hand."""
-        text = self.needed(MEASURED, "seamsurvey measure PHOTO --into")
+        text = self.needed(MEASURED, "measure", "PHOTO", "--into")
         return read_measured(text, str(self.job.path / MEASURED))
 
     def measured_if_any(self) -> TemplateSet | None:
         """Return the templates the job has; None for a block drawn elsewhere."""
         return self.measured() if self.job.read(MEASURED) is not None else None
 
-    def _closes(self, templates: TemplateSet, seconds: float) -> Closure | None:
+    def named_wishes(self) -> Wishes:
+        """Return the wishes by the names that the job's templates have now."""
+        return in_names_now(self.wishes, self.measured_if_any())
+
+    def _closes(self, templates: TemplateSet, seconds: float) -> Closing | None:
         """How the likeliest block of a set closes; None where none is found in the time."""
         try:
             counted = with_counts(templates, self.wishes)
             blocks = assemble(counted, **self.keys.asked_of_block(), time_limit_s=seconds)
         except InputError:
             return None
-        return blocks[0].closure
+        return closing_of(blocks[0])
 
     def units(self, templates: TemplateSet | None) -> str:
         """Return "inch" or "mm": see `units_of`."""

@@ -14,6 +14,7 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.arcs import bulge_of, drawn_out
+from seamsurvey.card_model import CardWriting, CopySeen, LeftOut
 from seamsurvey.foundation_model import (
     AddedSeam,
     Advice,
@@ -47,12 +48,15 @@ __all__ = [
     "AddedSeam",
     "Advice",
     "Array",
+    "CardWriting",
+    "CopySeen",
     "Correction",
     "Corrections",
     "Count",
     "Cure",
     "FoundationPlan",
     "Join",
+    "LeftOut",
     "PhotoPlane",
     "Place",
     "PlanProof",
@@ -138,15 +142,6 @@ class Edge:
 
 
 @frozen(kw_only=True)
-class CopySeen:
-    """Another card of a template's shape: its name, and where it lies."""
-
-    name: str
-    photo: int
-    corners_px: Array = array_field()  # (n, 2) image: the cut corners
-
-
-@frozen(kw_only=True)
 class Template:
     """One cut card shape as it lies in the photo, face up, and what it measures.
 
@@ -164,15 +159,16 @@ class Template:
     own_covariance: Array = array_field()
     sensitivity: Array = array_field()
     allowance_mm: float = 0.0
-    allowance_from: str = "given"  # "given", "seam line", "decided", "printed", "open": nothing was taken off
+    allowance_from: str = "given"  # "given", "card", "seam line", "decided", "printed", "open": nothing taken off
     thickness_mm: float | None = None
     copies_seen: int = 1
     reversed_twin_of: str | None = None
     count: int | None = None  # per block, when known
     reversed_count: int | None = None
-    found_as: str = ""  # the name its card was given by the first measuring, where a person named it otherwise
+    found_as: str = ""  # the name its card was given by the first measuring, where a person or it says another
     copies: tuple[CopySeen, ...] = ()  # the other cards of its shape, where they were seen in photos
     edge_allowances_mm: tuple[float, ...] = ()  # of each edge, where a person set them; empty: all ``allowance_mm``
+    said_by_card: tuple[CardWriting, ...] = ()  # what was read on its card and its copies, used or not
 
     @property
     def bulges(self) -> tuple[float, ...]:
@@ -180,6 +176,18 @@ class Template:
         if all(edge.curve is None for edge in self.edges):
             return ()
         return tuple(bulge_of(edge.curve.sweep_deg) if edge.curve else 0.0 for edge in self.edges)
+
+    @property
+    def as_cards_say(self) -> str:
+        """What it says on the card that was used, in words: "cut 4 and 2 reversed"; empty where nothing was."""
+        count = Count(self.count or 0, self.reversed_count or 0)
+        used = any(each.clear and each.kind == "count" and each.means == count.plain for each in self.said_by_card)
+        return count.words if used else ""
+
+    @property
+    def named_by_card(self) -> bool:
+        """Whether its name is what its card bears."""
+        return any(each.clear and each.kind == "name" and each.means == self.name for each in self.said_by_card)
 
     @property
     def first_name(self) -> str:
@@ -196,15 +204,6 @@ class PhotoReport:
     size_px: tuple[int, int]  # width, height
     plane: Plane
     warnings: tuple[str, ...] = ()
-
-
-@frozen(kw_only=True)
-class LeftOut:
-    """Something in the picture that was not taken for a template, and why."""
-
-    photo: int
-    outline_px: Array = array_field()  # (n, 2) image
-    why: str = ""
 
 
 @frozen(kw_only=True)
@@ -343,6 +342,10 @@ class LayoutProof:
     work_s: float = 0.0  # what the search took, in seconds of one slow core, counted (block/work.py)
 
 
+# A reason of this name is given for a block in a known one's own proportions; its name follows these words.
+KNOWN_BLOCK, KNOWN_AS = "known block", "a known block of the trade: "
+
+
 @frozen
 class Reason:
     """One thing that speaks for or against a layout's being the one meant, in the trade's eyes."""
@@ -380,6 +383,11 @@ class Block:
     def height(self) -> float:
         """Extent along y, mm."""
         return float(np.ptp(self.outline[:, 1]))
+
+    @property
+    def known_as(self) -> str:
+        """The trade's name for it, where it is a known block in its own proportions; else ""."""
+        return next((r.text.removeprefix(KNOWN_AS) for r in self.reasons if r.name == KNOWN_BLOCK), "")
 
     def piece(self, piece_id: str) -> Piece:
         """The piece of this id; KeyError when there is none."""

@@ -25,7 +25,7 @@ from seamsurvey.archive_model import (
     TemplateRecord,
 )
 from seamsurvey.convert import Line
-from seamsurvey.errors import CannotWriteError, Exit, SeamsurveyError
+from seamsurvey.errors import CannotWriteError, Exit, SeamsurveyError, plain
 from seamsurvey.job.answers import first_file, with_answers
 from seamsurvey.job.folder import JobFolder
 from seamsurvey.job.inputs import PhotoFile
@@ -115,23 +115,23 @@ def _through_the_line(work: SetWork, job: JobFolder) -> tuple[SetRecord, dict[st
         except CannotWriteError:
             raise
         except SeamsurveyError as error:
-            problem = _problem(error, job.path)
+            problem = _problem(error, job.path, work.folder)
         record = record_of(line, work, problem)
     except CannotWriteError:
         raise
     except SeamsurveyError as error:
-        record = evolve(failed(work.name, work.source, error), problem=_problem(error, job.path))
+        record = evolve(failed(work.name, work.source, error), problem=_problem(error, job.path, work.folder))
     except Exception as error:
         record = _failed_by_bug(work, error)
     files = {path.name: path.read_bytes() for path in sorted(job.path.iterdir()) if path.is_file()}
     return record, files
 
 
-def _problem(error: SeamsurveyError, scratch: Path) -> Problem:
-    """The error in the words of the archive: the scratch folder is nowhere any more when a person reads it."""
+def _problem(error: SeamsurveyError, scratch: Path, folder: str) -> Problem:
+    """The error in the words of the archive, seen from it: the scratch folder is nowhere any more by then."""
 
     def here(text: str) -> str:
-        return text.replace(f"{scratch}/", "").replace(str(scratch), "this folder")
+        return plain(text.replace(f"{scratch}/", "").replace(str(scratch), f"sets/{folder}"))
 
     return Problem(
         code=error.code,
@@ -144,7 +144,9 @@ def _problem(error: SeamsurveyError, scratch: Path) -> Problem:
 
 def failed(name: str, source: str, error: SeamsurveyError) -> SetRecord:
     """The record of a set that an error kept from being done."""
-    problem = Problem(code=error.code, what=error.what, likely=error.likely, todo=error.todo, exit=int(error.exit))
+    problem = Problem(
+        code=error.code, what=error.what, likely=error.likely, todo=plain(error.todo), exit=int(error.exit)
+    )
     return SetRecord(name=name, title=name.rpartition("/")[2], state=FAILED, source=source, problem=problem)
 
 
@@ -233,7 +235,7 @@ def _template(template: Template, units: str) -> TemplateRecord:
 
 
 def _pieces(block: Block, line: Line) -> tuple[PieceRecord, ...]:
-    colours = block_colours(block, line.wishes.colours)
+    colours = block_colours(block, line.named_wishes().colours)
     return tuple(
         PieceRecord(
             template=piece.template,

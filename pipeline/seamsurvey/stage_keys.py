@@ -33,9 +33,9 @@ class StageKeys:
         of_block = [self.asked_of_block(), plain_counts(wishes)] if wishes.allowance_mm is None else ""
         return stage_key(
             [photo.sha256 for photo in photos], [photo.name for photo in photos], wishes.reference,
-            wishes.templates_are, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with, wishes.ruler,
-            wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm, wishes.thickness_mm,
-            wishes.allowance_mm, wishes.units, plain_corrections(wishes.corrections), of_block,
+            wishes.templates_are, wishes.cards, wishes.scale_bar_mm, wishes.page_grid_mm, wishes.taken_with,
+            wishes.ruler, wishes.ruler_length_mm, wishes.ruler_thickness_mm, wishes.target_bars_mm,
+            wishes.thickness_mm, wishes.allowance_mm, wishes.units, plain_corrections(wishes.corrections), of_block,
         )  # fmt: skip
 
     def asked_of_block(self) -> dict[str, Any]:
@@ -46,6 +46,7 @@ class StageKeys:
             "outline": wishes.outline,
             "finish_mm": wishes.finish_mm,
             "finish_height_mm": wishes.finish_height_mm,
+            "meets": wishes.meets,
         }
 
     def layouts(self, units: str, picture: PhotoFile | None) -> str:
@@ -76,8 +77,10 @@ class StageKeys:
     def sheets(self, title: str, units: str) -> str:
         """Of everything printed."""
         wishes = self.wishes
+        of_more_sizes = self.foundation(units) if wishes.more_sizes_mm else ""  # each is planned for itself
         return stage_key(
-            wishes.layout is not None, title, wishes.paper, wishes.blocks, wishes.colours, wishes.fabrics,
+            wishes.layout is not None, of_more_sizes, title, wishes.paper, wishes.blocks, wishes.colours,
+            wishes.fabrics,
             wishes.came_from, wishes.seam_allowance_mm, wishes.oversize_mm, wishes.print_scale,
             wishes.fabric_width_mm, wishes.fabric_reserve, wishes.only, wishes.more_sizes_mm,
             asdict(wishes.quilt), plain_counts(wishes), units,

@@ -6,7 +6,7 @@ from typing import Any
 from attrs import field, frozen
 
 from seamsurvey import __version__
-from seamsurvey.errors import InputError
+from seamsurvey.errors import InputError, command
 from seamsurvey.job.answers import with_answers
 from seamsurvey.job.folder import JobFolder, State
 from seamsurvey.job.wishes_file import FILE
@@ -15,6 +15,8 @@ from seamsurvey.stage_keys import StageKeys
 
 # In the order of the work: what is made of other files than there are now is put away.
 STAGES = ("layouts", "choices", "layout", "foundation", "sheets")
+
+_FEW = 5  # files that are told by name: more of them nobody reads
 
 
 @frozen
@@ -66,7 +68,8 @@ class Stages:
         """Put into ``old`` what is made of other files than there are now, and say so."""
         away = self.job.retire(STAGES)
         if away:
-            listed = away[0] if len(away) == 1 else f"{', '.join(away[:-1])} and {away[-1]}"
+            few = away if len(away) <= _FEW else [*away[: _FEW - 1], f"{len(away) - _FEW + 1} more files"]
+            listed = few[0] if len(few) == 1 else f"{', '.join(few[:-1])} and {few[-1]}"
             were = "was" if len(away) == 1 else "were"
             self.note("sheets", [f"{listed} {were} out of date, and put into {self.job.path / 'old'}."])
 
@@ -76,15 +79,15 @@ class Stages:
         if written is not None:
             self.job.write(FILE, with_answers(written, answers))
 
-    def needed(self, name: str, command: str) -> bytes:
-        """A file of the job; InputError ``stage-missing`` where there is none yet."""
+    def needed(self, name: str, *words: str) -> bytes:
+        """A file of the job; InputError ``stage-missing`` where there is none yet, and these words make it."""
         content = self.job.read(name)
         if content is None:
             raise InputError(
                 "stage-missing",
                 f"{self.job.path} has no {name} yet.",
                 where=str(self.job.path),
-                todo=f"Run {command} {self.job.path} first.",
+                todo=f"Run {command(*words, self.job.path)} first.",
             )
         return content
 

@@ -5,16 +5,19 @@ from collections.abc import Callable, Sequence
 from attrs import frozen
 
 from seamsurvey.convert import Line
-from seamsurvey.errors import SeamsurveyError
+from seamsurvey.errors import SeamsurveyError, command
 from seamsurvey.job.folder import State
 from seamsurvey.job.inputs import PhotoFile
-from seamsurvey.job.said import size_unknown
+from seamsurvey.job.said import size_unknown, with_counts
 from seamsurvey.job.taken import taken_number
 from seamsurvey.job.unclear import refuse_unclear
 from seamsurvey.sheets.rivals import others_fit
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, layout_name
 from seamsurvey.templates.allowance import refuse_open
 from seamsurvey.templates.unclear import may_be_templates
+
+# What a person knows each stage by.
+CALLED = {"measured": "templates", "layout": "block", "foundation": "sections", "sheets": "sheets"}
 
 
 @frozen
@@ -54,26 +57,37 @@ class Waiting:
 
 def waiting(line: Line) -> list[Waiting]:
     """The answers that are missing, as far as the job has come."""
+    found: list[Waiting] = []
+    if line.job.made("layout") is None and line.job.read(LAYOUT) is not None:
+        found += _waiting_for(line.refuse_other_size)
     if line.job.read(MEASURED) is None:
-        return []
-    templates, folder = line.measured(), line.job.path
-    found = []
+        return found
+    templates, photos, folder = line.measured(), line.photos(), line.job.path
     if templates.in_px and line.wishes.finish_mm is None:
         found.append(_asked(size_unknown(folder)))
-    checks: list[Callable[[], None]] = [
+    checks: list[Callable[[], object]] = [
+        lambda: None if photos else line.refuse_by_hand(templates),
+        # Before they are measured again nobody knows what the templates will be called.
+        lambda: None if photos and not line.is_measured(photos) else with_counts(templates, line.wishes),
         lambda: refuse_open(templates, line.wishes.allowance_mm, str(folder)),
         lambda: refuse_unclear(templates, may_be_templates(templates), line.wishes.ignore, folder),
     ]
-    for check in checks:
-        try:
-            check()
-        except SeamsurveyError as error:
-            found.append(_asked(error))
+    found += [one for check in checks for one in _waiting_for(check)]
     rivals = line.rivals()
     if rivals is not None and not rivals.by_person:
-        todo = f"If it is not your block: seamsurvey convert --into {folder} --layout {rivals.others[0]}"
+        again = command("convert", "--into", folder, "--layout", rivals.others[0])
+        todo = f"If it is not your block: {again}"
         found.append(Waiting("others-fit", f"{others_fit(rivals)}; layouts.svg shows them.", todo))
     return found
+
+
+def _waiting_for(check: Callable[[], object]) -> list[Waiting]:
+    """What a check stops at, if it does."""
+    try:
+        check()
+    except SeamsurveyError as error:
+        return [_asked(error)]
+    return []
 
 
 def _asked(error: SeamsurveyError) -> Waiting:
@@ -83,8 +97,10 @@ def _asked(error: SeamsurveyError) -> Waiting:
 def _after(line: Line, name: str, before: Standing) -> Standing:
     edited = [each for stage in _PARTS[name] for each in line.job.edited(stage)]
     if edited and not line.force:
-        return Standing(name, State.CONFLICT, f"{', '.join(edited)} was changed by hand, but {before.name} changes")
-    return Standing(name, State.STALE, f"{before.name} is done again")
+        return Standing(
+            name, State.CONFLICT, f"{', '.join(edited)} changed by hand, and the {CALLED[before.name]} will change"
+        )
+    return Standing(name, State.STALE, f"after the {CALLED[before.name]}")
 
 
 _PARTS = {"layout": ("layouts", "layout"), "foundation": ("foundation",), "sheets": ("sheets",)}

@@ -30,6 +30,7 @@ SHEET_SIZES: dict[str, tuple[float, float]] = {
     "both": (PAPERS["a4"][0], PAPERS["letter"][1]),
 }
 
+_SIDE_OFF_MM = 0.6
 _UNITS = {
     "in": INCH, "inch": INCH, "inches": INCH, '"': INCH, "″": INCH, "”": INCH,
     "mm": 1.0, "cm": 10.0,
@@ -97,6 +98,17 @@ def length_words(length_mm: float) -> str:
     return f"{text if abs(float(text) - length_mm) < 1e-12 else repr(float(length_mm))} mm"
 
 
+def usual_size(length_mm: float) -> float:
+    """How usual a finished length is: 1 for a whole inch, less for a half, a quarter, or whole centimetres.
+
+    Blocks are drafted to such sizes (common practice, no source); a side is known to some tenths of a millimetre.
+    """
+    for unit, worth in ((INCH, 1.0), (INCH / 2, 0.6), (10.0, 0.5), (INCH / 4, 0.2)):
+        if abs(length_mm - unit * round(length_mm / unit)) <= _SIDE_OFF_MM:
+            return worth
+    return 0.0
+
+
 def fraction_text(length_mm: float, denominator: int = 16) -> str:
     """The nearest fraction of an inch, in lowest terms: ``5 1/2 in``, ``3/16 in``, ``0 in``."""
     nearest = Fraction(round(length_mm / INCH * denominator), denominator)
@@ -112,6 +124,18 @@ def mm_text(length_mm: float, decimals: int = 1) -> str:
     """``63.5 mm``; never ``-0.0``."""
     rounded = round(length_mm, decimals) + 0.0
     return f"{rounded:.{decimals}f} mm"
+
+
+def doubt_text(u_mm: float, units: str = "mm") -> str:
+    """A ±, rounded up to tenths of a millimetre or 1/64 in: never 0, and never surer than it is."""
+    if units == "inch":
+        return fraction_text(max(1, math.ceil(u_mm / INCH * 64 - 1e-9)) * INCH / 64, 64)
+    return f"{max(1, math.ceil(u_mm * 10 - 1e-9)) / 10:.1f} mm"
+
+
+def fine_text(length_mm: float, units: str) -> str:
+    """A measured length as finely as its ± is told: ``3 31/64 in``, ``88.5 mm``."""
+    return fraction_text(length_mm, 64) if units == "inch" else mm_text(length_mm)
 
 
 def nearest(length_mm: float, system: str, tolerance_mm: float) -> tuple[str, float]:

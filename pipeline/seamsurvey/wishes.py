@@ -14,6 +14,19 @@ class Count:
     face_up: int
     reversed: int = 0
 
+    @property
+    def plain(self) -> str:
+        """As it is written in job.toml: "4", "4+2"."""
+        return f"{self.face_up}+{self.reversed}" if self.reversed else str(self.face_up)
+
+    @property
+    def words(self) -> str:
+        """As a template would say it: "cut 4", "cut 4 and 2 reversed", "cut 2 reversed"."""
+        if not self.reversed:
+            return f"cut {self.face_up}"
+        turned = f"{self.reversed} reversed"
+        return f"cut {self.face_up} and {turned}" if self.face_up else f"cut {turned}"
+
 
 @frozen
 class SetCorner:
@@ -105,6 +118,7 @@ class Wishes:
     finish_mm: float | None = None
     layout: int | None = None  # which of several layouts that fit, 1 = the likeliest, which None takes too
     taken: Taken | None = None  # what that number meant when it was said
+    meets: tuple[tuple[str, str], ...] = ()  # edges seen sewn to one another: ("T1.2", "T3.1")
     ignore: tuple[str, ...] = ()  # what lies there and is no template: "3", or where it lies: "scan.jpg 310 420"
     paper: str = "letter"
     blocks: int = 1
@@ -113,6 +127,7 @@ class Wishes:
     time_limit_s: float = 60.0
     reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card", "resolution": the only one used
     templates_are: str = "auto"  # "auto", "cards" (cut), "printed" (outlines on a page)
+    cards: str = "read"  # "ignore": what is written on the cards counts for nothing
     scale_bar_mm: float | None = None  # what a bar or a test square on a printed page should measure
     page_grid_mm: float | None = None  # what the squares of a printed page's own grid should measure
     taken_with: str = "auto"  # "auto", "scanner", "camera"

@@ -8,7 +8,9 @@ from tests.benchmarks import (
     allowances,
     archive,
     checks,
+    complete,
     duplicates,
+    edits,
     layouts,
     meaning,
     photos,
@@ -21,6 +23,7 @@ from tests.benchmarks import (
     stage_one,
     trade,
     work,
+    writing,
 )
 from tests.benchmarks.table import Table, write_into_page
 
@@ -45,11 +48,15 @@ BENCHMARKS = {
     "archive-index": duplicates.index_cost,
     "duplicates": duplicates.duplicates,
     "checks": checks.checks,
+    "edits": edits.edited,
     "work": work.work,
+    "complete": complete.complete,
     "trade": trade.trade,
     "trade-uncounted": trade.trade_uncounted,
+    "trade-unknown": trade.trade_unknown,
     "trade-designs": trade.trade_designs,
     "meaning": meaning.meaning,
+    "writing": writing.writing,
 }
 
 
@@ -68,8 +75,10 @@ def main() -> None:
             "rulers": rulers.rulers, "archive": archive.archive,
             "archive-index": duplicates.index_cost, "duplicates": duplicates.duplicates,
             "allowances": allowances.allowances, "printed-pages": printed_pages.printed_pages,
-            "work": work.work, "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
-            "trade-designs": trade.trade_designs, "meaning": meaning.meaning,
+            "work": work.work, "complete": complete.complete,
+            "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
+            "trade-unknown": trade.trade_unknown, "trade-designs": trade.trade_designs,
+            "meaning": meaning.meaning, "writing": writing.writing,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

@@ -146,7 +146,7 @@ def rendered(
             folder = Path(name)
             scene = _scene(seed, rulers, axes, folder)
             truth = read_truth(folder / "truth.json")
-            wishes = Wishes(allowance_mm=truth.allowance)
+            wishes = Wishes(allowance_mm=truth.allowance, cards="ignore")
             outcomes.append(run(scene, read_photos([folder / "scan.jpg"])[0], truth, folder, wishes))
     return outcomes
 
@@ -248,7 +248,7 @@ def given_pictures() -> Table:
     outcomes = []
     for path in sorted(folder.glob("scan_*/photo.jpg")):
         truth = read_truth(path.parent / "truth.json")
-        counts = Wishes(allowance_mm=truth.allowance)
+        counts = Wishes(allowance_mm=truth.allowance, cards="ignore")
         with tempfile.TemporaryDirectory() as name:
             outcomes.append(run(path.parent.name, read_photos([path])[0], truth, Path(name), counts))
     about = "Physically based renderings by another renderer, each with a truth of its own."

@@ -17,7 +17,9 @@ from multiprocessing.context import ForkProcess
 
 import numpy as np
 
+from seamsurvey.block import recognised
 from seamsurvey.block.assemble import assemble
+from seamsurvey.block.tradition import tradition
 from seamsurvey.errors import SeamsurveyError
 from tests.benchmarks.table import Table
 from tests.block.sets import measured
@@ -61,8 +63,11 @@ class Outcome:
         return str(self.rank) if self.rank <= SHOWN else f">{SHOWN}"
 
 
-def outcome(block: TradeBlock, *, counted: bool) -> Outcome:
-    """Assemble once, here."""
+def outcome(block: TradeBlock, *, counted: bool, known: bool = True) -> Outcome:
+    """Assemble once, here; not ``known``: as if the catalogue of known blocks did not have it."""
+    if not known:
+        rest = tuple(one for one in tradition() if one.name.lower() != block.name)
+        setattr(recognised, "tradition", lambda: rest)  # noqa: B010  in a process of its own
     templates = measured(block, NOISE_MM, SEED, counted)
     begun = time.process_time()
     try:
@@ -75,7 +80,7 @@ def outcome(block: TradeBlock, *, counted: bool) -> Outcome:
     return Outcome(rank, len(found), proof.searched_all, proof.layouts_found, took)
 
 
-def outcomes(blocks: Sequence[TradeBlock], *, counted: bool) -> list[Outcome]:
+def outcomes(blocks: Sequence[TradeBlock], *, counted: bool, known: bool = True) -> list[Outcome]:
     """Assemble each in a process of its own, WORKERS at a time."""
     done: dict[int, Outcome] = {}
     waiting = list(reversed(range(len(blocks))))
@@ -83,7 +88,7 @@ def outcomes(blocks: Sequence[TradeBlock], *, counted: bool) -> list[Outcome]:
     while waiting or running:
         while waiting and len(running) < WORKERS:
             k = waiting.pop()
-            worker = _Worker.started(k, blocks[k], counted=counted)
+            worker = _Worker.started(k, blocks[k], counted, known)
             running[worker.answer] = worker
         ready = wait(list(running), timeout=1.0)
         for answer, worker in list(running.items()):
@@ -103,10 +108,10 @@ class _Worker:
     begun: float
 
     @classmethod
-    def started(cls, number: int, block: TradeBlock, *, counted: bool) -> "_Worker":
+    def started(cls, number: int, block: TradeBlock, *how: bool) -> "_Worker":
         context = get_context("fork")
         here, there = context.Pipe(duplex=False)
-        process = context.Process(target=_work, args=(there, block, counted), daemon=True)
+        process = context.Process(target=_work, args=(there, block, *how), daemon=True)
         process.start()
         there.close()
         return cls(number, process, here, time.monotonic())
@@ -130,10 +135,10 @@ class _Worker:
         raise RuntimeError(f"the worker failed: {found or self.process.exitcode}")
 
 
-def _work(answer: Connection, block: TradeBlock, counted: bool) -> None:
+def _work(answer: Connection, block: TradeBlock, counted: bool, known: bool) -> None:
     resource.setrlimit(resource.RLIMIT_CPU, (LIMIT_S, LIMIT_S))
     try:
-        answer.send(outcome(block, counted=counted))
+        answer.send(outcome(block, counted=counted, known=known))
     except Exception as error:
         answer.send(f"{block.name}: {error!r}")
 
@@ -153,6 +158,26 @@ def trade(count: int = len(TRADE_BLOCKS)) -> Table:
 def trade_uncounted(count: int = len(TRADE_BLOCKS)) -> Table:
     """The trade's blocks, counts not known."""
     return _each(TRADE_BLOCKS[:count], "Blocks of the trade, counts unknown", "trade-uncounted", counted=False)
+
+
+def trade_unknown(count: int = len(TRADE_BLOCKS)) -> Table:
+    """The trade's blocks as if the catalogue of known blocks had each of them not, counts known and not."""
+    blocks = TRADE_BLOCKS[:count]
+    told, guessed = (outcomes(blocks, counted=counted, known=False) for counted in (True, False))
+    return Table(
+        heading="Blocks of the trade, as if each were unknown",
+        command="python -m tests.benchmarks trade-unknown --write",
+        about=f"{_ABOUT} The catalogue of known blocks lacks the block itself, and has all others.",
+        columns=("block", "pieces", "templates", "counts known", "s", "counts unknown", "s"),
+        rows=[
+            [
+                block.name, str(len(block.pieces)), str(len(block.templates)), one.place, f"{one.seconds:.1f}",
+                other.place, f"{other.seconds:.1f}",
+            ]
+            for block, one, other in zip(blocks, told, guessed, strict=True)
+        ],
+        summary=f"Counts known: {_share(told)} Counts unknown: {_share(guessed)}",
+    )  # fmt: skip
 
 
 def _each(blocks: Sequence[TradeBlock], heading: str, name: str, *, counted: bool) -> Table:

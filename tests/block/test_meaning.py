@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from seamsurvey.block.assemble import assemble
-from seamsurvey.block.meaning import RULES, usual_size
+from seamsurvey.block.meaning import RULES
 from seamsurvey.model import Block
+from seamsurvey.units import usual_size
 from tests.block.sets import measured
 from tests.scene.trade_block import is_right_block
 from tests.scene.trade_blocks import trade_block

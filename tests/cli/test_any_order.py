@@ -50,7 +50,7 @@ class AnyOrder(RuleBasedStateMachine):
     def __init__(self) -> None:
         super().__init__()
         self.patch = pytest.MonkeyPatch()
-        quick_sight(self.patch)
+        quick_sight(self.patch, drawn=False)
         self.folder = Path(tempfile.mkdtemp())
         self.job = self.folder / "job"
 

@@ -2,13 +2,15 @@
 
 import json
 import tomllib
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from seamsurvey.job.corrections import CORRECTION_KEYS
 from seamsurvey.job.toml_text import with_value
+from seamsurvey.job.wish_keys import KEYS
+from tests import edits
 from tests.quick_sight import Worked, photo, quick_sight, without_notes
 from tests.several import HALF, SIDE, SQUARE
 
@@ -85,80 +87,49 @@ def test_a_later_command_prints_the_size_that_an_earlier_one_was_told(job: Path,
     assert worked.taken() == FROM_BLOCK
 
 
-@pytest.mark.parametrize(
-    ("path", "value", "again"),
-    [
-        (("title",), "Barn", {"sheets": 1}),
-        (("came_from",), "an attic", {"sheets": 1}),
-        (("paper",), "a3", {"sheets": 1}),
-        (("blocks",), 12, {"sheets": 1}),
-        (("print_scale",), "0.99x0.99", {"sheets": 1}),
-        (("seam_allowance",), "6 mm", {"sheets": 1}),
-        (("oversize",), "3/4 in", {"sheets": 1}),
-        (("quilt", "across"), 5, {"sheets": 1}),
-        (("fabrics", HALF), "blue check", {"sheets": 1}),
-        (("colours", HALF), "#aa4444", {"foundation": 1, "sheets": 1}),
-        (("prefer",), "fewest-papers", {"foundation": 1, "sheets": 1}),
-        (("never_cut",), [HALF], {"foundation": 1, "sheets": 1}),
-        (("finish",), "12 in", FROM_BLOCK),
-        (("snap",), "off", FROM_BLOCK),
-        (("symmetry",), "half-turn", FROM_BLOCK),
-        (("time_limit",), 30, FROM_BLOCK),
-        (("units",), "mm", ALL),
-        (("allowance",), "1/4 in", ALL),
-        (("templates", HALF, "name"), "sail", ALL),
-        (("thickness",), "0.5 mm", ALL),
-    ],
-    ids=lambda each: ".".join(each) if isinstance(each, tuple) else "",
-)
-def test_of_twenty_edits_each_does_again_what_depends_on_it(
-    job: Path, worked: Worked, capsys: pytest.CaptureFixture[str], path: tuple[str, ...], value: Any, again: Any
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One job for all edits, to be copied."""
+    with pytest.MonkeyPatch.context() as patch:
+        quick_sight(patch, drawn=False)
+        return edits.first_job(tmp_path_factory.mktemp("edits"))
+
+
+@pytest.mark.parametrize("one", edits.EDITS, ids=lambda one: one.name)
+def test_each_edit_does_again_what_depends_on_it(
+    first: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, one: edits.Edit
 ) -> None:
-    """Those stages are foretold and done, no others; files are as in a fresh job; a second run does nothing."""
-    edit(job, *path, value=value)
-    if path == ("templates", HALF, "name"):  # counts go by the name it has now
-        edit(job, "counts", "sail", value=4)
-        text = (job / "job.toml").read_text()
-        (job / "job.toml").write_text(
-            "\n".join(line for line in text.split("\n") if not line.startswith(f"{HALF} ="))
-        )
-    assert foretold(job, capsys) == set(again)
-    assert run("sheets", str(job)) == 0
-    # A stage that comes to the same files as before leaves those after it alone.
-    done = worked.taken()
-    assert done.items() <= again.items()
-    assert next(iter(_order(again))) in done
+    """Those stages are foretold, no others are done; files are as in a fresh job; a second run does nothing."""
+    worked = quick_sight(monkeypatch, drawn=False)
+    job = edits.copy(first, tmp_path / "here")
+    one.make(job)
     fresh = job.with_name("fresh")
     fresh.mkdir()
     (fresh / "job.toml").write_text((job / "job.toml").read_text())
-    if path != ("title",):  # else it is the folder's name
-        for each in (job, fresh):
-            edit(each, "title", value="Same")
-            assert run("convert", "--into", str(each)) == 0
-    assert run("convert", "--into", str(fresh)) == 0
+    assert edits.foretold(job) == one.again
+    assert edits.quietly("sheets", str(job)) == 0
+    # A stage that comes to the same files as before leaves those after it alone.
+    done = {{"searched": "layout"}.get(name, name) for name in worked.taken()}
+    assert done <= set(one.again)
+    assert bool(done) == bool(one.again)
+    assert edits.quietly("convert", "--into", str(fresh)) == 0
     assert without_notes(job) == without_notes(fresh)
     worked.clear()
-    assert run("convert", "--into", str(job)) == 0
+    assert edits.quietly("convert", "--into", str(job)) == 0
     assert worked.taken() == {}
 
 
-def foretold(job: Path, capsys: pytest.CaptureFixture[str]) -> set[str]:
-    """The stages that status says would be done again, as the work is counted."""
-    capsys.readouterr()
-    assert run("status", str(job), "--json") == 0
-    stages = json.loads(capsys.readouterr().out)["stages"]
-    return {{"layout": "searched"}.get(one["name"], one["name"]) for one in stages if one["state"] == "stale"}
-
-
-def _order(again: dict[str, int]) -> list[str]:
-    return [name for name in ("measured", "searched", "foundation", "sheets") if name in again]
+def test_every_key_of_job_toml_is_among_the_edits() -> None:
+    """No wish and no correction is left untried, but a picture of the block, and what the program keeps itself."""
+    assert {one.path[0] for one in edits.EDITS} == KEYS.keys() - {"picture", "taken"}
+    assert {one.path[2] for one in edits.EDITS if one.path[0] == "templates"} == set(CORRECTION_KEYS)
 
 
 def test_counts_are_no_reason_to_measure_again(job: Path, worked: Worked) -> None:
     """Where the allowance is known, a count bears on the block alone."""
-    assert run("convert", "--into", str(job), "--count", f"{HALF}=8", "--count", f"{SQUARE}=5") == 0
+    assert run("convert", "--into", str(job), "--count", f"{HALF}=2", "--count", f"{SQUARE}=1") == 0
     assert worked.taken() == FROM_BLOCK
-    assert width(job) == pytest.approx(3 * SIDE, abs=0.01)
+    assert len(json.loads((job / "layout.json").read_text())["pieces"]) == 3
 
 
 def test_a_photo_that_changed_is_measured_again_and_one_that_is_gone_is_told(
@@ -205,14 +176,14 @@ def test_photos_are_kept_with_the_job_where_that_is_wished(tmp_path: Path, worke
 def test_answers_are_written_down_with_their_day_and_taken_back_by_name(job: Path) -> None:
     """Options stand in job.toml with when and from where; --forget takes one out, and the file is as it was."""
     before = (job / "job.toml").read_text()
-    options = ["--paper", "a4", "--cure", "partial", "--colour", f"{HALF}=#aa4444", "--finish", "12 in x 12 in"]
+    options = ["--paper", "a4", "--way", "partial", "--colour", f"{HALF}=#aa4444", "--finish", "12 in x 12 in"]
     assert run("convert", "--into", str(job), *options, "--sashing", "1in", "--layout", "1") == 0
     text = (job / "job.toml").read_text()
     said = tomllib.loads(text)
-    assert (said["paper"], said["cure"], said["colours"], said["layout"]) == ("a4", "partial", {HALF: "#aa4444"}, 1)
+    assert (said["paper"], said["way"], said["colours"], said["layout"]) == ("a4", "partial", {HALF: "#aa4444"}, 1)
     assert (said["finish"], said["quilt"]) == ("12 in x 12 in", {"sashing": "1in"})
     assert text.count("on the command line") == before.count("on the command line") + 5
-    keys = ("paper", "cure", f"colours.{HALF}", "finish", "quilt", "layout")
+    keys = ("paper", "way", f"colours.{HALF}", "finish", "quilt", "layout")
     assert run("convert", "--into", str(job), *(word for key in keys for word in ("--forget", key))) == 0
     assert (job / "job.toml").read_text() == before
 
@@ -252,9 +223,6 @@ def test_measurements_by_hand_can_not_be_corrected_in_job_toml(
     (hand / "job.toml").write_text(f'[templates]\n{HALF}.edges.1 = "3 in"\n')
     assert run("assemble", str(hand), "--json") == 2
     assert json.loads(capsys.readouterr().out)["code"] == "nothing-to-correct"
-
-
-Edit = Callable[[Path], None]
 
 
 def test_measurements_edited_by_hand_are_used_and_not_overwritten(

@@ -38,7 +38,7 @@ def test_every_kind_of_wish_is_written_and_read_back(job: Path, capsys: pytest.C
         "quilt.sashing=1in", "time_limit=90.5", "ignore=3", "layout=2",
     ]  # fmt: skip
     assert run("set", str(job), *words) == 0
-    assert "The next run does again: layout, foundation, sheets." in capsys.readouterr().out
+    assert "The next run does again: block, sections, sheets." in capsys.readouterr().out
     said = wishes(job)
     assert (said.allowance_mm, said.blocks, said.title, said.time_limit_s, said.layout) == (6.35, 12, "12", 90.5, 2)
     assert said.counts == {"half": Count(4), "square": Count(2, 1)}

@@ -72,6 +72,12 @@ def templates() -> model.TemplateSet:
         reversed_count=2,
         copies_seen=2,
         thickness_mm=0.5,
+        said_by_card=(
+            model.CardWriting(
+                card="T1b", text="cut 4 + 2R", probability=0.995, kind="count", means="4+2", clear=True
+            ),
+            model.CardWriting(card="T1", text="best before", probability=0.75),
+        ),
     )
     triangle = model.Template(
         name="T2",
@@ -172,7 +178,8 @@ def test_values_survive_the_disk_unchanged() -> None:
 
 
 SELDOM = {"bulge", "bulges", "set_by_person", "found_as", "edge_allowances_mm", "copies", "unit", "cut_bulges"}
-"""Fields that are written of curved edges, copies, corrections and pixels only."""
+SELDOM |= {"said_by_card"}
+"""Fields that are written of curved edges, copies, corrections, written cards and pixels only."""
 
 
 def documented(schema: Any) -> Any:

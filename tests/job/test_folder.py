@@ -8,6 +8,7 @@ import pytest
 
 from seamsurvey.errors import CannotWriteError, InputError
 from seamsurvey.job.folder import JobFolder, State, stage_key
+from seamsurvey.job.inputs import read_photos
 from seamsurvey.job.made import RECORD
 from seamsurvey.job.writing import content_hash
 
@@ -150,7 +151,9 @@ def test_what_is_made_of_other_files_than_there_are_is_put_away(job: JobFolder) 
     assert job.retire(["layout", "foundation", "sheets"]) == []
 
 
-@pytest.mark.parametrize("name", ["../victim.txt", "/etc/victim.txt", "a/b.json", "..", "a\\b.json", ""])
+@pytest.mark.parametrize(
+    "name", ["../victim.txt", "/etc/victim.txt", "a/b.json", "..", "a\\b.json", "C:victim.txt", ""]
+)
 def test_a_record_from_somebody_else_deletes_nothing_outside(tmp_path: Path, name: str) -> None:
     """A record that names a file elsewhere is refused, whatever is done with the folder, and the file stays."""
     victim = tmp_path / "victim.txt"
@@ -177,6 +180,15 @@ def test_what_is_no_file_is_not_read(job: JobFolder) -> None:
     for name in ("measured.json", "layout.json"):
         with pytest.raises(InputError, match="it is no file"):
             job.read(name)
+
+
+def test_a_photo_that_is_no_file_is_not_read(tmp_path: Path) -> None:
+    """A pipe or a device, that a job from somebody else may name, ends in an error instead of never."""
+    os.mkfifo(tmp_path / "scan.jpg")
+    for path in (tmp_path / "scan.jpg", Path("/dev/zero"), tmp_path):
+        with pytest.raises(InputError, match="it is no file") as caught:
+            read_photos([path])
+        assert caught.value.code == "cannot-read"
 
 
 def test_a_folder_that_cannot_be_made_is_said_before_any_work(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ import attrs
 import numpy as np
 import pytest
 
-from seamsurvey.errors import UndecidedError, UsageError
+from seamsurvey.errors import UndecidedError, UsageError, plain
 from seamsurvey.job.layout_wishes import parse_ignored, read_ignore
 from seamsurvey.job.unclear import ignored_places, refuse_unclear
 from seamsurvey.model import LeftOut, TemplateSet
@@ -40,7 +40,7 @@ def test_each_is_asked_about_with_its_number_its_place_and_what_to_do() -> None:
     assert "×2 in bench-scan.png, round 450, 450" in error.where
     assert str(HERE / "overlay-bench-scan.png.png") in error.where
     assert "Its edges are unclear; it touches another." in error.likely
-    assert "--ignore 1 --ignore 2" in error.todo
+    assert "--ignore 1 --ignore 2" in plain(error.todo)
     assert "take the picture again" in error.todo
 
 

@@ -8,9 +8,10 @@ import pytest
 
 from seamsurvey.errors import InputError
 from seamsurvey.job.answers import first_file, with_answers
+from seamsurvey.job.setting import parse_setting
 from seamsurvey.job.wish_keys import KEYS
 from seamsurvey.job.wish_texts import toml_values
-from seamsurvey.job.wishes_file import merged, read_wishes
+from seamsurvey.job.wishes_file import forgotten, merged, read_wishes
 from seamsurvey.model import Count, Wishes
 
 FULL = Wishes(
@@ -150,3 +151,17 @@ def test_all_mistakes_are_told_in_the_order_of_their_lines() -> None:
         read_wishes(b'blocks = 0\n[counts]\nT1 = "x"\nT2 = 4\nT3 = "y"\n[quilt]\nsetting = "odd"\n')
     lines = [line.strip() for line in caught.value.what.splitlines()[1:]]
     assert [line.partition(":")[0] for line in lines] == ["line 1", "line 3", "line 5", "line 7"]
+
+
+def test_a_key_that_was_renamed_is_still_read_but_not_beside_its_new_name() -> None:
+    """`cure` means `way`, and never both; a mistake under it is told at its line; taking `way` back takes both."""
+    assert read_wishes(b'cure = "partial"\n') == {"cure": "partial"}
+    for text in (b'cure = "partial"\nway = "set-in"\n', b'cure = "partial"\n\nway = "set-in"\n'):
+        with pytest.raises(InputError, match="line 1: “cure” is called “way” now, which stands there as well"):
+            read_wishes(text)
+    assert with_answers(b'cure = "partial"\n', {("way",): "set-in"}) == b'way = "set-in"\n'
+    with pytest.raises(InputError) as caught:
+        read_wishes(b'title = "x"\ncure = "glue"\n')
+    assert "line 2: way: " in caught.value.what
+    assert list(forgotten(["way"])) == list(forgotten(["cure"])) == [("way",), ("cure",)]
+    assert parse_setting("cure=partial", []) == (("way",), "partial")

@@ -39,7 +39,7 @@ def test_a_scale_good_to_a_thousandth_needs_no_words() -> None:
 def test_a_scale_worse_everywhere_is_told_once_with_its_figure() -> None:
     """A scale good to 0.4 % makes 100 mm uncertain by 0.80 mm (k = 2) anywhere; a mat's own is cured by a ruler."""
     said = reach_warnings(PICTURE, plane(camera.LOG_HEIGHT, 0.004, reference("mat", 300.0)))
-    assert said[0].startswith("Anywhere in the picture 100 mm can be measured to ± 0.80 mm (k = 2).")
+    assert said[0].startswith("Anywhere in the picture 100 mm can be measured to ± 0.80 mm.")
     assert "lay a ruler in as well" in said[0]
 
 

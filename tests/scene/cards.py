@@ -22,6 +22,7 @@ from .geometry import (
     with_margin,
     with_trimmed_tips,
 )
+from .hands import extent, written
 from .lettering import inked, strokes_of, text_width
 
 # Cut edges are sampled this densely: a fifth of the shortest correlation length anyone would ask for.
@@ -55,7 +56,8 @@ class Card:
     """One cut card.
 
     `cut`: the outline meant; `as_cut_corners`: where lines fitted to the wandering edges meet, corner for
-    corner of `cut`; `as_cut`: the outline that is there, worn corners and all; `note`: lettered below the name.
+    corner of `cut`; `as_cut`: the outline that is there, worn corners and all; `note`: lettered below the name;
+    `hand`, `lines`: where there is a hand of `hands.HANDS`, all that it wrote, line by line, instead.
     """
 
     name: str
@@ -64,6 +66,8 @@ class Card:
     as_cut_corners: Points
     as_cut: Points
     note: str
+    hand: str = ""
+    lines: tuple[str, ...] = ()
 
 
 def cut_card(name: str, finished: Points, cutting: Cutting, note: str, rng: np.random.Generator) -> Card:
@@ -173,6 +177,9 @@ def roomiest_point(outline: Points) -> tuple[Points, float]:
 def writing_on(card: Card, rng: np.random.Generator) -> list[Points]:
     """The outlines of the name and the note lettered on the card by hand."""
     centre, room = roomiest_point(card.finished)
+    if card.hand:
+        tilt = placement(float(rng.uniform(-12.0, 12.0)), centre)
+        return [move(tilt, outline) for outline in _by_hand(card, room, rng)]
     height = min(14.0, 0.75 * room)
     lines = [line - np.array([text_width(card.name, height) / 2.0, height * 0.35])
              for line in strokes_of(card.name, height, 0.16, rng)]  # fmt: skip
@@ -184,6 +191,24 @@ def writing_on(card: Card, rng: np.random.Generator) -> list[Points]:
         outlines += inked([line - corner for line in strokes_of(card.note, small, 0.2, rng)], 0.45)
     tilt = placement(float(rng.uniform(-12.0, 12.0)), centre)
     return [move(tilt, outline) for outline in outlines]
+
+
+def _by_hand(card: Card, room: float, rng: np.random.Generator) -> list[Points]:
+    """The card's lines, centred one below the other about the origin, the first one larger where it is short."""
+    heights = [float(rng.uniform(3.2, 5.0)) for _ in card.lines]
+    if len(card.lines[0]) < 4:
+        heights[0] = float(rng.uniform(7.0, 13.0))
+    below, outlines = 0.0, []
+    for text, height in zip(card.lines, heights, strict=True):
+        line = written(text, height, card.hand, rng)
+        low, high = extent(line)
+        outlines.append([each - np.array([(low[0] + high[0]) / 2.0, high[1] + below]) for each in line])
+        below += high[1] - low[1] + float(rng.uniform(0.25, 0.6)) * height
+    everything = [each for line in outlines for each in line]
+    low, high = extent(everything)
+    # All of it inside the circle that the roomiest point allows.
+    fits = min(1.0, 1.8 * room / float(np.hypot(*(high - low))))
+    return [fits * (each - (low + high) / 2.0) for each in everything]
 
 
 def seam_dashes(card: Card, rng: np.random.Generator) -> list[Points]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -106,7 +106,8 @@ class Layout:
     `ruler_turn`: degrees counter-clockwise, None for nearly along a side; `ruler_at`: where the ruler's
     middle lies as shares of the room, None to be chosen; `face_down`: names of templates turned over;
     `gap`, `border`: mm between things and to the room's sides; `copies`: by template, one unless named;
-    `mat`: a cutting mat under it all; `things`: names of `clutter.THINGS` that lie there too.
+    `mat`: a cutting mat under it all; `things`: names of `clutter.THINGS` that lie there too; `hand`: in which
+    of `hands.HANDS` the cards are written on, `lines`: what on each template's, unless name and count.
     """
 
     rulers: tuple[RulerKind, ...]
@@ -120,6 +121,8 @@ class Layout:
     copies: dict[str, int] = field(default_factory=dict)
     mat: Mat | None = None
     things: tuple[str, ...] = ()
+    hand: str = ""
+    lines: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def lay_out(
@@ -136,6 +139,9 @@ def lay_out(
         note = f"cut {template.count}" + (f" + {template.reversed_count} R" if template.reversed_count else "")
         for _ in range(layout.copies.get(template.name, 1)):
             card = cut_card(template.name, template.finished, cutting, note, rng)
+            if layout.hand:
+                lines = layout.lines.get(template.name, (template.name, note))
+                card = replace(card, hand=layout.hand, lines=lines)
             cards.append((card, template.name in layout.face_down))
     shapes = [mirrored(card.as_cut) if down else card.as_cut for card, down in cards]
     taken = [ruler.outline for ruler in rulers]

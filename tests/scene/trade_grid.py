@@ -63,14 +63,14 @@ def stars_and_geese() -> Iterator[TradeBlock]:
     storm = [*on_point(1, 1, 2), *on_point(1, 0, 2, 1), *on_point(1, 3, 2, 1), *on_point(0, 1, 1, 2)]
     storm += [*on_point(3, 1, 1, 2), *(p for x in (0, 3) for y in (0, 3) for p in on_point(x, y, 1))]
     yield drafted("storm at sea", "square", boxed(storm, 4), 12)
-    yield drafted("snail's trail", "square", _snails_trail(3), 10)
+    yield drafted("snail's trail", "square", snails_trail(3), 10)
 
 
-def _snails_trail(rounds: int) -> Sketch:
-    """A four patch in a square in a square, an eighth of a turn on each time; the outermost lies straight."""
+def economy_patch(rounds: int) -> Sketch:
+    """A square in a square, so many times; the outermost lies straight."""
     start = 45.0 * (rounds % 2)
     (ring,) = turned_about([box(-1, -1, 2)], (0, 0), start)
-    pieces = turned_about(four_patch(-1, -1, 2), (0, 0), start)
+    pieces = [ring]
     for _ in range(rounds):
         onward = np.roll(ring, -1, axis=0)
         along = onward - ring
@@ -80,17 +80,25 @@ def _snails_trail(rounds: int) -> Sketch:
     return Sketch(ring, tuple(pieces))
 
 
+def snails_trail(rounds: int) -> Sketch:
+    """A four patch in a square in a square, an eighth of a turn on each time; the outermost lies straight."""
+    around = economy_patch(rounds)
+    start = 45.0 * (rounds % 2)
+    return Sketch(around.outline, (*turned_about(four_patch(-1, -1, 2), (0, 0), start), *around.pieces[1:]))
+
+
 def courses() -> Iterator[TradeBlock]:
     """Blocks of strips round a middle."""
-    yield drafted("log cabin", "square", boxed(_logs(2, 3, paired=False), 8), 8)
-    yield drafted("courthouse steps", "square", boxed(_logs(2, 3, paired=True), 8), 10)
+    yield drafted("log cabin", "square", boxed(log_cabin(2, 3, paired=False), 8), 8)
+    yield drafted("courthouse steps", "square", boxed(log_cabin(2, 3, paired=True), 8), 10)
     yield drafted("puss in the corner", "square", boxed(_puss(), 4), 8)
-    yield drafted("pineapple", "square", _pineapple(3), 250, unit="mm")
+    yield drafted("pineapple", "square", pineapple(3), 250, unit="mm")
     arm = [*halves(0, 0, 2, rising=False), *bars(2, 0, 1, 2, 2, upright=False)]
     yield drafted("greek cross", "square", boxed([*round_about(arm, (2.5, 2.5), 4), box(2, 2, 1)], 5), 10)
 
 
-def _logs(middle: float, rounds: int, *, paired: bool) -> Pieces:
+def log_cabin(middle: float, rounds: int, *, paired: bool) -> Pieces:
+    """Logs round a middle one after another; `paired`: on opposite sides, as in courthouse steps."""
     x0, y0 = float(rounds), float(rounds)
     x1, y1 = x0 + middle, y0 + middle
     pieces = [box(x0, y0, middle)]
@@ -111,6 +119,14 @@ def _logs(middle: float, rounds: int, *, paired: bool) -> Pieces:
     return pieces
 
 
+def half_log_cabin(rounds: int) -> Pieces:
+    """Logs on two sides of a square, again and again: the other two sides stay where they are."""
+    pieces = [box(0, 0, 1)]
+    for k in range(1, rounds + 1):
+        pieces += [box(k, 0, 1, k), box(0, k, k + 1, 1)]
+    return pieces
+
+
 def _puss() -> Pieces:
     return [
         *in_cells(".  .", "    ", "    ", ".  ."), box(1, 1, 2), box(1, 0, 2, 1), box(1, 3, 2, 1),
@@ -118,7 +134,7 @@ def _puss() -> Pieces:
     ]  # fmt: skip
 
 
-def _pineapple(rounds: int) -> Sketch:
+def pineapple(rounds: int) -> Sketch:
     """Straight and slanting strips by turns round a square, cut off from outside in."""
     half = rounds + 1.0
     outline = box(0, 0, 2 * half)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
@@ -44,9 +45,9 @@ def cornered(sketch: Sketch) -> Sketch:
 
 def eight_pointed_stars() -> Iterator[TradeBlock]:
     """Stars of eight 45 degree diamonds."""
-    yield drafted("eight-pointed star", "square", _star_in_square(1), 12, set_in=True)
-    yield drafted("lone star", "square", _star_in_square(3), 300, unit="mm", set_in=True)
-    split = _star_in_square(1)
+    yield drafted("eight-pointed star", "square", star_in_square(1), 12, set_in=True)
+    yield drafted("lone star", "square", star_in_square(3), 300, unit="mm", set_in=True)
+    split = star_in_square(1)
     points = [half for p in split.pieces[:8] for half in (p[[0, 1, 2]], p[[0, 2, 3]])]
     yield drafted("morning star", "square", Sketch(split.outline, (*points, *split.pieces[8:])), 15, set_in=True)
     yield drafted("rolling star", "octagon", _rolling_star(), 12, set_in=True)
@@ -54,7 +55,8 @@ def eight_pointed_stars() -> Iterator[TradeBlock]:
     yield drafted("dutch rose", "square", cornered(_dutch_rose()), 15, set_in=True)
 
 
-def _star_in_square(rows: int) -> Sketch:
+def star_in_square(rows: int) -> Sketch:
+    """A star of eight points, each of rows by rows diamonds, with squares and triangles set in."""
     e = [ray(45.0 * k) for k in range(8)]
     half = 1.0 + 1.0 / ROOT_2
     points = [
@@ -104,7 +106,7 @@ def octagons() -> Iterator[TradeBlock]:
     wedges = tuple(polygon([(0, 0), eighth[k - 1], eighth[k]]) for k in range(8))
     yield drafted("kaleidoscope octagon", "octagon", Sketch(eighth, wedges), 8)
     yield drafted("kaleidoscope", "square", cornered(Sketch(eighth, wedges)), 250, unit="mm")
-    yield drafted("spider web", "square", cornered(Sketch(eighth, tuple(_web(eighth)))), 12)
+    yield drafted("spider web", "square", cornered(spider_web(2)), 12)
     yield drafted("castle wall", "square", cornered(_castle()), 12, set_in=True)
     yield drafted("mariner's compass", "octagon", _compass(), 14, set_in=True)
     yield drafted("mariner's compass in a square", "square", cornered(_compass()), 15, set_in=True)
@@ -114,13 +116,16 @@ def octagons() -> Iterator[TradeBlock]:
     yield drafted("octagons and squares", "square", boxed(patch, 6), 12, set_in=True)
 
 
-def _web(outer: Points) -> Pieces:
+def spider_web(rounds: int, near: float = 0.4) -> Sketch:
+    """Eight wedges of an octagon, each in so many strips beyond its tip."""
+    outer = ring(8, 1.0, 22.5)
+    steps = [near + (1.0 - near) * k / rounds for k in range(rounds + 1)]
     pieces: Pieces = []
     for k in range(8):
         a, b = outer[k - 1], outer[k]
-        pieces.append(polygon([(0, 0), a * 0.4, b * 0.4]))
-        pieces += [polygon([a * s, a * t, b * t, b * s]) for s, t in ((0.4, 0.7), (0.7, 1.0))]
-    return pieces
+        pieces.append(polygon([(0, 0), a * near, b * near]))
+        pieces += [polygon([a * s, a * t, b * t, b * s]) for s, t in pairwise(steps)]
+    return Sketch(outer, tuple(pieces))
 
 
 def _castle() -> Sketch:
@@ -154,7 +159,7 @@ def _compass() -> Sketch:
 def sixty_degrees() -> Iterator[TradeBlock]:
     """Diamonds of 60 degrees, hexagons, and what fills them up."""
     star, tumbling = _six_points(), _tumbling()
-    yield drafted("building blocks", "hexagon", _cube(2), 8, set_in=True)
+    yield drafted("building blocks", "hexagon", cube(2), 8, set_in=True)
     yield drafted("tumbling blocks", "hexagon", tumbling, 12, set_in=True)
     yield drafted("tumbling blocks in a rectangle", "rectangle", cornered(tumbling), 14, set_in=True)
     yield drafted("six-pointed star", "hexagon", star, 10, set_in=True)
@@ -167,7 +172,7 @@ def sixty_degrees() -> Iterator[TradeBlock]:
     yield drafted("mitred hexagon", "hexagon", Sketch(outer, (inner, *frame)), 6, set_in=True)
 
 
-def _cube(side: int) -> Sketch:
+def cube(side: int) -> Sketch:
     """A hexagon as a cube looks from a corner: three faces, each of side by side diamonds."""
     e = [ray(60.0 * k) for k in range(6)]
     pieces = [
@@ -181,7 +186,7 @@ def _cube(side: int) -> Sketch:
 def _tumbling() -> Sketch:
     """Seven small cubes, placed as the hexagons of a flower are, and its notches."""
     flower = _flower()
-    cubes = [face + hexagon.mean(axis=0) for hexagon in flower.pieces[:7] for face in _cube(1).pieces]
+    cubes = [face + hexagon.mean(axis=0) for hexagon in flower.pieces[:7] for face in cube(1).pieces]
     return Sketch(flower.outline, (*cubes, *flower.pieces[7:]))
 
 
@@ -223,10 +228,10 @@ def set_in_squares() -> Iterator[TradeBlock]:
         "g": (1.0, 3.0), "h": (0.0, 3.0), "i": (0.0, 2.0),
     }  # fmt: skip
     yield drafted("pandora's box", "square", boxed(spelled(c, "abei iefg bdfe igh bcd"), 3), 9, set_in=True)
-    yield drafted("fan", "square", _fan(5, 0.3, 0.9), 9, set_in=True)
+    yield drafted("fan", "square", fan(5, 0.3, 0.9), 9, set_in=True)
 
 
-def _fan(blades: int, near: float, far: float) -> Sketch:
+def fan(blades: int, near: float, far: float) -> Sketch:
     """Straight-edged blades round a corner, and what is left of the square."""
     inner, outer = (np.array([ray(90.0 * k / blades, r) for k in range(blades + 1)]) for r in (near, far))
     pieces = [polygon([inner[k], outer[k], outer[k + 1], inner[k + 1]]) for k in range(blades)]

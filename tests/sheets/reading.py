@@ -35,6 +35,7 @@ class PageRead:
     text: str
     smallest_pt: float
     words: tuple[tuple[str, NDArray[np.float64], bool], ...]  # text, (x0, y0, x1, y1), upright
+    letters: NDArray[np.float64]  # (n, 4, 2): the box of each letter's ink at its slant, mm
 
 
 def read_pdf(content: bytes) -> list[PageRead]:
@@ -68,7 +69,21 @@ def _page(page: pdfplumber.page.Page) -> PageRead:
         page.extract_text() or "",
         min((_size_pt(char) for char in page.chars), default=99.0),
         tuple(words),
+        np.array([_ink(char) for char in page.chars if char["text"].strip()]).reshape(-1, 4, 2) * POINT_MM,
     )
+
+
+def _ink(char: dict[str, Any]) -> Points:
+    """A letter's box from its baseline to seven tenths of its size, its sides drawn in a little, in points, y up.
+
+    ISO 32000-1, 9.4.4: the text matrix gives where the letter stands, and which way the line runs.
+    """
+    a, b, _, _, x, y = char["matrix"]
+    along = np.array([a, b]) / math.hypot(a, b)
+    up = np.array([-along[1], along[0]]) * 0.7 * _size_pt(char)
+    advance = float(char["adv"])
+    start, end = np.array([x, y]) + along * 0.15 * advance, np.array([x, y]) + along * 0.85 * advance
+    return np.array([start, end, end + up, start + up])
 
 
 def _size_pt(char: dict[str, Any]) -> float:

@@ -8,11 +8,12 @@ import attrs
 import numpy as np
 import pypdfium2
 import pytest
+import shapely
 
 from seamsurvey.foundation.plan import plan_foundation
 from seamsurvey.model import Block, FoundationPlan, Quilt, Wishes
 from seamsurvey.sheets.all_sheets import more_size_files, sheet_files
-from seamsurvey.units import INCH
+from seamsurvey.units import INCH, fraction_text
 from tests.foundation.blocks import cut_up, eight_pointed_star, hourglass
 
 from .examples import harbour_rows, leaning_sails, templates_for
@@ -22,7 +23,11 @@ from .reading import PageRead, read_pdf
 def plan_of(block: Block, width: float) -> tuple[Block, FoundationPlan]:
     """A block brought to a width, with its plan."""
     factor = width / block.width
-    pieces = tuple(attrs.evolve(piece, outline=piece.outline * factor) for piece in block.pieces)
+    names = {name: f"T{k}" for k, name in enumerate(dict.fromkeys(p.template for p in block.pieces), start=1)}
+    pieces = tuple(
+        attrs.evolve(piece, outline=piece.outline * factor, template=names[piece.template])
+        for piece in block.pieces
+    )
     scaled = attrs.evolve(block, outline=block.outline * factor, pieces=pieces)
     return scaled, plan_foundation(scaled, time_limit_s=3)
 
@@ -32,7 +37,7 @@ CASES: dict[str, tuple[Callable[[], tuple[Block, FoundationPlan]], str, str, dic
     "hourglass": (lambda: plan_of(hourglass(), 6 * INCH), "letter", "inch", {}),
     "star": (lambda: plan_of(eight_pointed_star(), 300.0), "a4", "mm", {}),
     "harbour": (harbour_rows, "a4", "inch", {}),
-    "hundred": (lambda: plan_of(cut_up(3, 100), 12 * INCH), "letter", "mm", {"A": "ink", "B": "sky"}),
+    "hundred": (lambda: plan_of(cut_up(3, 100), 12 * INCH), "letter", "mm", {"T1": "ink", "T2": "sky"}),
 }
 
 
@@ -122,6 +127,25 @@ def test_words_are_large_enough_and_inside_the_margins(name: str) -> None:
             assert not on.any()
 
 
+@pytest.mark.parametrize("name", CASES)
+def test_no_letter_lies_on_another_at_any_slant(name: str) -> None:
+    """On papers and templates too, whose words run along slanted edges, no two letters' ink overlaps."""
+    for number, page in enumerate(pages_of(name), start=1):
+        inks = [shapely.Polygon(letter) for letter in page.letters]
+        one, other = shapely.STRtree(inks).query(inks, predicate="intersects")
+        assert len(inks) > 20
+        assert not np.any(one < other), number
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_no_sentence_is_cut_short_and_no_list_of_steps_is_parted(name: str) -> None:
+    """No page has an ellipsis, and the steps of sewing a section stand on one page, after their heading."""
+    pages = [" ".join(page.text.split()) for page in pages_of(name)]
+    assert not any("…" in page for page in pages)
+    (steps,) = [page for page in pages[1:] if "Sewing a section" in page]
+    assert steps.index("Sewing a section") < steps.index("Go on by number")
+
+
 def test_the_test_squares_measure_50_mm_and_2_in() -> None:
     """The print check's page has a square of 50.00 mm and one of 2.000 in."""
     (page,) = [page for page in pages_of("hourglass") if "50 mm square" in page.text]
@@ -135,7 +159,7 @@ def test_the_record_has_every_template_with_its_measured_lengths() -> None:
     block, _ = harbour_rows()
     text = " ".join(pages_of("harbour")[-1].text.split())
     for template in templates_for(block).templates:
-        assert all(f"{edge.length_mm / INCH:.3f}" in text for edge in template.edges)
+        assert all(fraction_text(edge.length_mm, 64).removesuffix(" in") in text for edge in template.edges)
     assert "bench-scan.png" in text
     assert "97 marks" in text
     assert "Date of the photo" in text

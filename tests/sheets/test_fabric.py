@@ -2,6 +2,7 @@
 
 import csv
 import io
+import math
 from collections import Counter
 from collections.abc import Callable
 
@@ -214,6 +215,23 @@ def test_fabrics_gather_templates_and_add_up_what_they_need() -> None:
     # 6 strips, 22 1/2 in. Together 33 3/4 in, with 10 % 37 1/8 in: 1 1/8 yd is 40 1/2 in.
     assert sky.length_mm == pytest.approx((11.25 + 22.5) * INCH)
     assert sky.buy == "1 1/8 yd"
+
+
+@pytest.mark.parametrize("units", ["inch", "mm"])
+def test_what_is_to_have_holds_all_cuts_with_the_reserve(units: str) -> None:
+    """No strips and no fat quarters are less cloth than the cuts' areas: what no packing can do with less."""
+    made = [
+        list_of(make, units, blocks)
+        for make in (goose_rungs(), leaning_sails(), harbour_rows())
+        for blocks in (1, 30)
+    ]
+    for cutting in made:
+        for cuts, need in zip(cutting.fabrics, cutting.needs, strict=True):
+            area = sum(row.cuts * math.prod(row.sides_mm) for row in cuts.rows)
+            assert need.length_mm * cutting.widths.usable_mm >= area - 1e-6
+            assert need.buy_mm >= need.length_mm * 1.1 - 1e-6
+            if need.fat_quarters is not None:
+                assert need.fat_quarters * math.prod(cutting.widths.fat_quarter_mm) >= 1.1 * area - 1e-6
 
 
 def test_the_chart_starts_with_the_widest_strip() -> None:

@@ -93,10 +93,10 @@ def test_what_may_be_a_template_stands_out_and_keeps_the_number_of_the_whole_set
 
 
 def test_a_length_is_written_in_the_ruler_s_unit() -> None:
-    """88.9 mm is 3.500 inches beside an inch ruler, and 88.90 beside a centimetre ruler."""
+    """88.9 mm is 3 1/2 inches beside an inch ruler, and 88.9 beside a centimetre ruler."""
     edge = attrs.evolve(templates_for(harbour_rows()[0]).templates[0].edges[0], length_mm=88.9)
-    assert edge_text(edge, "inch") == "3.500″"
-    assert edge_text(edge, "mm") == "88.90"
+    assert edge_text(edge, "inch") == "3 1/2″"
+    assert edge_text(edge, "mm") == "88.9"
 
 
 def test_the_same_photo_gives_the_same_bytes() -> None:

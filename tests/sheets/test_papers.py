@@ -130,6 +130,18 @@ def test_the_small_picture_is_on_every_page_and_touches_no_paper(make: Maker) ->
         assert gap.area < 1e-6 * block.width * block.height
 
 
+def test_the_small_picture_is_grey_only_where_it_tells_something() -> None:
+    """A page with all of a block shows it white; each of the pages of the star has its own two places grey."""
+    for make, words, filled in ((forked_road, "The block, finished side.", 0), (star, "grey: on this page.", 2)):
+        found = [page for page in pages_of(*make()) if papers(page)]
+        for page in found:
+            assert words in {mark.text for mark in page.marks if isinstance(mark, Text)}
+            assert (
+                sum(isinstance(m, Line) and m.layer == "sketch" and m.fill is not None for m in page.marks)
+                == filled
+            )
+
+
 def test_edges_say_what_they_are_joined_to() -> None:
     """Of three rows each knows its neighbours: the middle one both, the outer ones the middle one."""
     found = {}

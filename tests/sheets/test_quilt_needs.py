@@ -1,6 +1,7 @@
 """What a quilt takes beside its blocks, worked out by hand."""
 
 import math
+import re
 
 import pytest
 
@@ -75,3 +76,16 @@ def test_a_wide_backing_is_sewn_of_widths_the_shorter_way() -> None:
     assert "68 × 92 in of 2 widths sewn side by side, 92 in each" in found.cut
     assert found.length_mm == pytest.approx(184 * INCH)
     assert found.buy == "5 1/8 yd"  # 184 in is 5.11 yd
+
+
+def test_no_size_of_the_quilt_is_finer_than_a_ruler() -> None:
+    """Of blocks of 12 in told in millimetres: 63 × 317 mm of sashing, not 62.7 × 317.5 mm, and a whole backing."""
+    block, _ = leaning_sails(12 * INCH)
+    design = quilt_design(
+        block, fabrics_of(block, {}, {}), Quilt(3, 4, sashing_mm=50.0), {}, units="mm", allowance_mm=6.35
+    )
+    found = quilt_needs(block, design, Widths.usual("mm"), units="mm", allowance_mm=6.35)
+    assert design.words[0].endswith("1114 × 1469 mm finished.")  # 3 · 354.8 + 50, 4 · 354.8 + 50
+    assert not any(re.search(r"\d\.\d", need.cut) for need in found)
+    backing = next(need for need in found if need.what == "backing")
+    assert backing.cut.startswith("1320 × 1680 mm")  # 203.2 mm more each way, up to a centimetre

@@ -5,6 +5,7 @@ import io
 import re
 from collections.abc import Mapping, Sequence
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 
 import attrs
@@ -26,6 +27,7 @@ from seamsurvey.sheets import markup
 from seamsurvey.sheets.fabric import cutting_list
 from seamsurvey.sheets.fabrics import fabrics_of
 from seamsurvey.sheets.report import FILES, report_html
+from seamsurvey.units import fraction_text
 
 from .examples import forked_road, harbour_rows, leaning_sails, templates_for
 
@@ -93,8 +95,7 @@ def test_every_measured_length_stands_in_the_table() -> None:
     text = Reader(report_of(block, plan, templates)).text
     for template in templates.templates:
         for edge in template.edges:
-            assert f"{edge.length_mm / 25.4:.3f}" in text
-            assert f"± {edge.u_mm / 25.4:.3f}" in text
+            assert fraction_text(edge.length_mm, 64).removesuffix(" in") in text
     assert "scale across the ruler" in text
     assert "97 marks" in text
     table = text[text.index("What each template measures") : text.index("How well the pieces fit")]
@@ -200,6 +201,21 @@ def test_pictures_and_tables_are_named_for_whoever_cannot_see_them() -> None:
     assert len(scrolled) == sum(tag == "table" for tag, _ in tags)
     assert all(v["tabindex"] == "0" and v["role"] == "region" and v["aria-label"] != "Table" for v in scrolled)
     assert all(values.get("scope") == "col" for tag, values in tags if tag == "th")
+
+
+def test_the_page_can_be_walked_through_by_its_headings_and_links() -> None:
+    """It names its language, has one h1, skips no level of heading; links have words (WCAG 2.2, 1.3.1, 2.4.4)."""
+    block, plan = harbour_rows()
+    source = report_of(block, plan, templates_for(block), files=list(FILES))
+    tags = Reader(source).tags
+    assert [values.get("lang") for tag, values in tags if tag == "html"] == ["en"]
+    levels = [int(tag[1]) for tag, _ in tags if re.fullmatch(r"h[1-6]", tag)]
+    assert levels.count(1) == 1
+    assert levels[0] == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+    assert all(words.strip() for words in re.findall(r"<a [^>]*>(.*?)</a>", source))
+    labels = [values["aria-label"] for tag, values in tags if values.get("role") == "region"]
+    assert len(labels) == len(set(labels))
 
 
 @pytest.mark.parametrize("scheme", [0, 1], ids=["light", "dark"])

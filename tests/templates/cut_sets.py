@@ -7,13 +7,12 @@ import numpy as np
 from seamsurvey.block.assemble import assemble
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import offset_polygon
-from seamsurvey.model import Closure, TemplateSet
-from seamsurvey.templates.hypotheses import USUAL_MM
-from tests.block.sets import template, template_set
-from tests.scene.families import Family
+from seamsurvey.model import TemplateSet
+from seamsurvey.templates.hypotheses import USUAL_MM, Closing, closing_of
+from tests.block.sets import Drawn, template, template_set
 
 
-def sets(drawn: Family, allowance_mm: float, noise_mm: float, seed: int = 0) -> list[tuple[float, TemplateSet]]:
+def sets(drawn: Drawn, allowance_mm: float, noise_mm: float, seed: int = 0) -> list[tuple[float, TemplateSet]]:
     """The set by the allowance taken off; corners of the cut cards are off by ``noise_mm`` along x and y."""
     rng = np.random.default_rng([seed, 23])
     cut = []
@@ -32,9 +31,9 @@ def sets(drawn: Family, allowance_mm: float, noise_mm: float, seed: int = 0) -> 
     return found
 
 
-def closes(templates: TemplateSet, seconds: float) -> Closure | None:
+def closes(templates: TemplateSet, seconds: float) -> Closing | None:
     """The assembler's word on a set, as ``convert`` asks for it."""
     try:
-        return assemble(templates, time_limit_s=seconds)[0].closure
+        return closing_of(assemble(templates, time_limit_s=seconds)[0])
     except InputError:
         return None

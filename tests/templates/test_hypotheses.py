@@ -5,8 +5,9 @@ import math
 import pytest
 
 from seamsurvey.model import Closure, TemplateSet
-from seamsurvey.templates.hypotheses import USUAL_MM, agreeing_edges, allowance_text, decide, option_text
+from seamsurvey.templates.hypotheses import USUAL_MM, Closing, agreeing_edges, allowance_text, decide, option_text
 from tests.scene.families import family
+from tests.scene.trade_blocks import trade_block
 from tests.templates.cut_sets import closes, sets
 
 NOISE_MM = 0.07
@@ -41,8 +42,9 @@ def test_many_agreeing_edges_decide_without_a_block() -> None:
 def test_a_block_that_edges_speak_against_is_not_believed() -> None:
     """A block that closes by chance with the wrong allowance does not outweigh edges that agree with another."""
 
-    def by_chance(templates: TemplateSet, seconds: float) -> Closure | None:
-        return Closure(0.0, 0.1, 1.0, conditions=3) if agreeing_edges(templates)[0] < 12 and seconds else None
+    def by_chance(templates: TemplateSet, seconds: float) -> Closing | None:
+        fits = agreeing_edges(templates)[0] < 12 and seconds
+        return Closing(Closure(0.0, 0.1, 1.0, conditions=3)) if fits else None
 
     decision = decide(sets(family("ferry-panel"), 6.35, NOISE_MM), by_chance)
     assert decision.allowance_mm is None
@@ -53,9 +55,9 @@ def test_of_two_blocks_the_clearly_better_one_decides() -> None:
     drawn = sets(family("pantry-tiles"), 0.0, NOISE_MM)[:2]
     chi = {0.0: 10.0, USUAL_MM[1]: 20.0}
 
-    def apart(templates: TemplateSet, _: float) -> Closure:
+    def apart(templates: TemplateSet, _: float) -> Closing:
         mm = next(mm for mm, one in drawn if one is templates)
-        return Closure(0.0, 0.1, math.sqrt(chi[mm] / 10), conditions=10)
+        return Closing(Closure(0.0, 0.1, math.sqrt(chi[mm] / 10), conditions=10))
 
     assert decide(drawn, apart).allowance_mm == 0.0
     chi[USUAL_MM[1]] = 18.0
@@ -66,3 +68,15 @@ def test_how_allowances_are_written() -> None:
     """In words for people, and as the option takes them."""
     assert [allowance_text(mm) for mm in (0.0, 4.7625, 7.0)] == ["none", "3/16 in (4.76 mm)", "7 mm"]
     assert [option_text(mm) for mm in (0.0, 6.35, 6.8)] == ["none", "1/4in", "6.8mm"]
+
+
+def test_a_known_block_in_its_own_proportions_decides() -> None:
+    """An Ohio star's cards fit one another at every allowance, but are the star's at one, and it measures 12 in."""
+    decision = decide(sets(trade_block("ohio star"), 0.0, NOISE_MM), closes)
+    assert decision.allowance_mm == 0.0
+    assert "the trade's Ohio star" in decision.text
+
+
+def test_a_known_block_of_an_odd_size_does_not_decide() -> None:
+    """Four squares of any size are a four patch, with any allowance: that it is known says nothing."""
+    assert decide(sets(trade_block("four patch"), 6.35, NOISE_MM), closes).allowance_mm is None

@@ -19,8 +19,10 @@ from seamsurvey.block.contenders import Contender, contender_of, in_order
 from seamsurvey.block.find import Finder, Found
 from seamsurvey.block.hint import shown_first
 from seamsurvey.block.hypotheses import Known, whole_block
+from seamsurvey.block.lack import but_for_one, lack_of
 from seamsurvey.block.lengths import matches
 from seamsurvey.block.meaning import asked_size, reasons
+from seamsurvey.block.meets import Meeting, check_meetings, met
 from seamsurvey.block.misfits import misfits
 from seamsurvey.block.orient import oriented, scaled
 from seamsurvey.block.outlines import OUTLINES, SQUARE, Outline, box, corner_angles
@@ -60,10 +62,12 @@ def assemble(
     finish_height_mm: float | None = None,
     grid_mm: float | None = None,
     picture: NDArray[np.uint8] | None = None,
+    meets: Sequence[Meeting] = (),
     seed: int = 0,
     time_limit_s: float = 60.0,
     tell: Tell | None = None,
     on_partial: Callable[[Block], None] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> tuple[Block, ...]:
     """Fill an outline with the templates' pieces: the blocks that fit, the likeliest first.
 
@@ -78,8 +82,10 @@ def assemble(
 
     With ``grid_mm`` lengths are set to that grid where the measurements allow it (``snap``). With ``finish_mm``
     blocks that measure so come first, and are then scaled to that width, their shape kept. ``picture`` (h, w, 3)
-    uint8 RGB shows the assembled block; it only helps to choose between layouts that fit (``hint``). Before a
-    refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted.
+    uint8 RGB shows the assembled block; it only helps to choose between layouts that fit (``hint``), as ``meets``
+    does: edges that a person has seen sewn to one another. Before a
+    refusal ``on_partial`` is given the fullest partial layout, as it was laid, not adjusted. Once ``stop`` is true
+    the best so far is taken; ``tell`` hears how far the search has come.
 
     ``seed`` changes nothing: the search is deterministic; it is taken so that every stage can be called alike.
     Raises InputError ``no-templates``, ``count-cannot-fill``, or ``no-layout`` (with the fullest failure).
@@ -87,16 +93,17 @@ def assemble(
     del seed
     check(templates, symmetry, outline)
     shapes = shapes_of(templates)
+    check_meetings(shapes, meets)
     known = whole_block(shapes, _known(templates), symmetry)
     outlines = _outlines(outline, finish_mm, finish_height_mm)
-    work = Work(time_limit_s)
+    work = Work(time_limit_s, stop)
     say = tell or (lambda _: None)
-    finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture)
+    finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture, tuple(meets))
     closing = _Closing(templates, shapes, finish, work)
 
     say("laying pieces in every outline")
     asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
-    survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked)
+    survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked, say)
     offer = closing.offer(survey.contenders, found=survey.found, searched_all=survey.all)
     if offer.doubtful and offer.mended is not None:
         # An edge that was measured wrong hides the layouts that need it: with what its neighbours say they show.
@@ -110,8 +117,8 @@ def assemble(
             some = [*survey.contenders, *_with_parts_turned(shapes, survey.contenders)]
             offer = closing.offer(some, found=len(some), searched_all=False)
         say(f"{survey.found} layout(s) fit")
-        return offer.blocks
-    work = Work(time_limit_s)  # another search, with a limit of its own
+        return but_for_one(offer.blocks, templates, shapes, known)
+    work = Work(time_limit_s, stop)  # another search, with a limit of its own
     closing = _Closing(templates, shapes, finish, work)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
@@ -119,10 +126,11 @@ def assemble(
     if offer.blocks:
         return offer.blocks
     climb = measured.climb
-    partial = partial_block(shapes, climb.fullest.best)
+    lack = lack_of(templates, shapes, known, outlines)
+    partial = lack.partial or partial_block(shapes, climb.fullest.best)
     if partial and on_partial:
         on_partial(partial)
-    why = misfits(templates, finish.matches, corner_angles(outlines))
+    why = [*lack.words, *misfits(templates, finish.matches, corner_angles(outlines))]
     if math.isfinite(climb.open_mm):
         raise does_not_close(climb.open_mm, why)
     if survey.all and climb.fullest.searched_all:
@@ -204,6 +212,7 @@ class _Finish:
     grid_mm: float | None
     matches: tuple[Match, ...]
     picture: NDArray[np.uint8] | None
+    meets: tuple[Meeting, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -233,8 +242,7 @@ class _Closing:
 
     def offer(self, contenders: Sequence[Contender], *, found: int, searched_all: bool) -> Offer:
         """The blocks of layouts in order; ``found`` of them there are, those not handed over included."""
-        wanted = self._finish.size_mm
-        line = sorted(contenders, key=lambda c: -c.points - sum(r.points for r in asked_size(c.traits, *wanted)))
+        line = sorted(contenders, key=lambda c: -c.points - sum(reason.points for reason in self._asked(c)))
         most = _MOST_SHOWN if self._finish.picture is not None else _MOST_OFFERED
         held: list[_Held] = []
         open_mm = math.inf
@@ -268,8 +276,12 @@ class _Closing:
             return math.inf
         if not _believable(closed) or not _tiles(contender, closed):
             return closed.closure.rms_mm
-        extra = (*asked_size(contender.traits, *self._finish.size_mm), *_fit(closed))
-        return _Held(contender, closed, extra)
+        return _Held(contender, closed, (*self._asked(contender), *_fit(closed)))
+
+    def _asked(self, contender: Contender) -> tuple[Reason, ...]:
+        """What speaks for a layout by what a person has said."""
+        meets = met(self._shapes, contender.layout, self._finish.meets)
+        return *meets, *asked_size(contender.traits, *self._finish.size_mm)
 
     def _block(self, held: _Held, proof: LayoutProof) -> Block:
         contender, measured, finish = held.contender, held.closed, self._finish
@@ -340,6 +352,6 @@ def _doubts(closed: Closed) -> tuple[str, ...]:
         else "No single edge explains it; the cards may be cut less truly than they were measured."
     )
     return (
-        f"The pieces fit less well than they were measured (sigma0 {closure.sigma0:.1f}, corners "
-        f"{closure.rms_mm:.2f} mm off on average). {blame}",
+        f"The pieces fit less well than they were measured: corners are {closure.rms_mm:.2f} mm off on average, "
+        f"{closure.sigma0:.1f} times what the ± of the lengths allows. {blame}",
     )

@@ -21,7 +21,7 @@ from seamsurvey.block.bows import Bows, bows_of
 from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.unknowns import Row, Target, Unknowns, add_to, value_of
+from seamsurvey.block.unknowns import Equal, Row, Target, Unknowns, add_to, value_of
 from seamsurvey.model import Closure, EdgeFit, SuspectEdge, TemplateSet
 
 Array = NDArray[np.float64]
@@ -53,10 +53,11 @@ def close(
     layout: Layout,
     square: bool | None = None,
     targets: tuple[Target, ...] = (),
+    equals: tuple[Equal, ...] = (),
 ) -> Closed:
     """Adjust a layout. ``square`` None: square if width and height agree within their uncertainty.
 
-    ``targets`` are lengths to be held as well.
+    ``targets`` are lengths to be held as well, ``equals`` edges to be made equal.
 
     Raises ``adjustment.NotAdjustedError`` when the layout contradicts itself: a vertex taken for another.
     """
@@ -64,7 +65,7 @@ def close(
     if any(v not in corners for meeting in layout.meetings for v in meeting):
         raise NotAdjustedError("a piece's corner was taken for a place on an edge that is itself a corner")
     unknowns = Unknowns(templates, shapes, layout)
-    rules = _Rules(unknowns, targets)
+    rules = _Rules(unknowns, targets, equals)
     if square is None and rules.may_be_square:
         free = _solve(unknowns, rules, square=False)
         w, h = unknowns.size
@@ -98,8 +99,8 @@ def close(
 class _Rules:
     """The constraints: values that must be 0 and their Jacobian, one row after the other."""
 
-    def __init__(self, unknowns: Unknowns, targets: tuple[Target, ...]) -> None:
-        self._targets = targets
+    def __init__(self, unknowns: Unknowns, targets: tuple[Target, ...], equals: tuple[Equal, ...]) -> None:
+        self._targets, self._equals = targets, equals
         self.unknowns, self.layout, self.orbits = unknowns, unknowns.layout, unknowns.orbits
         w, h = self.layout.size
         box = len(self.layout.outline.corners) == len(SQUARE.corners)
@@ -116,6 +117,11 @@ class _Rules:
         for target in self._targets:
             length, slope = self.unknowns.length(x, target)
             rows.append((length - target.goal_mm, {int(k): float(slope[k]) for k in np.flatnonzero(slope)}))
+        for equal in self._equals:
+            one, slope = self.unknowns.length(x, Target(equal.template, equal.edge, 0.0))
+            other, away = self.unknowns.length(x, Target(equal.template, equal.other, 0.0))
+            slope = slope - away
+            rows.append((one - other, {int(k): float(slope[k]) for k in np.flatnonzero(slope)}))
         jacobian = np.zeros((len(rows), len(x)))
         for r, (_, row) in enumerate(rows):
             for column, value in row.items():

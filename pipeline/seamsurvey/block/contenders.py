@@ -1,20 +1,22 @@
 """The layouts that fit, put in the order in which the trade would mean them."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from seamsurvey.block.every import Filled
 from seamsurvey.block.groups import group_of
 from seamsurvey.block.meaning import score, score_across
-from seamsurvey.block.rank import Ranked, kept_moves
+from seamsurvey.block.rank import Ranked, kept_moves, same_layout
+from seamsurvey.block.recognised import Recognised
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.symmetry import named
 from seamsurvey.block.traits import Traits, traits_of
 from seamsurvey.model import Reason
 
 _BEHIND = 1.5
-_MOST_LOOKED_AT = 600  # layouts; of more, those with the most symmetry are
+_MOST_LOOKED_AT = 600
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,23 +35,54 @@ class Contender:
         return self.own_points + sum(reason.points for reason in self.extra)
 
 
-def contenders(shapes: Shapes, layouts: Sequence[Filled]) -> list[Contender]:
-    """Layouts of regular shapes, the likeliest first."""
-    able = sorted(layouts, key=lambda filled: -len(filled.kept))[:_MOST_LOOKED_AT]
+def contenders(
+    shapes: Shapes,
+    layouts: Sequence[Filled],
+    recognised: Recognised | None = None,
+    most: int = _MOST_LOOKED_AT,
+) -> list[Contender]:
+    """Layouts of regular shapes, the likeliest first; with what their being known blocks says.
+
+    Of more than ``most`` those with the most symmetry are looked at.
+    """
+    able = sorted(layouts, key=lambda filled: -len(filled.kept))[:most]
     found = []
     for filled in able:
         layout = filled.layout
         if layout is not None:
             traits = traits_of(shapes, layout, filled.kept, filled.near)
             symmetry = group_of(filled.kept).name
-            found.append(Contender(layout, traits, score(traits), symmetry))
+            found.append(Contender(layout, traits, score(traits), symmetry, _known(recognised, layout)))
     return in_order(found)
+
+
+def _known(recognised: Recognised | None, layout: Layout) -> tuple[Reason, ...]:
+    reason = recognised.reason(layout) if recognised else None
+    return (reason,) if reason else ()
+
+
+def drawn(shapes: Shapes, layouts: Iterable[Layout], near: float, recognised: Recognised) -> Iterator[Contender]:
+    """Layouts that are laid as the drawings of known blocks say."""
+    for layout in layouts:
+        kept = kept_moves(shapes, layout)
+        traits = traits_of(shapes, layout, kept, near)
+        yield Contender(layout, traits, score(traits), named(kept), _known(recognised, layout))
 
 
 def contender_of(shapes: Shapes, ranked: Ranked, near: float) -> Contender:
     """A layout that was found by its measured shapes."""
     traits = traits_of(shapes, ranked.layout, kept_moves(shapes, ranked.layout), near)
     return Contender(ranked.layout, traits, score(traits), ranked.symmetry)
+
+
+def different(shapes: Shapes, found: Sequence[Contender]) -> list[Contender]:
+    """Each layout once, where it was met by several ways."""
+    by_traits: dict[Traits, list[Contender]] = {}
+    for contender in found:
+        like = by_traits.setdefault(contender.traits, [])
+        if not any(same_layout(shapes, contender.layout, other.layout) for other in like):
+            like.append(contender)
+    return [contender for like in by_traits.values() for contender in like]
 
 
 def in_order(found: Sequence[Contender]) -> list[Contender]:
@@ -62,7 +95,8 @@ def weighed(found: Sequence[Contender]) -> list[Contender]:
     line = in_order(found)
     if not line:
         return []
-    off = score_across(line[0].traits) - line[0].points
+    first = max(line, key=lambda contender: contender.own_points)
+    off = score_across(first.traits) - first.own_points
     reason = Reason("other counts", "set off against layouts of other counts", off)
     return [replace(contender, extra=(*contender.extra, reason)) for contender in line]
 

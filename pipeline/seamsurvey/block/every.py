@@ -4,8 +4,11 @@ A group of moves makes the search short, so each kind of group is searched to th
 without any goes over all that is left. Where one is cut short, the result says so.
 """
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+
+import numpy as np
 
 from seamsurvey.block.fill import Budget, Filling, Fullest
 from seamsurvey.block.groups import Group, Shift, groups, isometries
@@ -22,6 +25,8 @@ from seamsurvey.block.work import Work
 Counts = tuple[tuple[int, int | None], ...]
 """For each template how many there are, and how many of those reversed, None where either face will do."""
 
+Say = Callable[[str], None]
+
 _MOST_EACH = 250  # layouts of one outline and group; more are only said to be there
 # Pieces laid in each group of each outline before the next is looked at, round after round.
 SWEEPS = (2_000, 2_000, 4_000, 8_000, 16_000, 32_000, 64_000, 128_000)
@@ -33,6 +38,10 @@ _LONGEST_S = 8.0
 _LATE = 2.0  # times that, and no other outline is begun
 _LARGE = 4  # moves of a group that is searched as many times as far
 _OTHERS = 4  # times less in outlines after the first that has layouts, and in no group where groups have some
+
+
+def silent(_: str) -> None:
+    """Say nothing."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,11 +81,12 @@ def every_layout(
     wanted: Callable[[Group], bool] = lambda _: True,
     sweeps: Sequence[int] = SWEEPS,
     most_each: int = _MOST_EACH,
+    say: Say = silent,
 ) -> Every:
     """Every layout of regular shapes (``classes.regular``), to a tolerance of ``near`` mm.
 
     ``wanted`` says which groups a layout must have. Each of ``sweeps`` is how many pieces are laid in each group
-    before the next is looked at, ``most_each`` how many layouts are kept.
+    before the next is looked at, ``most_each`` how many layouts are kept. ``say`` hears how far it has come.
     """
     sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
     searches = [_Outlined(shapes, counts, one, near, work, wanted, most_each) for one in sized]
@@ -87,6 +97,7 @@ def every_layout(
             if found.layouts and work.done_s - began > _LATE * _enough_s(found):
                 found.all = False
                 break
+            say(f"{len(found.layouts)} layouts so far, {sum(one.laid for one in searches):,} pieces laid")
             search.go_on(steps // _OTHERS if found.layouts else steps)
             found.layouts += search.layouts
             found.all &= search.finished
@@ -103,6 +114,45 @@ def every_layout(
 def _enough_s(found: Every) -> float:
     most = max((len(filled.kept) for filled in found.layouts), default=0)
     return next((seconds for order, seconds in _ENOUGH_S.items() if most >= order), _LONGEST_S)
+
+
+class _Alike:
+    """Layouts that were kept, to tell one that is met again by another way, with what errors add up to on it.
+
+    Corners of cards in different layouts lie farther apart than ``far`` mm, a good part of a card's size.
+    """
+
+    def __init__(self, sized: Sized, far: float) -> None:
+        self._middle = complex(sum(sized.corners)) / len(sized.corners)
+        self._far = far
+        self._spokes: list[np.ndarray] = []  # of each kept layout, card by card in order of length
+        self._places: list[tuple[np.ndarray, np.ndarray]] = []
+
+    def seen(self, places: Places, numbers: tuple[int, ...], moves: Sequence[Shift]) -> bool:
+        """Whether the tiles make a layout that was kept, turned or mirrored perhaps; else it is kept."""
+        tiles = sorted(
+            (places.tiles[k] for k in numbers), key=lambda t: (t.face.template, abs(t.middle - self._middle))
+        )
+        spokes = np.array([abs(tile.middle - self._middle) for tile in tiles])
+        cards = np.array([tile.face.template for tile in tiles for _ in tile.corners])
+        corners = np.array([corner for tile in tiles for corner in tile.corners])
+        for known, (others, there) in zip(self._spokes, self._places, strict=True):
+            # Lengths from the middle are the same whichever way a layout is turned: that rules out nearly all.
+            if np.abs(known - spokes).max() <= self._far and self._same(cards, corners, others, there, moves):
+                return True
+        self._spokes.append(spokes)
+        self._places.append((cards, corners))
+        return False
+
+    def _same(
+        self, cards: np.ndarray, corners: np.ndarray, others: np.ndarray, there: np.ndarray, moves: Sequence[Shift]
+    ) -> bool:
+        for move in moves:
+            moved = move.turn * (corners.conjugate() if move.mirrored else corners) + move.by
+            near = (np.abs(moved[:, None] - there[None, :]) <= self._far) & (cards[:, None] == others[None, :])
+            if near.any(axis=1).all():
+                return True
+        return False
 
 
 class _Outlined:
@@ -130,6 +180,7 @@ class _Outlined:
         self._complete: set[int] = set()
         self._runs: dict[int, tuple[Filling, Iterator[tuple[int, ...] | None]]] = {}
         self._known: set[tuple[int, ...]] = set()
+        self._alike = _Alike(self.sized, 0.1 * math.sqrt(min(face.area for face in self.places.faces)))
         self.layouts: list[Filled] = []
         self.laid = 0
         self.fullest = Fullest()
@@ -194,6 +245,8 @@ class _Outlined:
         if mark in self._known:
             return False
         self._known.add(mark)
+        if self._alike.seen(self.places, numbers, self.moves):
+            return False
         kept = tuple(self.places.kept(numbers, self.moves))
         tiles = tuple(self.places.tiles[k] for k in numbers)
         self.layouts.append(Filled(tiles, self.sized, kept, self.near))

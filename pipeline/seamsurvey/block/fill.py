@@ -146,21 +146,24 @@ class Filling:
     def _tightest(self, loops: tuple[Loop, ...], covered: int, stock: tuple[int, ...]) -> list[Orbit]:
         best: list[Orbit] | None = None
         for loop in loops:
-            points, ways = loop.points, loop.ways
-            n = len(points)
-            lengths = [abs(points[(k + 1) % n] - points[k]) for k in range(n)]
-            gaps = [cmath.phase(-ways[k - 1] / ways[k]) % TURN for k in range(n)]
-            for k in range(n):
-                if gaps[k] > _CONVEX:
-                    continue
-                far = k + 1 if k + 1 < n else 0
-                found = self._choices(points[k], ways[k], gaps, lengths, k, far)
+            for found in self.corners(loop):
                 able = [o for o in found if not o.covers & covered and all(stock[i] >= u for i, u in o.uses)]
                 if best is None or len(able) < len(best):
                     best = able
                     if len(best) <= 1:
                         return best
         return best or []
+
+    def corners(self, loop: Loop) -> Iterator[tuple[Orbit, ...]]:
+        """For each convex corner of a loop all that can be laid there, whatever is in stock."""
+        points, ways = loop.points, loop.ways
+        n = len(points)
+        lengths = [abs(points[(k + 1) % n] - points[k]) for k in range(n)]
+        gaps = [cmath.phase(-ways[k - 1] / ways[k]) % TURN for k in range(n)]
+        for k in range(n):
+            if gaps[k] <= _CONVEX:
+                far = k + 1 if k + 1 < n else 0
+                yield self._choices(points[k], ways[k], gaps, lengths, k, far)
 
     def _choices(
         self, here: complex, out: complex, gaps: list[float], lengths: list[float], k: int, far: int

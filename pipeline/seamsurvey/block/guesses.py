@@ -11,10 +11,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.meaning import off_usual_number, usual_size
+from seamsurvey.block.meaning import off_usual_number
 from seamsurvey.block.outlines import Outline
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import side_sums
+from seamsurvey.block.tradition import Likeness
+from seamsurvey.units import usual_size
 
 _MOST_PIECES = 80
 _FEW_SUMS, _USUAL = 150, 0.6
@@ -23,6 +25,7 @@ _AREA_OFF = 0.004  # share by which areas may miss each other
 _MOST_OF_SIZE = 60  # counts of one size
 _EVEN = 1.0  # what it speaks for counts that they are as even as a symmetry makes them
 _ONE_OF_EACH = 4.0  # or that no template is used twice: cards are often all of a block
+_KNOWN, _UNLIKE = -4.0, 4.0  # a known block's counts, and what it says against them that the cards differ
 _STEPS = 3_000  # of the search for them
 
 
@@ -44,12 +47,15 @@ def guesses(
     finish: tuple[float, float] | None = None,
     *,
     planned: bool = True,
+    known_blocks: Sequence[Likeness] = (),
 ) -> Iterator[Guess]:
     """Guesses, the likeliest first. ``finish``: the width and height asked for, mm, where they are.
 
+    The counts of ``known_blocks`` whose manner the cards have come before all others, the more like the sooner.
+
     Edges of cards that follow no plan (``planned``) add up to anything: then only even counts are guessed.
     """
-    found: list[Guess] = []
+    found = [*_known(shapes, known_blocks)]
     for outline in outlines:
         found += _even(shapes, known, outline)
         if not planned:
@@ -69,6 +75,13 @@ def guesses(
         if min(guess.folds, 4) < least.get(key, 5):
             least[key] = min(guess.folds, 4)
             yield guess
+
+
+def _known(shapes: Shapes, known_blocks: Sequence[Likeness]) -> Iterator[Guess]:
+    for one in known_blocks:
+        if not one.as_drawn:
+            area = sum(n * a for n, a in zip(one.counts, shapes.areas, strict=True))
+            yield Guess(_KNOWN + _UNLIKE * one.off, one.counts, 1, one.known.outline, area)
 
 
 def _even(shapes: Shapes, known: Known, outline: Outline) -> Iterator[Guess]:

@@ -1,15 +1,28 @@
 """From pieces that fill an outline to a Layout: corners that meet are one vertex; what lies on what is noted."""
 
 from collections.abc import Sequence
+from typing import Protocol
 
 import numpy as np
 
 from seamsurvey.block.outlines import Outline
 from seamsurvey.block.search import Layout
-from seamsurvey.block.tiles import Tile
+from seamsurvey.block.shapes import Face
 
 
-def laid_out(tiles: Sequence[Tile], outline: Outline, size: tuple[float, float], near: float) -> Layout | None:
+class Placed(Protocol):
+    """A piece at a place: its face, and its corners in the face's order, complex mm, block frame."""
+
+    @property
+    def face(self) -> Face:
+        """Which card, and which side of it is up."""
+
+    @property
+    def corners(self) -> tuple[complex, ...]:
+        """Where its corners lie."""
+
+
+def laid_out(tiles: Sequence[Placed], outline: Outline, size: tuple[float, float], near: float) -> Layout | None:
     """The layout of tiles, block frame; None where corners within ``near`` of one another can't be made one."""
     corners = np.array([z for tile in tiles for z in tile.corners])
     count = len(corners)

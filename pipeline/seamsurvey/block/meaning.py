@@ -11,11 +11,10 @@ from dataclasses import dataclass
 
 from seamsurvey.block.traits import Traits
 from seamsurvey.model import Reason
+from seamsurvey.units import usual_size
 
-_INCH = 25.4
 _DOZEN = 12
 _ASKED, _ASKED_OFF = 6.0, 0.02  # weight of the size a person asks for; share by which it may be missed
-_OFF_MM = 0.6  # a block's side is known to some tenths of a millimetre
 
 
 @dataclass(frozen=True)
@@ -47,14 +46,6 @@ def _repeats(t: Traits) -> float:
 
 def _many(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
-
-
-def usual_size(length_mm: float) -> float:
-    """How usual a finished length is: 1 for a whole inch, less for a half, a quarter, or whole centimetres."""
-    for unit, worth in ((_INCH, 1.0), (_INCH / 2, 0.6), (10.0, 0.5), (_INCH / 4, 0.2)):
-        if abs(length_mm - unit * round(length_mm / unit)) <= _OFF_MM:
-            return worth
-    return 0.0
 
 
 def off_usual_number(pieces: int) -> float:

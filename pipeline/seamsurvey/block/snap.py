@@ -6,6 +6,10 @@ and all together only if they cost no more chi-square than chance would. Only le
 set: a slanted edge follows from its corners, and its own length is on no grid; nor is an arc's, which keeps its
 bulge.
 
+Cards were drafted: a triangle with two equal sides, a square, a diamond are meant so, and a block mostly measures
+whole or half inches (or centimetres). So the edges that a template's own symmetry makes equal are made equal first,
+and the size is set to the coarsest of these, where the measurements allow it.
+
 A block drafted on squared paper has every corner on the grid. Where they all are, to within their uncertainty and
 far better than chance, all are set, on the coarsest such grid: then lines that ran through a corner on the paper
 run through it again.
@@ -23,14 +27,16 @@ from seamsurvey.block.close import Closed, close
 from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
-from seamsurvey.block.unknowns import Target
+from seamsurvey.block.unknowns import Equal, Target
 from seamsurvey.geometry import edge_vectors
 from seamsurvey.model import Snapped, TemplateSet
+from seamsurvey.units import INCH
 
 _PARALLEL_DEG = 0.5  # closed layouts have edges along a side to far less, or off it by degrees
 _WITHIN = 2.0  # standard deviations (k = 2): a length's own uncertainty
 _ALLOWED = 0.05  # probability that measurements of a block truly on the grid cost more chi-square than this
 _THERE_MM = 1e-6
+_USUAL_INCH, _USUAL_CM = (INCH, INCH / 2), (10.0, 5.0)
 _COARSER = (8, 4, 2, 1)  # times the person's grid: 1/2, 1/4, 1/8 and 1/16 in
 _SURELY = 3.0  # standard deviations within which every corner must be: one in hundreds may miss two
 _NEAR_MM = 1e-4
@@ -42,26 +48,56 @@ def snap(
     templates: TemplateSet, shapes: Shapes, layout: Layout, closed: Closed, grid_mm: float
 ) -> tuple[Closed, tuple[Snapped, ...]]:
     """The layout closed again with its lengths on the grid, and what moved; as it was where nothing can be set."""
+    equals = _equal_edges(shapes, closed)
+    regular = _held(templates, shapes, layout, closed, (), equals) if equals else None
+    start, equals = (regular, equals) if regular is not None else (closed, ())
     for coarse in _COARSER:
-        targets = _all_corners(layout, closed, coarse * grid_mm)
-        tried = _held(templates, shapes, layout, closed, targets) if targets else None
+        targets = _all_corners(layout, start, coarse * grid_mm)
+        tried = _held(templates, shapes, layout, start, targets, equals) if targets else None
         if tried is not None:
             return tried, tuple(_changes(templates, closed, tried))
-    targets = _targets(layout, closed, grid_mm)
+    targets = _targets(layout, start, grid_mm)
     while targets:
-        tried = _held(templates, shapes, layout, closed, targets)
+        tried = _held(templates, shapes, layout, start, targets, equals)
         if tried is not None:
             return tried, _moves(templates, closed, targets)
         targets = targets[:-1]
-    return closed, ()
+    return start, tuple(_changes(templates, closed, start))
+
+
+def _equal_edges(shapes: Shapes, closed: Closed) -> tuple[Equal, ...]:
+    """Pairs of edges that a template's own symmetry makes equal, as far as nothing makes them so already."""
+    x, covariance = closed.adjustment.parameters, closed.adjustment.covariance.copy()
+    kept: list[Equal] = []
+    for t in closed.unknowns.templates:
+        face = shapes.face(t, False)
+        n = len(face.corners)
+        alike = [(k, (k + n // shapes.turns[t]) % n) for k in range(n)] if shapes.turns[t] > 1 else []
+        if shapes.mirrored[t]:
+            # Corner k of the reversed face is corner -k, and lies on corner k + flip of the face up.
+            alike += [((n - 1 - k) % n, (k + shapes.flips[t]) % n) for k in range(n)]
+        for one, other in alike:
+            row = closed.unknowns.length(x, Target(t, one, 0.0))[1]
+            row = row - closed.unknowns.length(x, Target(t, other, 0.0))[1]
+            spread = covariance @ row
+            variance = float(row @ spread)
+            if one != other and variance > _THERE_MM**2:
+                kept.append(Equal(t, one, other))
+                covariance = covariance - np.outer(spread, spread) / variance
+    return tuple(kept)
 
 
 def _held(
-    templates: TemplateSet, shapes: Shapes, layout: Layout, closed: Closed, targets: tuple[Target, ...]
+    templates: TemplateSet,
+    shapes: Shapes,
+    layout: Layout,
+    closed: Closed,
+    targets: tuple[Target, ...],
+    equals: tuple[Equal, ...],
 ) -> Closed | None:
     """The layout closed with the targets held; None where the measurements speak against them."""
     try:
-        tried = close(templates, shapes, layout, square=closed.square, targets=targets)
+        tried = close(templates, shapes, layout, square=closed.square, targets=targets, equals=equals)
     except NotAdjustedError:
         return None
     cost = tried.adjustment.chi_square - closed.adjustment.chi_square
@@ -129,9 +165,11 @@ def _targets(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:
     kept: list[Target] = []
     for target in wanted + edges:
         length, row = unknowns.length(x, target)
-        goal = round(length / grid) * grid
         spread = covariance @ row
         variance = float(row @ spread)
+        goal = round(length / grid) * grid
+        if target.template is None:
+            goal = _usual(length, _WITHIN * max(variance, 0.0) ** 0.5, grid)
         off = goal - length
         if variance <= _THERE_MM**2 or goal <= 0:
             continue
@@ -141,6 +179,19 @@ def _targets(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:
         x = x + spread * off / variance
         covariance = covariance - np.outer(spread, spread) / variance
     return tuple(kept)
+
+
+def _usual(length: float, reach: float, grid: float) -> float:
+    """The whole or half inch (centimetre) a size may be, the rounder the better; else the nearest of the grid.
+
+    Which of the two the grid says. The likelier size is the rounder one: a block of 11 15/16 in is nobody's plan.
+    """
+    inches = abs(grid * 64 / INCH - round(grid * 64 / INCH)) < _ON_GRID
+    for unit in _USUAL_INCH if inches else _USUAL_CM:
+        goal = round(length / unit) * unit
+        if goal > 0 and abs(goal - length) <= reach:
+            return goal
+    return round(length / grid) * grid
 
 
 def _along_sides(layout: Layout, t: int, closed: Closed) -> list[int]:

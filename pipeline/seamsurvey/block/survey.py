@@ -8,15 +8,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from seamsurvey.block.classes import Regular, regular
-from seamsurvey.block.contenders import Contender, contenders, spread, weighed
-from seamsurvey.block.every import SWEEPS, Counts, Every, every_layout
+from seamsurvey.block.contenders import Contender, contenders, different, drawn, in_order, spread, weighed
+from seamsurvey.block.every import SWEEPS, Counts, Every, Say, every_layout, silent
 from seamsurvey.block.groups import Group
 from seamsurvey.block.guesses import Guess, guesses
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.outlines import Outline
+from seamsurvey.block.outlines import OUTLINES, Outline
+from seamsurvey.block.recognised import Recognised, recognised
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.work import Work
-from seamsurvey.model import TemplateSet
+from seamsurvey.model import KNOWN_BLOCK, TemplateSet
 
 # How far what meets may lie apart: in standard deviations of an edge's length, or as shares of the shortest edge.
 # Wider costs nothing while places lie much farther apart: what does not close is found out by adjusting it.
@@ -24,7 +25,8 @@ _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 
 # Where nobody says the counts: pieces laid in each group of a guess; when to stop guessing, in seconds of work.
 _GUESS_STEPS = (400,)
 _ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 3.0, 2.0, 6.0
-_MOST_OF_GUESS = 24  # layouts of one guess
+_MOST_LOOKED_AT, _MOST_OF_GUESS = 60, 24  # layouts of one guess
+_RECOGNISED_S = 1.0  # the same where the cards are those of a known block
 _NO_PLAN_STEPS, _NO_PLAN_S = (
     (600,),
     2.0,
@@ -62,12 +64,18 @@ def surveyed(
     symmetry: str,
     work: Work,
     finish: tuple[float, float] | None = None,
+    say: Say = silent,
 ) -> Surveyed:
-    """Look for all layouts. ``finish``: the width and height asked for, mm, where counts are guessed."""
+    """Look for all layouts. ``finish``: the width and height asked for, mm, where counts are guessed.
+
+    ``say`` hears how many were found so far.
+    """
     if not is_straight(shapes):
         return Surveyed()
     plain = regular(templates, shapes)
     near = nearness(plain.shapes)
+
+    known_blocks = recognised(plain.shapes, known, near)
 
     def wanted(group: Group) -> bool:
         return symmetry == "auto" or group.has(symmetry)
@@ -75,9 +83,37 @@ def surveyed(
     if all(up is not None for up, _ in known):
         sweeps, limit_s = (SWEEPS, work.limit_s) if plain.planned else (_NO_PLAN_STEPS, _NO_PLAN_S)
         with work.at_most(limit_s):
-            every = every_layout(plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps)
-        return Surveyed(contenders(plain.shapes, every.layouts), every.all, len(every.layouts), plain.shapes, every)
-    return _guessed(plain, known, outlines, near, work, symmetry, finish)
+            every = every_layout(
+                plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps, say=say
+            )
+        found = contenders(plain.shapes, every.layouts, known_blocks)
+        missed = _drawn(known_blocks, known, outlines, symmetry, found)
+        return Surveyed(
+            in_order([*found, *missed]), every.all, len(every.layouts) + len(missed), plain.shapes, every
+        )
+    return _guessed(plain, known, outlines, near, work, symmetry, finish, known_blocks, say)
+
+
+def _drawn(
+    known_blocks: Recognised,
+    known: Known,
+    outlines: Sequence[Outline],
+    symmetry: str,
+    found: Sequence[Contender] = (),
+) -> list[Contender]:
+    """The known blocks that the cards may be, as their drawings say, but for those that were ``found``."""
+    if symmetry != "auto":
+        return []
+    shapes, near = known_blocks.shapes, known_blocks.near
+    names = {outline.name for outline in outlines if outline.name in OUTLINES}
+    there = {reason.text for c in found for reason in c.extra if reason.name == KNOWN_BLOCK}
+    added = []
+    for one in drawn(shapes, known_blocks.laid(known), near, known_blocks):
+        said = {reason.text for reason in one.extra}
+        if one.layout.outline.name in names and said and not said & there:
+            added.append(one)
+            there |= said
+    return added
 
 
 def _counts(known: Known) -> Counts:
@@ -92,17 +128,23 @@ def _guessed(
     work: Work,
     symmetry: str,
     finish: tuple[float, float] | None,
+    known_blocks: Recognised,
+    say: Say,
 ) -> Surveyed:
     """The layouts of the likeliest counts, until some are found and a little longer, or the time is up."""
     shapes = plain.shapes
     result = Surveyed(shapes=shapes)
+    result.contenders = [c for one in _drawn(known_blocks, known, outlines, symmetry) for c in weighed([one])]
+    result.found = len(result.contenders)
     by_name = {outline.name: outline for outline in outlines}
     began = first = work.done_s
-    for guess in guesses(shapes, known, outlines, finish, planned=plain.planned):
+    enough_s = _RECOGNISED_S if any(one.as_drawn for one in known_blocks.may_be) else _ENOUGH_S
+    for guess in guesses(shapes, known, outlines, finish, planned=plain.planned, known_blocks=known_blocks.may_be):
         spent = work.done_s - began
-        enough = result.found and (spent > _ENOUGH_S and work.done_s - first > _AFTER_FIRST_S)
+        enough = result.found and (spent > enough_s and work.done_s - first > min(enough_s, _AFTER_FIRST_S))
         if work.over() or enough or spent > _LONGEST_S:
             break
+        say(f"{' + '.join(str(n) for n in guess.counts)} pieces; {len(result.contenders)} layouts so far")
         every = every_layout(
             shapes, _with_faces(shapes, known, guess), (by_name[guess.outline],), near, work,
             wanted=lambda group: group.order >= min(guess.folds, 4) and (symmetry == "auto" or group.has(symmetry)),  # noqa: B023
@@ -110,9 +152,12 @@ def _guessed(
         )  # fmt: skip
         if every.layouts and not result.found:
             first = work.done_s
-        result.found += len(every.layouts)
-        result.contenders += weighed(contenders(shapes, every.layouts))[:_MOST_OF_GUESS]
-    result.contenders = spread(result.contenders)
+        result.contenders += weighed(contenders(shapes, every.layouts, known_blocks, _MOST_LOOKED_AT))[
+            :_MOST_OF_GUESS
+        ]
+        result.found = len(result.contenders)
+    result.contenders = spread(different(shapes, result.contenders))
+    result.found = len(result.contenders)
     return result
 
 

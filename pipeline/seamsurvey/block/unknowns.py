@@ -35,6 +35,15 @@ class Target:
     vertex: int | None = None
 
 
+@dataclass(frozen=True)
+class Equal:
+    """Two edges of one template to be made equally long."""
+
+    template: int
+    edge: int
+    other: int
+
+
 class Unknowns:
     """Index of the unknowns (u,): template corners, shared errors, vertices, width, height, places of the pieces.
 

@@ -4,7 +4,7 @@ A clock would end the same search here after one layout and there after two, and
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 # Seconds that one slow core takes for one unit of each kind of work, about: fitted to what blocks of 4 to 60 pieces
@@ -26,10 +26,14 @@ SECONDS = {
 
 
 class Work:
-    """The work done so far, against a limit; both in seconds as of SECONDS. ``units`` counts it by its kind."""
+    """The work done so far, against a limit; both in seconds as of SECONDS. ``units`` counts it by its kind.
 
-    def __init__(self, limit_s: float) -> None:
+    ``stop`` says whether a person has had enough: then the limit is reached, too.
+    """
+
+    def __init__(self, limit_s: float, stop: Callable[[], bool] | None = None) -> None:
         self.limit_s = limit_s
+        self.stop = stop
         self.done_s = 0.0
         self.units: Counter[str] = Counter()
 
@@ -40,7 +44,7 @@ class Work:
 
     def over(self) -> bool:
         """Whether the limit is reached."""
-        return self.done_s >= self.limit_s
+        return self.done_s >= self.limit_s or (self.stop is not None and self.stop())
 
     @contextmanager
     def at_most(self, seconds: float) -> Iterator[None]:

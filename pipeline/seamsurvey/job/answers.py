@@ -6,6 +6,7 @@ from importlib.resources import files
 from typing import Any
 
 from seamsurvey.job.toml_text import Keys, with_value, without_value
+from seamsurvey.job.wish_keys import OLD_KEYS
 from seamsurvey.model import Taken
 
 TAKEN_NOTE = "kept by the program: where its pieces lie, in thousandths of the block's longer side"
@@ -21,6 +22,8 @@ def with_answers(text: bytes, answers: Mapping[Keys, Any], note: str = "") -> by
     mark, rest = (codecs.BOM_UTF8, text[3:]) if text.startswith(codecs.BOM_UTF8) else (b"", text)
     edited = rest.decode()
     for path, value in answers.items():
+        for before in (old for old, new in OLD_KEYS.items() if path == (new,)):
+            edited = without_value(edited, (before,))  # two answers to one question would be one ignored
         if value is None:
             edited = without_value(edited, path)
         else:

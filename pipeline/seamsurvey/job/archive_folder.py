@@ -72,7 +72,9 @@ class ArchiveFolder:
         if not place.is_dir():
             return {}
         return {
-            path.name: path.read_bytes() for path in sorted(place.iterdir()) if path.is_file() and path.name != FILE
+            path.name: path.read_bytes()
+            for path in sorted(place.iterdir())
+            if path.is_file() and path.name not in (FILE, LOCK)
         }
 
     def keep(self, folder: str, key: str, record: SetRecord, files: Mapping[str, bytes]) -> None:

@@ -24,6 +24,8 @@ def read_photos(paths: list[Path]) -> list[PhotoFile]:
     photos: list[PhotoFile] = []
     for path in paths:
         try:
+            if path.exists() and not path.is_file():  # a device or a pipe may never end
+                raise OSError("it is no file")
             content = path.read_bytes()
         except OSError as error:
             raise InputError(

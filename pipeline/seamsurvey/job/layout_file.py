@@ -103,8 +103,9 @@ class LayoutFile:
 
 def size_text(width_mm: float, height_mm: float, units: str) -> str:
     """``8 in × 8 in`` or ``203.2 mm × 203.2 mm``."""
-    write = fraction_text if units == "inch" else mm_text
-    return f"{write(width_mm)} × {write(height_mm)}"
+    if units == "inch":
+        return f"{fraction_text(width_mm, 32)} × {fraction_text(height_mm, 32)}"
+    return f"{mm_text(width_mm)} × {mm_text(height_mm)}"
 
 
 def write_layout(block: Block, units: str) -> bytes:

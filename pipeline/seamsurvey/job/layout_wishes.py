@@ -5,6 +5,8 @@ from typing import Any
 
 from seamsurvey.model import Taken
 
+_TWO = 2  # edges that meet
+_EDGE = re.compile(r"\S.*\.[1-9]\d*")
 _PLACE = re.compile(r"\S.* \d+ \d+")
 
 
@@ -22,6 +24,26 @@ def _pair(value: Any) -> tuple[int, int]:
     if not isinstance(value, list) or [type(number) for number in value] != [int, int]:
         raise ValueError(f"expected two whole numbers, not {value!r}")
     return value[0], value[1]
+
+
+def read_meets(value: Any) -> tuple[tuple[str, str], ...]:
+    """Return pairs of edges like ("T1.2", "T3.1"); ValueError when one is none."""
+    if not isinstance(value, list) or not all(isinstance(pair, list) and len(pair) == _TWO for pair in value):
+        raise ValueError(f'expected pairs of edges like [["T1.2", "T3.1"]], not {value!r}')
+    return tuple((_edge(one), _edge(other)) for one, other in value)
+
+
+def parse_meeting(text: str) -> tuple[str, str]:
+    """Return the two edges of ``T1.2=T3.1``; ValueError for anything else."""
+    one, _, other = text.partition("=")
+    return _edge(one), _edge(other)
+
+
+def _edge(value: Any) -> str:
+    text = value.strip() if isinstance(value, str) else ""
+    if not _EDGE.fullmatch(text):
+        raise ValueError(f"expected an edge of a template like T1.2, not {value!r}")
+    return text
 
 
 def read_ignore(value: Any) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ what the program wrote is known for its own.
 
 import json
 from collections.abc import Mapping
+from pathlib import PureWindowsPath
 from typing import Any
 
 from attrs import evolve, field, frozen
@@ -73,7 +74,13 @@ def settled(record: Record, stage: str) -> Record:
 
 def check_name(name: Any, file: str) -> str:
     """A name that can be a file's of the job; InputError ``name-outside`` for any other."""
-    if not isinstance(name, str) or not name or name in (".", "..") or set(name) & set("/\\\0"):
+    if (
+        not isinstance(name, str)
+        or not name
+        or name in (".", "..")
+        or set(name) & set("/\\\0")
+        or PureWindowsPath(name).drive
+    ):
         raise InputError(
             "name-outside",
             f"{file} names {name!r}, which is no plain file name of this folder.",

@@ -16,7 +16,7 @@ from seamsurvey.arcs import arc_length, bulge_of, drawn_out, radius_of
 from seamsurvey.job.conversion import SELDOM, from_json, to_json
 from seamsurvey.job.fitting import closed_once
 from seamsurvey.job.photo_entries import PhotoEntry, photo_entry, photo_of, unreadable
-from seamsurvey.model import Arc, Array, CopySeen, Edge, LeftOut, Template, TemplateSet
+from seamsurvey.model import Arc, Array, CardWriting, CopySeen, Edge, LeftOut, Template, TemplateSet
 from seamsurvey.units import nearest
 
 FORMAT = "seamsurvey.measured/1"
@@ -67,6 +67,18 @@ class CopyEntry:
 
 
 @frozen
+class WritingEntry:
+    """What was read on a card."""
+
+    card: str
+    text: str
+    probability: float
+    kind: str = ""
+    means: str = ""
+    clear: bool = False
+
+
+@frozen
 class TemplateEntry:
     """One template; only ``name`` and ``finished_outline_mm`` must be there."""
 
@@ -89,6 +101,7 @@ class TemplateEntry:
     found_as: str = field(default="", metadata={SELDOM: True})
     edge_allowances_mm: list[float] = field(factory=list, metadata={SELDOM: True})
     copies: list[CopyEntry] = field(factory=list, metadata={SELDOM: True})
+    said_by_card: list[WritingEntry] = field(factory=list, metadata={SELDOM: True})
 
 
 @frozen
@@ -200,6 +213,7 @@ def _template_entry(template: Template, units: str) -> TemplateEntry:
         found_as=template.found_as,
         edge_allowances_mm=list(template.edge_allowances_mm),
         copies=[CopyEntry(copy.name, copy.photo, copy.corners_px) for copy in template.copies],
+        said_by_card=[WritingEntry(**attrs.asdict(writing)) for writing in template.said_by_card],
     )
 
 
@@ -219,7 +233,7 @@ def _template(entry: TemplateEntry, shared: int, file: str) -> Template:
         own = np.diag(np.repeat((variance + np.roll(variance, 1)) / 2, 2))
     sensitivity = entry.sensitivity if entry.sensitivity is not None else np.zeros((2 * count, shared))
     if own.shape != (2 * count, 2 * count) or sensitivity.shape != (2 * count, shared):
-        raise unreadable(file, f"the covariance or the sensitivity of {entry.name} has the wrong size")
+        raise unreadable(file, f"what stands behind the ± of {entry.name} has the wrong size")
     return Template(
         name=entry.name,
         photo=entry.photo,
@@ -240,6 +254,7 @@ def _template(entry: TemplateEntry, shared: int, file: str) -> Template:
         found_as=entry.found_as,
         edge_allowances_mm=tuple(entry.edge_allowances_mm),
         copies=tuple(CopySeen(name=c.name, photo=c.photo, corners_px=c.corners_px) for c in entry.copies),
+        said_by_card=tuple(CardWriting(**attrs.asdict(writing)) for writing in entry.said_by_card),
     )
 
 
@@ -261,7 +276,7 @@ def _check_outline(entry: TemplateEntry, file: str) -> None:
             raise unreadable(
                 file,
                 f'the curve of edge {number} of {entry.name} must be {{"kind": "arc", "sweep_deg": ...}}, the sweep'
-                " between 0 and 350 degrees, below 0 where the edge is hollow",
+                " between 0 and 350 degrees, below 0 where the edge is concave",
             )
     drawn = drawn_out(outline, _bulges(entry.edges))
     if not Polygon(drawn).is_valid or geometry.signed_area(outline) == 0:

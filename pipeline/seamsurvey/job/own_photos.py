@@ -6,7 +6,7 @@ from pathlib import Path
 
 from attrs import evolve
 
-from seamsurvey.errors import InputError
+from seamsurvey.errors import InputError, command
 from seamsurvey.job.inputs import PhotoFile, read_photos
 from seamsurvey.job.writing import cannot_write, content_hash, write_atomically
 
@@ -46,6 +46,8 @@ def copied(photos: Sequence[PhotoFile], folder: Path) -> list[PhotoFile]:
     place = folder / COPIES
     try:
         place.mkdir(exist_ok=True)
+        if place.is_symlink():
+            raise OSError("it leads elsewhere")
     except OSError as error:
         raise cannot_write(place, error) from error
     for photo in photos:
@@ -75,5 +77,6 @@ def photo_gone(photos: Sequence[PhotoFile], folder: Path) -> InputError:
         where=str(folder / "job.toml"),
         likely="The photo was moved or renamed, or the job's folder was moved away from it, and then something was"
         " changed that bears on how it is measured.",
-        todo=f"Name it where it is now: seamsurvey convert PHOTO --into {folder}; or take back what was changed.",
+        todo="Take back what was changed, or name it where it is now: "
+        f"{command('convert', 'PHOTO', '--into', folder)}",
     )

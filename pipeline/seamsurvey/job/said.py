@@ -1,12 +1,13 @@
-"""What the person said, brought to what the stages made: counts, the layout chosen; and what snapping did."""
+"""What the person said, brought to what the stages made: names, counts, units, the layout; what snapping did."""
 
 from collections.abc import Sequence
 from pathlib import Path
 
 from attrs import evolve
 
-from seamsurvey.errors import UndecidedError, UsageError
+from seamsurvey.errors import UndecidedError, UsageError, command
 from seamsurvey.model import Advice, Block, TemplateSet, Wishes
+from seamsurvey.units import INCH, fraction_text
 
 
 def plain_counts(wishes: Wishes) -> dict[str, list[int]]:
@@ -14,8 +15,29 @@ def plain_counts(wishes: Wishes) -> dict[str, list[int]]:
     return {name: [count.face_up, count.reversed] for name, count in wishes.counts.items()}
 
 
+def in_names_now(wishes: Wishes, templates: TemplateSet | None) -> Wishes:
+    """The wishes by the names that templates have now, also where a person still calls one as it was called first.
+
+    A template may have been given its first name by the measuring and another by what its card bears.
+    """
+    now = {t.found_as: t.name for t in (templates.templates if templates else ()) if t.found_as}
+
+    def named(name: str) -> str:
+        template, dash, piece = name.partition("-")
+        return now.get(name, f"{now[template]}-{piece}" if dash and template in now else name)
+
+    return evolve(
+        wishes,
+        counts={named(name): count for name, count in wishes.counts.items()},
+        colours={named(name): colour for name, colour in wishes.colours.items()},
+        fabrics={named(name): fabric for name, fabric in wishes.fabrics.items()},
+        never_cut=tuple(named(name) for name in wishes.never_cut),
+    )
+
+
 def with_counts(templates: TemplateSet, wishes: Wishes) -> TemplateSet:
     """The templates with the counts the person gave; UsageError ``unknown-template``."""
+    wishes = in_names_now(wishes, templates)
     names = {template.name for template in templates.templates}
     unknown = sorted(wishes.counts.keys() - names)
     if unknown:
@@ -33,14 +55,17 @@ def with_counts(templates: TemplateSet, wishes: Wishes) -> TemplateSet:
     return evolve(templates, templates=tuple(counted))
 
 
-def snapping(block: Block) -> list[str]:
-    """What snapping moved, in one sentence."""
+def snapping(block: Block, grid_mm: float) -> list[str]:
+    """What rounding to a grid moved, in one sentence."""
     if not block.snapped:
         return []
     most = max(block.snapped, key=lambda one: abs(one.to_mm - one.from_mm))
     moved = most.to_mm - most.from_mm
+    of_inch = grid_mm / INCH * 64
+    grid = fraction_text(grid_mm, 64) if abs(of_inch - round(of_inch)) < 1e-6 else f"{grid_mm:g} mm"
     lengths = f"{len(block.snapped)} length{'s' if len(block.snapped) > 1 else ''}"
-    return [f"{lengths} set to the grid, at most {abs(moved):.2f} mm off it ({most.what}); --snap off leaves them."]
+    rounded = f"{lengths} rounded to {grid}, by {abs(moved):.2f} mm at most ({most.what})"
+    return [f"{rounded}; --snap off leaves them as measured."]
 
 
 def size_unknown(folder: Path) -> UndecidedError:
@@ -60,7 +85,7 @@ def several_layouts(folder: Path) -> UndecidedError:
         "More than one layout fits these templates, and --ask leaves the choice to you.",
         where=f"{folder / 'layouts.svg'} shows them side by side, the likeliest first",
         likely="Layouts often differ only in how equal pieces are turned, or in the order of rows.",
-        todo=f"Take one: seamsurvey convert --into {folder} --layout 1 (or 2, ...); "
+        todo=f"Take one: {command('convert', '--into', folder, '--layout', 1)} (or 2, ...); "
         "or say more with --count or --symmetry.",
     )
 

@@ -7,7 +7,7 @@ from typing import Any
 from seamsurvey.errors import SeamsurveyError, UsageError
 from seamsurvey.job.corrections import CORRECTION_KEYS, did_you_mean
 from seamsurvey.job.toml_text import Keys
-from seamsurvey.job.wish_keys import CHOICES, KEYS, QUILT_KEYS, TABLES
+from seamsurvey.job.wish_keys import CHOICES, KEYS, OLD_KEYS, QUILT_KEYS, TABLES
 from seamsurvey.job.wishes_file import no_such_key
 
 # What may be said of a template or a piece, T3.count=4, and the table it stands in.
@@ -36,6 +36,7 @@ def parse_setting(text: str, names: Iterable[str]) -> tuple[Keys, Any]:
 def key_path(key: str, names: list[str]) -> Keys:
     """Return the place in job.toml that a key means; UsageError ``no-such-key``, ``unknown-template``."""
     first, *rest = _parts(key, names)
+    first = first if first in names else OLD_KEYS.get(first, first)
     if first in KEYS and first not in _NOT_SAID and (first in TABLES or not rest):
         if first == "quilt" and rest and rest[0] not in QUILT_KEYS:
             raise no_such_key(f"quilt.{rest[0]}")

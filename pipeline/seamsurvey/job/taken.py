@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from seamsurvey.errors import UndecidedError, UsageError
+from seamsurvey.errors import UndecidedError, UsageError, command
 from seamsurvey.geometry import rotation
 from seamsurvey.model import Block, Taken, TemplateSet, Wishes
 
@@ -41,7 +41,7 @@ def taken_number(layouts: Sequence[Block], wishes: Wishes, templates: TemplateSe
                 f"The layout you took, number {choice} when you took it, is not among those that fit now.",
                 where=f"{folder / 'layouts.svg'} shows those that fit now, the likeliest first",
                 likely="A length, a count or an allowance was changed since, or a template is another one now.",
-                todo=f"Take one of these: seamsurvey convert --into {folder} --layout 1 (or 2, ...).",
+                todo=f"Take one of these: {command('convert', '--into', folder, '--layout', 1)} (or 2, ...).",
             )
         return found
     if not 1 <= choice <= len(layouts):

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from shapely import Point, Polygon
 
-from seamsurvey.errors import UndecidedError, UsageError
+from seamsurvey.errors import UndecidedError, UsageError, command
 from seamsurvey.job.said import overlay_name
 from seamsurvey.model import LeftOut, TemplateSet
 
@@ -27,7 +27,7 @@ def refuse_unclear(templates: TemplateSet, may_be: Sequence[int], ignore: Sequen
         return
     each = "; ".join(f"×{k + 1} {_where(templates, templates.left_out[k])}" for k in asked)
     overlays = sorted({overlay_name(templates.photos[templates.left_out[k].photo].name) for k in asked})
-    options = " ".join(f"--ignore {k + 1}" for k in asked)
+    options = [word for k in asked for word in ("--ignore", k + 1)]
     one = len(asked) == 1
     raise UndecidedError(
         "card-unclear",
@@ -37,8 +37,8 @@ def refuse_unclear(templates: TemplateSet, may_be: Sequence[int], ignore: Sequen
         if not one
         else f"{each}. It is marked in {folder / overlays[0]}",
         likely=_reasons([templates.left_out[k] for k in asked]),
-        todo=f"{'If it is none' if one else 'Those that are none'}: seamsurvey convert --into {folder} {options}. "
-        "A template: lay it flat and clear of everything else, and take the picture again.",
+        todo="A template: lay it flat and clear of everything else, and take the picture again. "
+        f"{'If it is none' if one else 'Those that are none'}: {command('convert', '--into', folder, *options)}",
     )
 
 

@@ -5,13 +5,14 @@ from collections.abc import Callable
 from typing import Any
 
 from seamsurvey.job.corrections import did_you_mean, read_merge, read_templates
-from seamsurvey.job.layout_wishes import read_ignore, read_taken
+from seamsurvey.job.layout_wishes import read_ignore, read_meets, read_taken
 from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_share, up_to_forty
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
 from seamsurvey.units import SHEET_SIZES, Worded, parse_length
 
 REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution", "none")
 TEMPLATES_ARE = ("auto", "cards", "printed")
+CARDS = ("read", "ignore")
 TAKEN_WITH = ("auto", "scanner", "camera")
 RULERS = ("auto", "inch", "cm")
 UNITS = ("auto", "inch", "mm")
@@ -175,6 +176,7 @@ KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "units": ("units", _one_of(UNITS)),
     "reference": ("reference", _one_of(REFERENCES)),
     "templates_are": ("templates_are", _one_of(TEMPLATES_ARE)),
+    "cards": ("cards", _one_of(CARDS)),
     "scale_bar": ("scale_bar_mm", _length),
     "page_grid": ("page_grid_mm", _length),
     "taken_with": ("taken_with", _one_of(TAKEN_WITH)),
@@ -191,6 +193,7 @@ KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "picture": ("picture", _text),
     "layout": ("layout", _positive),
     "taken": ("taken", read_taken),
+    "meets": ("meets", read_meets),
     "ignore": ("ignore", read_ignore),
     "seed": ("seed", _whole),
     "time_limit": ("time_limit_s", _seconds),
@@ -198,7 +201,7 @@ KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "blocks": ("blocks", _positive),
     "prefer": ("prefer", _one_of(PREFERENCES)),
     "pieced_start": ("pieced_start", _one_of(PIECED_STARTS)),
-    "cure": ("cure", _one_of(CURES)),
+    "way": ("cure", _one_of(CURES)),
     "never_cut": ("never_cut", _names),
     "counts": ("counts", _counts),
     "colours": ("colours", _colours),
@@ -216,11 +219,14 @@ KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "split": ("split", _names),
 }
 
+# Keys as they were called before: still read where the new one says nothing.
+OLD_KEYS = {"cure": "way"}
+
 # The tables, and what stands in each by name; a key at the top is none of these.
 TABLES = ("counts", "colours", "fabrics", "quilt", "templates", "taken")
 CHOICES: dict[str, tuple[str, ...]] = {
-    "units": UNITS, "reference": REFERENCES, "templates_are": TEMPLATES_ARE, "taken_with": TAKEN_WITH,
-    "ruler": RULERS, "symmetry": SYMMETRIES, "outline": OUTLINES, "paper": tuple(SHEET_SIZES),
-    "prefer": PREFERENCES, "pieced_start": PIECED_STARTS, "cure": CURES, "only": ONLY, "quilt.setting": SETTINGS,
-    "quilt.turned": TURNED,
+    "units": UNITS, "reference": REFERENCES, "templates_are": TEMPLATES_ARE, "cards": CARDS,
+    "taken_with": TAKEN_WITH, "ruler": RULERS, "symmetry": SYMMETRIES, "outline": OUTLINES,
+    "paper": tuple(SHEET_SIZES), "prefer": PREFERENCES, "pieced_start": PIECED_STARTS, "way": CURES, "only": ONLY,
+    "quilt.setting": SETTINGS, "quilt.turned": TURNED,
 }  # fmt: skip

@@ -9,7 +9,7 @@ from seamsurvey.units import length_words
 
 # What the line itself writes down, once it knows what a number meant.
 _WRITTEN_BY_THE_LINE = ("layout", "taken", "ignore", "photos")
-_RENAMED = {"time_limit_s": "time_limit"}
+_RENAMED = {"time_limit_s": "time_limit", "cure": "way"}
 _QUILT = {f"{name}_mm": name for name in ("sashing", "border", "binding", "backing_over")}
 
 
@@ -47,6 +47,8 @@ def _text(name: str, value: Any) -> Any:
         return length_words(value)
     if name == "time_limit_s":
         return int(value) if value == int(value) else value
+    if name == "meets":
+        return [list(pair) for pair in value]
     return list(value) if isinstance(value, tuple) else value
 
 

@@ -10,7 +10,7 @@ import attrs
 from seamsurvey.errors import InputError, SeamsurveyError, UsageError
 from seamsurvey.job.corrections import CORRECTION_KEYS, did_you_mean
 from seamsurvey.job.toml_text import Keys, line_of
-from seamsurvey.job.wish_keys import KEYS, QUILT_KEYS, TABLES, finish_fields
+from seamsurvey.job.wish_keys import KEYS, OLD_KEYS, QUILT_KEYS, TABLES, finish_fields
 from seamsurvey.model import Quilt, Wishes
 
 FILE = "job.toml"
@@ -42,12 +42,16 @@ def _wishes_of(data: Mapping[str, Any]) -> tuple[dict[str, Any], list[tuple[Keys
     """The fields, and every mistake with its path."""
     wishes: dict[str, Any] = {}
     mistakes: list[tuple[Keys, str]] = []
-    for key, value in data.items():
+    for said, value in data.items():
+        key = OLD_KEYS.get(said, said)
+        if key != said and key in data:
+            mistakes.append(((said,), f"“{said}” is called “{key}” now, which stands there as well: take one out"))
+            continue
         if key not in KEYS:
             mistakes.append(((key,), f"“{key}” is not a key of this file{_hint(key)}"))
             continue
         name, read = KEYS[key]
-        wrong = _mistakes_in(key, value)
+        wrong = [((said, *path[1:]), words) for path, words in _mistakes_in(key, value)]
         mistakes += wrong
         if not wrong:
             wishes |= finish_fields(read(value)) if name == "finish" else {name: read(value)}
@@ -107,10 +111,12 @@ def forgotten(said: Sequence[str]) -> dict[Keys, None]:
     """What --forget takes out of a job.toml, by its place; UsageError ``no-such-key``."""
     paths: dict[Keys, None] = {}
     for text in said:
-        path = tuple(text.split("."))
+        first, *rest = text.split(".")
+        path = (OLD_KEYS.get(first, first), *rest)
         if path[0] not in KEYS:
             raise no_such_key(path[0])
         paths[path] = None
+        paths |= {(old, *rest): None for old, new in OLD_KEYS.items() if new == path[0]}
         if path == ("layout",):
             paths["taken",] = None
     return paths

@@ -13,7 +13,9 @@ from attrs import evolve, field, frozen
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture
-from seamsurvey.photo.graduation import Reading
+from seamsurvey.photo.figures import Marked
+from seamsurvey.photo.graduation import Reading, is_sure
+from seamsurvey.photo.lettering import allowed_by_lettering, printed_note
 from seamsurvey.photo.ruler import GraduatedEdge
 from seamsurvey.units import INCH
 
@@ -43,6 +45,10 @@ class Readable(Protocol):
     """A graduated edge, scanned or photographed."""
 
     @property
+    def comb(self) -> Marked:
+        """Its marks."""
+
+    @property
     def readings(self) -> tuple[Reading, ...]:
         """What its marks' lengths allow."""
 
@@ -57,6 +63,30 @@ class Readable(Protocol):
     @property
     def step(self) -> float:
         """Px from one mark to the next, comparable between all edges of one picture."""
+
+
+@frozen(eq=False)
+class _Told:
+    """An edge with the readings that what is printed beside its marks allows."""
+
+    edge: Readable
+    readings: tuple[Reading, ...]
+
+    @property
+    def comb(self) -> Marked:
+        return self.edge.comb
+
+    @property
+    def marks(self) -> int:
+        return self.edge.marks
+
+    @property
+    def is_sure(self) -> bool:
+        return is_sure(self.readings)
+
+    @property
+    def step(self) -> float:
+        return self.edge.step
 
 
 @frozen(eq=False)
@@ -109,9 +139,23 @@ def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision
 
 
 def choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted: bool = False) -> Choice:
-    """The same for edges of any picture; ``slanted``: a camera's, whose resolution tag says nothing."""
+    """The same for edges of any picture; ``slanted``: a camera's, whose resolution tag says nothing.
+
+    What is printed beside the marks is read only where they alone leave it unclear.
+    """
     if slanted:
         picture = evolve(picture, dpi=None)
+    try:
+        return _choose(picture, edges, ruler, slanted=slanted)
+    except UndecidedError:
+        told = [_Told(edge, allowed_by_lettering(picture.pixels, edge.comb, edge.readings)) for edge in edges]
+        if all(one.readings == one.edge.readings for one in told):
+            raise
+        choice = _choose(picture, told, ruler, slanted=slanted)
+    return evolve(choice, warnings=(*choice.warnings, printed_note(choice.readings)))
+
+
+def _choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted: bool) -> Choice:
     sure = [place for place, edge in enumerate(edges) if edge.is_sure]
     if not sure:
         longest = max(edges, key=lambda edge: edge.marks)

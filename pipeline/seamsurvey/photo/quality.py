@@ -69,8 +69,9 @@ def reference_warnings(picture: Picture, references: Sequence[Reference]) -> lis
         bow = bow_mm(reference)
         if bow > BENT_MM:
             said.append(
-                f"The {reference.kind} is not flat: smooth waves of {mm_text(bow, 2)} (rms) are left over where it "
-                f"should fit, and a length on it can be off by as much. Press it flat, and take the photo again."
+                f"The {reference.kind} is not flat: smooth waves of {mm_text(bow, 2)} on average are left over "
+                f"where it should fit, and a length on it can be off by as much. Press it flat, and take the photo "
+                "again."
             )
     return said
 
@@ -194,8 +195,8 @@ def _out_of_reach(plane: Plane, corners_px: Sequence[Floats]) -> list[str]:
     x, y = middles[worst]
     return [
         f"{_some(len(far), len(corners_px))} beyond the reach of what gives the scale: {REACH_MM:.0f} mm lying at "
-        f"x = {x:.0f}, y = {y:.0f} px can be measured to ± {mm_text(float(expected[worst]), 2)} (k = 2), beside "
-        f"the reference to ± {mm_text(best, 2)}. Lay {'it' if len(far) == 1 else 'them'} nearer to it, or a second "
+        f"x = {x:.0f}, y = {y:.0f} px can be measured to ± {mm_text(float(expected[worst]), 2)}, beside the "
+        f"reference to ± {mm_text(best, 2)}. Lay {'it' if len(far) == 1 else 'them'} nearer to it, or a second "
         "ruler beside."
     ]
 

@@ -36,7 +36,7 @@ def reach_warnings(picture: Picture, plane: PhotoPlane) -> list[str]:
     usual = float(np.median(expected))
     where = "Anywhere in the picture" if worst < ALIKE * usual else "Over most of the picture"
     edges = "" if worst < ALIKE * usual else f", towards its edges only to ± {mm_text(worst, 2)}"
-    return [f"{where} 100 mm can be measured to ± {mm_text(usual, 2)}{edges} (k = 2). {_advice(plane)}"]
+    return [f"{where} 100 mm can be measured to ± {mm_text(usual, 2)}{edges}. {_advice(plane)}"]
 
 
 def _advice(plane: PhotoPlane) -> str:

@@ -11,7 +11,7 @@ from seamsurvey.sheets.fabric import CuttingList
 from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.flow import Flow
 from seamsurvey.sheets.foundations import gluing_of, page_numbers, paper_sheets
-from seamsurvey.sheets.guide import CAUTIONS, PRESSING, cutting_charts, glued, how_to_sew, joining, odd_seams
+from seamsurvey.sheets.guide import CAUTIONS, PRESSING, cutting_charts, glued, joining, odd_seams, sewing_steps
 from seamsurvey.sheets.joining import units_of
 from seamsurvey.sheets.page import Imprint, Region, sheet, text_body
 from seamsurvey.sheets.quilt import QuiltDesign
@@ -19,7 +19,6 @@ from seamsurvey.sheets.quilt_needs import QuiltNeed
 from seamsurvey.sheets.record import record
 from seamsurvey.sheets.sketches import PrintedSections
 from seamsurvey.sheets.template_pages import NOTE, TemplateFacts, template_sheets
-from seamsurvey.sheets.words import length_text
 
 
 @frozen(kw_only=True)
@@ -123,9 +122,7 @@ def _text(book: Booklet, region: Region, pages_of: Mapping[str, str]) -> list[_P
 def _sewing(flow: Flow, book: Booklet, pages_of: Mapping[str, str]) -> None:
     flow.heading("The block", keep_mm=110)
     parts.opening(flow, book.plan, book.block, book.fabrics, pages_of)
-    flow.heading("Sewing a section")
-    for number, line in enumerate(how_to_sew(length_text(book.allowance_mm, book.units)), start=1):
-        flow.text(line, mark=str(number))
+    sewing_steps(flow, book.allowance_mm, book.units)
     gluing = gluing_of(book.sections)
     if gluing:
         flow.heading("Sections printed in parts", keep_mm=60)

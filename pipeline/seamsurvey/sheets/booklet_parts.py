@@ -3,7 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 
-from seamsurvey.model import Block, FoundationPlan
+from seamsurvey.model import Block, FoundationPlan, Section
 from seamsurvey.sheets import chart
 from seamsurvey.sheets.block_figure import block_marks, line_marks, piece_colours
 from seamsurvey.sheets.drawing import HAIRLINE, QUIET, Mark, Pen, Text, box, placed, polygon, segment
@@ -31,6 +31,7 @@ _TITLE_PT, _UNDER_PT, _CONTENTS_PT = 30.0, 12.0, 10.0
 _SWATCH_MM, _SMALL_SWATCH_MM, _CHIP_MM = 26.0, 16.0, 3.2
 _SWATCH_GAP_MM, _FEW, _SWATCH_ROWS = 4.0, 6, 3
 _LEAST_QUILT_MM = 110.0
+_COLUMNS, _COLUMN_GAP_MM = 3, 6.0
 
 
 def cover(
@@ -194,10 +195,10 @@ def opening(
     beside.heading("Sections", keep_mm=0)
     beside.text("A letter and a number: the section, and the patch's place in its sewing order.")
     beside.space(1)
-    for section in plan.sections:
-        plain = len(section.pieces) == 1
-        what = "a plain patch, cut" if plain else f"{count_text(len(section.pieces), 'patch', 'patches')}, make"
-        beside.text(f"{what} {section.copies}: {pages_of[section.name]}", mark=section.name)
+    listed = [(section.name, _section_words(section, pages_of)) for section in plan.sections]
+    few = len(listed) * line_mm(9.0) * 1.2 < beside.y
+    for name, words in listed if few else ():
+        beside.text(words, mark=name)
     height = max(high, beside.top - beside.y if len(beside.pages) == 1 else high)
     picture = placed(block_marks(block, plan, piece_colours(fabrics), scale=scale), 0, (0.0, height - high))
     flow.add([*picture, *placed(beside.pages[0], 0, (0.0, height - beside.top))], height)
@@ -206,6 +207,30 @@ def opening(
         flow.add(placed(overflow, 0, (0.0, used - beside.top)), used)
     flow.space(3)
     flow.add(legend(plan), 4.0)
+    if not few:
+        flow.space(3)
+        _in_columns(flow, listed)
+
+
+def _section_words(section: Section, pages_of: Mapping[str, str]) -> str:
+    plain = len(section.pieces) == 1
+    what = "a plain patch, cut" if plain else f"{count_text(len(section.pieces), 'patch', 'patches')}, make"
+    return f"{what} {section.copies}: {pages_of[section.name]}"
+
+
+def _in_columns(flow: Flow, listed: Sequence[tuple[str, str]]) -> None:
+    """Names with their words, down one column after another."""
+    wide = (flow.region.width + _COLUMN_GAP_MM) / _COLUMNS - _COLUMN_GAP_MM
+    rows = math.ceil(len(listed) / _COLUMNS)
+    for row in range(rows):
+        cells = []
+        for name, words in listed[row::rows]:
+            cell = Flow(Region(0.0, 0.0, wide, 40.0))
+            cell.text(words, mark=name)
+            high = cell.top - cell.y
+            cells.append((placed(cell.pages[0], 0, (0.0, high - cell.top)), high))
+        flow.grid(cells, _COLUMNS, _COLUMN_GAP_MM)
+        flow.space(-_COLUMN_GAP_MM)
 
 
 _STEPS = {
@@ -217,7 +242,7 @@ _STEPS = {
 def assembly(flow: Flow, quilt: QuiltDesign, needs: Sequence[QuiltNeed]) -> None:
     """The quilt as large as the page has room, and how it is put together."""
     steps = _assembly_steps(quilt, {need.what for need in needs})
-    words = sum(len(broken(step, 9.0, flow.region.width - 5)) * line_mm(9) + 0.8 for step in steps)
+    words = sum(flow.text_mm(step, marked=True) for step in steps)
     flow.heading("Putting the quilt together", keep_mm=_LEAST_QUILT_MM + words)
     flow.text(quilt.words[0])
     flow.space(2)
@@ -235,12 +260,13 @@ def _assembly_steps(quilt: QuiltDesign, needed: set[str]) -> list[str]:
     sashed = "sashing" in needed
     rows = "slanting rows, from corner to corner" if quilt.quilt.setting == "on-point" else "rows"
     between = " with a short piece of sashing between the blocks and at both ends" if sashed else ""
+    measure = "Measure your blocks, and cut the short pieces to that length. " if sashed else ""
     press = (
         "towards the sashing" if sashed else "one way in odd rows, the other way in even ones, so that they nest"
     )
     steps = [
         _STEPS[quilt.quilt.setting],
-        f"Sew the blocks into {rows}{between}; press the seams {press}.",
+        f"{measure}Sew the blocks into {rows}{between}; press the seams {press}.",
         "Sew the rows together"
         + (", with a long piece of sashing between them and above and below all" if sashed else "")
         + ". Take the paper out when all sides of a block are sewn.",

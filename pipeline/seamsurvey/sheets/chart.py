@@ -2,9 +2,10 @@
 
 from attrs import frozen
 
+from seamsurvey.sheets.colours import natural
 from seamsurvey.sheets.fabric import CuttingList, PatchRow
 from seamsurvey.sheets.fabrics import Fabric
-from seamsurvey.sheets.words import count_text, length_text
+from seamsurvey.sheets.words import allowance_text, count_text, length_text
 
 CHART_HEADINGS = ("fabric", "cut strips", "cut them into", "patches", "for")
 CHART_SHARES = (1.6, 1.8, 3.6, 1.5, 3.5)
@@ -63,7 +64,7 @@ def rotary_table(cutting: CuttingList) -> list[ChartRow]:
         )
         rows.append(ChartRow((fabric.name if begins else "", row.template, count, row.text), begins))
     if len(bare) > 1:
-        listed = ", ".join(dict.fromkeys(row.template for row in bare))
+        listed = ", ".join(sorted({row.template for row in bare}, key=natural))
         count = str(sum(row.per_block for row in bare) * cutting.blocks)
         rows.append(ChartRow(("", "", count, f"cut by template: {listed}")))
     return rows
@@ -82,17 +83,18 @@ def need_rows(cutting: CuttingList) -> list[ChartRow]:
 def margin_text(cutting: CuttingList, units: str) -> str:
     """What the sizes for foundations have in them."""
     return (
-        f"Each patch is cut at least {length_text(cutting.oversize_mm, units)} larger on every side than its area "
-        "on the paper, so that it covers it even when laid a little askew. Strips run from selvedge to selvedge."
+        f"Each patch is cut at least {allowance_text(cutting.oversize_mm, units)} larger on every side than its "
+        "area on the paper, so that it covers it even when laid a little askew. Strips run from selvedge to "
+        "selvedge."
     )
 
 
 def exact_text(allowance_mm: float, units: str) -> str:
     """What the sizes for sewing without paper are, and what they are not."""
     return (
-        f"Finished size and {length_text(allowance_mm, units)} all round, for sewing without paper. A size stands "
-        "here only where a ruler has it and the block comes out as drawn; the rest is cut by template, see the "
-        "template pages."
+        f"Finished size and {allowance_text(allowance_mm, units)} all round, for sewing without paper. A size "
+        "stands here only where a ruler has it and the block comes out as drawn; the rest is cut by template, see "
+        "the template pages."
     )
 
 

@@ -16,6 +16,7 @@ HEADING_PT = 11.0
 TEXT_PT = 9.0
 TABLE_PT = 8.0
 _ABOVE_HEADING_MM = 5.0
+_HANG_MM = 4.5  # what a numbered paragraph is set in
 
 
 @define
@@ -66,7 +67,7 @@ class Flow:
         self, text: str, *, mark: str = "", size_pt: float = TEXT_PT, colour: str = INK, indent: float = 0.0
     ) -> None:
         """A paragraph; ``mark`` ("1", "·") hangs left of it."""
-        hang = indent + (4.5 if mark else 0.0)
+        hang = indent + (_HANG_MM if mark else 0.0)
         lines = broken(text, size_pt, self.region.width - hang)
         self.need(min(len(lines), 2) * line_mm(size_pt))
         for k, line in enumerate(lines):
@@ -76,6 +77,12 @@ class Flow:
                 self.pages[-1].append(Text(at=at, text=mark, size_pt=size_pt, weight="bold"))
             self._line(line, hang, size_pt, "regular", colour)
         self.space(0.8)
+
+    def text_mm(self, text: str, *, marked: bool = False, size_pt: float = TEXT_PT) -> float:
+        """How high a paragraph will be."""
+        return (
+            len(broken(text, size_pt, self.region.width - (_HANG_MM if marked else 0.0))) * line_mm(size_pt) + 0.8
+        )
 
     def _line(self, text: str, x: float, size_pt: float, weight: str, colour: str) -> None:
         at = (self.region.x + x, self.y - cap_mm(size_pt))

@@ -25,8 +25,8 @@ from seamsurvey.sheets.words import count_text
 _TITLE_MM, _SHORT_MM = 45.0, 16.0  # of a paper the block's name takes, at most
 _GUIDE = "Guide: pictures show the finished side of the block, as you will see it."
 _BACK = (
-    "Printed side up: the back of the block, mirrored. Sew on the solid lines with the fabric underneath; trim on "
-    "the dashed line."
+    "Printed side up: the back of the block, mirrored. Sew on solid lines, fabric underneath; trim on the dashed "
+    "line."
 )
 _ADDED = "Long dashes: an added seam."
 

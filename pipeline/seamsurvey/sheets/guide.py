@@ -26,7 +26,7 @@ from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.rivals_strip import rivals_strip
 from seamsurvey.sheets.unit_figure import unit_cell
-from seamsurvey.sheets.words import count_text, length_text, size_text
+from seamsurvey.sheets.words import allowance_text, count_text, length_text, size_text
 
 _PICTURE_MM = 108.0  # the block on the first page, its longer side
 _LINES_MM = 52.0  # the same in lines
@@ -86,11 +86,12 @@ class Gluing:
     shapes: tuple[BaseGeometry, ...]
 
 
-def how_to_sew(allowance: str) -> tuple[str, ...]:
-    """Sewing on a foundation, in five lines; ``allowance`` is its width in words."""
+def how_to_sew(allowance_mm: float, units: str) -> tuple[str, ...]:
+    """Sewing on a foundation, in five lines."""
+    allowance = length_text(allowance_mm, units)
     return (
         f"Lay patch 1 on the blank side of the paper, its wrong side to the paper, so that it covers area 1 and at "
-        f"least {allowance} more all round. Hold it to the light to see; pin.",
+        f"least {allowance_text(allowance_mm, units)} more all round. Hold it to the light to see; pin.",
         "Lay patch 2 on patch 1, right sides together, so that it will cover area 2 once it is folded over.",
         "Turn to the printed side. Sew on the line between 1 and 2 in short stitches, about 1.5 mm, beginning and "
         f"ending {allowance} beyond the line.",
@@ -110,9 +111,7 @@ def guide_pages(
     _opening(flow, plan, block, pages_of, units=units, fabrics=fabrics)
     if rivals is not None:
         rivals_strip(flow, rivals, colours)
-    flow.heading("Sewing a section")
-    for number, line in enumerate(how_to_sew(length_text(allowance_mm, units)), start=1):
-        flow.text(line, mark=str(number))
+    sewing_steps(flow, allowance_mm, units)
     flow.heading("Take care")
     for line in CAUTIONS:
         flow.text(line, mark="·")
@@ -140,6 +139,14 @@ def guide_pages(
     if quilt is not None and len(quilt.marks) <= _QUILT_SHAPES:
         _quilt(flow, quilt)
     return [tuple(page) for page in flow.pages]
+
+
+def sewing_steps(flow: Flow, allowance_mm: float, units: str) -> None:
+    """How a section is sewn, all of it on one page: it is read at the machine."""
+    steps = how_to_sew(allowance_mm, units)
+    flow.heading("Sewing a section", keep_mm=sum(flow.text_mm(step, marked=True) for step in steps))
+    for number, step in enumerate(steps, start=1):
+        flow.text(step, mark=str(number))
 
 
 def odd_seams(flow: Flow, plan: FoundationPlan, units: str) -> None:

@@ -16,7 +16,7 @@ from seamsurvey.sheets.overlay_grid import GRID, Grid
 from seamsurvey.sheets.overlay_map import uncertainty_map
 from seamsurvey.sheets.overlay_references import draw_reference, reading_turn
 from seamsurvey.sheets.photo_facts import camera_text
-from seamsurvey.units import INCH
+from seamsurvey.units import fraction_text
 
 CUT = "#0b5394"
 FINISHED = "#9b1c1c"
@@ -79,7 +79,9 @@ def _drawn(
     for template in found:
         centre = canvas.at(template.corners_px).mean(axis=0)
         size = round(canvas.text_px * 1.5)
-        canvas.word(template.name, size, [(centre, 0.0)], INK, weight="bold")
+        # Corrections go by the first name.
+        called = f"{template.name} ({template.found_as})" if template.found_as else template.name
+        canvas.word(called, size, [(centre, 0.0)], INK, weight="bold")
     for copy in copies:
         canvas.word(copy.name, canvas.text_px, [(canvas.at(copy.corners_px).mean(axis=0), 0.0)], CUT)
     for template in found:
@@ -105,8 +107,10 @@ def _drawn(
 
 
 def edge_text(edge: Edge, unit: str) -> str:
-    """A length on its edge: ``3.498`` inches or ``88.85`` mm; the legend of the report names the unit."""
-    text = f"{edge.length_mm / INCH:.3f}″" if unit == "inch" else f"{edge.length_mm:.{1 if unit == 'px' else 2}f}"
+    """A length on its edge: ``3 1/2″`` or ``88.9`` mm; the legend of the report names the unit."""
+    text = (
+        f"{fraction_text(edge.length_mm, 32).removesuffix(' in')}″" if unit == "inch" else f"{edge.length_mm:.1f}"
+    )
     return text + BY_PERSON if edge.set_by_person else text
 
 

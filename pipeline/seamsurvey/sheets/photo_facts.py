@@ -8,7 +8,7 @@ import numpy as np
 from seamsurvey import camera
 from seamsurvey.model import PhotoPlane, Plane, Reference, Template
 from seamsurvey.sheets.words import count_text
-from seamsurvey.units import INCH
+from seamsurvey.units import INCH, doubt_text
 
 LENGTH_MM = {"inch": 4 * INCH, "mm": 100.0}  # the length whose error is told
 LENGTH_TEXT = {"inch": "4 inches", "mm": "100 mm"}
@@ -81,10 +81,9 @@ def expected_text(plane: Plane, templates: Sequence[Template], unit: str) -> str
     if not len(middles):
         return ""
     expected = plane.length_u(middles, LENGTH_MM[unit])
-    size, digits, name = (INCH, 3, "in") if unit == "inch" else (1.0, 2, "mm")
-    least, most = (f"{value / size:.{digits}f}" for value in (expected.min(), expected.max()))
-    figures = f"± {most} {name}" if least == most else f"± {least} to ± {most} {name}"
+    least, most = (doubt_text(float(value), unit) for value in (expected.min(), expected.max()))
+    figures = f"± {most}" if least == most else f"± {least} to ± {most}"
     return (
-        f"Where the templates lie, camera and scale let {LENGTH_TEXT[unit]} be measured to {figures}; "
-        "an edge's own ± has its cut too."
+        f"Where the templates lie, picture and scale are good to {figures} in {LENGTH_TEXT[unit]}; the ± of an "
+        "edge counts how it was cut as well."
     )

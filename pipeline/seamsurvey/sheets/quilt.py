@@ -17,7 +17,7 @@ from seamsurvey.sheets.drawing import Drawing, Mark, Pen, Text, box, placed, pol
 from seamsurvey.sheets.fabrics import Fabric
 from seamsurvey.sheets.seams import straightened
 from seamsurvey.sheets.trade import corner_setting, side_setting
-from seamsurvey.sheets.words import count_text, cut_up, length_text, size_text
+from seamsurvey.sheets.words import count_text, cut_up, length_text, on_line, size_text
 
 SASHING, SETTING, BORDER = "#f4f1e8", "#e3ddcc", "#d8d2c2"  # linen: quiet beside any block
 _SEAM = Pen(0.13, "#4a4f55")
@@ -169,7 +169,7 @@ def _words(
 ) -> tuple[str, ...]:
     """The quilt's size, and what to cut for the setting."""
     step = 5.0
-    size = size_text(width, height, units)
+    size = size_text(on_line(width, units), on_line(height, units), units)
     laid = {"straight": "side by side", "on-point": "on point"}[quilt.setting]
     words = [
         f"{quilt.across} × {quilt.down} {laid}: {count_text(quilt.blocks, 'block', 'blocks')}, {size} finished."
@@ -182,7 +182,7 @@ def _words(
     if s:
         words.append(
             f"Sashing {length_text(s, units)} finished, between the blocks and round them: cut strips "
-            f"{length_text(s + 2 * allowance_mm, units)} wide."
+            f"{length_text(on_line(s + 2 * allowance_mm, units), units)} wide."
         )
     if quilt.setting == "on-point":
         sides = 2 * (quilt.across - 1) + 2 * (quilt.down - 1)

@@ -10,7 +10,7 @@ from seamsurvey.sheets.needs import Widths, sold_text, to_buy
 from seamsurvey.sheets.quilt import QuiltDesign
 from seamsurvey.sheets.strips import Cut, on_strips
 from seamsurvey.sheets.trade import corner_setting, side_setting
-from seamsurvey.sheets.words import count_text, cut_up, length_text, size_text
+from seamsurvey.sheets.words import count_text, cut_up, length_text, on_line, size_text
 from seamsurvey.units import INCH
 
 # The ends of a binding overlap, and each corner takes a fold: 10 in in all. Common practice, no source.
@@ -56,7 +56,14 @@ class _Needs:
         return QuiltNeed(what, cut, length_mm, sold_text(buy, self.units))
 
     def _size(self, wide: float, high: float) -> str:
-        return size_text(wide, high, self.units)
+        return size_text(on_line(wide, self.units), on_line(high, self.units), self.units)
+
+    def _length(self, length_mm: float) -> str:
+        return length_text(on_line(length_mm, self.units), self.units)
+
+    def _up(self, length_mm: float) -> str:
+        """What is only a need, rounded up to an inch's eighth or a centimetre."""
+        return length_text(cut_up(length_mm, self.units, metric_step_mm=10.0), self.units)
 
     def _pieced(self, total_mm: float) -> int:
         """Strips across the fabric that give so much length, each joint taking two allowances."""
@@ -79,8 +86,8 @@ class _Needs:
         plan = on_strips([Cut(short, (side, high))], self.widths.usable_mm)
         strips = self._pieced(sum(longs))
         cut = (
-            f"{short} short pieces {self._size(high, side)}; {len(longs)} long ones {length_text(high, self.units)}"
-            f" wide, {length_text(sum(longs), self.units)} in all: {count_text(strips, 'strip', 'strips')}"
+            f"{short} short pieces {self._size(high, side)}; {len(longs)} long ones {self._length(high)}"
+            f" wide, {self._up(sum(longs))} in all: {count_text(strips, 'strip', 'strips')}"
         )
         return [self._need("sashing", cut, plan.length_mm + strips * high)]
 
@@ -138,7 +145,7 @@ class _Needs:
         wide = self.design.quilt.binding_mm
         total = 2 * (self.design.width + self.design.height) + BINDING_MORE_MM
         strips = self._pieced(total)
-        cut = f"{count_text(strips, 'strip', 'strips')} {length_text(wide, self.units)} wide"
+        cut = f"{count_text(strips, 'strip', 'strips')} {self._length(wide)} wide"
         return self._need("binding", cut, strips * wide)
 
     def backing(self) -> QuiltNeed:
@@ -150,10 +157,6 @@ class _Needs:
         wide, high = self.design.width + more, self.design.height + more
         upright, lying = self._pieced(wide), self._pieced(high)
         widths, length = min(((upright, high), (lying, wide)), key=lambda way: way[0] * way[1])
-        panels = (
-            "one width"
-            if widths == 1
-            else f"{widths} widths sewn side by side, {length_text(length, self.units)} each"
-        )
-        cut = f"{self._size(wide, high)} of {panels}; batting as large"
+        panels = "one width" if widths == 1 else f"{widths} widths sewn side by side, {self._up(length)} each"
+        cut = f"{self._up(wide).rsplit(' ', 1)[0]} × {self._up(high)} of {panels}; batting as large"
         return self._need("backing", cut, widths * length, reserve=0.0)

@@ -8,7 +8,7 @@ from seamsurvey.sheets.flow import Flow
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
 from seamsurvey.sheets.template_pages import TemplateFacts
 from seamsurvey.sheets.words import length_text
-from seamsurvey.units import INCH
+from seamsurvey.units import doubt_text, fine_text
 
 HEADINGS = ("template", "cut", "fabric", "finished edges", "as measured")
 SHARES = (1.2, 1.8, 1.8, 4.0, 4.6)
@@ -32,7 +32,7 @@ def record(
     for photo, report in enumerate(templates.photos if templates else ()):
         flow.heading(f"Photo: {report.name}", keep_mm=20)
         width, height = report.size_px
-        flow.text(f"{width} × {height} pixels; file {report.sha256[:12]}.", mark="·")
+        flow.text(f"{width} × {height} pixels; checksum {report.sha256[:12]}.", mark="·")
         seen = [template for template in (templates.templates if templates else ()) if template.photo == photo]
         lines = [camera_text(report.plane)]
         lines += [f"{reference_text(one)} {agreement_text(one)}".strip() for one in report.plane.references]
@@ -41,8 +41,7 @@ def record(
             flow.text(line, mark="·")
     flow.heading("The block", keep_mm=16)
     size = f"{length_text(block.width, units)} × {length_text(block.height, units)}"
-    off = f"{block.size_u_mm / INCH:.3f} in" if units == "inch" else f"{block.size_u_mm:.2f} mm"
-    plus = f" ± {off}" if block.size_u_mm else ""
+    plus = f" ± {doubt_text(block.size_u_mm, units)}" if block.size_u_mm else ""
     flow.text(f"{size} finished{plus}. Job {job}.", mark="·")
     for line in filter(None, came_from):
         flow.text(line, mark="·")
@@ -67,7 +66,6 @@ def _bare(length_mm: float, units: str) -> str:
 def _measured(template: Template | None, units: str) -> str:
     if template is None:
         return "–"
-    size, digits, name = (INCH, 3, "in") if units == "inch" else (1.0, 2, "mm")
-    lengths = ", ".join(f"{edge.length_mm / size:.{digits}f}" for edge in template.edges)
+    lengths = ", ".join(fine_text(edge.length_mm, units).rpartition(" ")[0] for edge in template.edges)
     most = max((edge.u_mm for edge in template.edges), default=0.0)
-    return f"{lengths} {name}, ± {most / size:.{digits}f}"
+    return f"{lengths} {'in' if units == 'inch' else 'mm'}, ± {doubt_text(most, units)}"

@@ -20,7 +20,7 @@ from seamsurvey.sheets.report_sewing import (
 )
 from seamsurvey.sheets.rivals import Rivals
 from seamsurvey.sheets.words import count_text, size_text
-from seamsurvey.units import INCH
+from seamsurvey.units import INCH, doubt_text
 
 _PICTURE_MM = 150.0
 _QUILT_MM = 120.0
@@ -136,8 +136,7 @@ def _measured(
             seen = [template for template in templates.templates if template.photo == index]
             parts.append(photo_part(report, seen, overlays.get(report.name), units))
         parts.append(measured_part(templates, units))
-    off = f"{block.size_u_mm / INCH:.3f} in" if units == "inch" else f"{block.size_u_mm:.2f} mm"
     symmetry = "no symmetry" if block.symmetry == "none" else f"symmetry: {block.symmetry}"
-    parts.append(element("p", f"The block's size is right to ± {off}; {symmetry}."))
+    parts.append(element("p", f"The block's size is right to ± {doubt_text(block.size_u_mm, units)}; {symmetry}."))
     parts += [fit_part(block, units, rivals.number if rivals else 1), edges_table(block)]
     return joined(parts)

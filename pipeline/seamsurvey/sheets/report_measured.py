@@ -11,7 +11,7 @@ from seamsurvey.sheets.drawing import Mark, Pen, centred, polygon
 from seamsurvey.sheets.markup import Html, Part, drawing, element, inline_svg, joined, listed, picture, table
 from seamsurvey.sheets.photo_facts import agreement_text, camera_text, expected_text, reference_text
 from seamsurvey.sheets.words import SAME_MM
-from seamsurvey.units import INCH, nearest
+from seamsurvey.units import doubt_text, fine_text, nearest
 
 # A misfit this many times what was to be expected says that some length was measured or cut wrong.
 SUSPICIOUS_SIGMA0 = 1.5
@@ -43,11 +43,7 @@ def photo_part(report: PhotoReport, templates: Sequence[Template], overlay: byte
 
 def curve_text(arc: Arc, units: str) -> str:
     """An edge's arc in words; with how far off each figure may be."""
-    radius = (
-        f"{arc.radius_mm / INCH:.3f} ± {arc.u_radius_mm / INCH:.3f} in"
-        if units == "inch"
-        else f"{arc.radius_mm:.2f} ± {arc.u_radius_mm:.2f} mm"
-    )
+    radius = f"{_bare(fine_text(arc.radius_mm, units))} ± {doubt_text(arc.u_radius_mm, units)}"
     concave = ", concave" if arc.sweep_deg < 0 else ""
     return f"arc, radius {radius}, sweep {abs(arc.sweep_deg):.1f} ± {arc.u_sweep_deg:.1f}°{concave}"
 
@@ -81,9 +77,8 @@ def measured_part(templates: TemplateSet, units: str) -> Html:
         first.append(len(rows))
         for k, edge in enumerate(template.edges):
             named, off = nearest(edge.length_mm, units, edge.u_mm)
-            size, digits = (INCH, 3) if units == "inch" else (1.0, 2)
-            shown = [f"{edge.length_mm / size:.{digits}f}", f"± {edge.u_mm / size:.{digits}f}"]
-            off_text = _signed(off / INCH, 3) + " in" if units == "inch" else _signed(off, 2) + " mm"
+            shown = [_bare(fine_text(edge.length_mm, units)), f"± {_bare(doubt_text(edge.u_mm, units))}"]
+            off_text = _signed(off, units)
             inside = "" if abs(off) <= edge.u_mm else ", outside ±"
             name = template.name if k == 0 else ""
             curve = f"; {curve_text(edge.curve, units)}" if edge.curve else ""
@@ -95,11 +90,12 @@ def measured_part(templates: TemplateSet, units: str) -> Html:
         about = [f"{template.name}:"]
         if template.count is not None:
             reversed_count = template.reversed_count or 0
-            about.append(
-                f"{template.count} a block" + (f" and {reversed_count} reversed;" if reversed_count else ";")
-            )
+            turned = f" and {reversed_count} reversed" if reversed_count else ""
+            said = ", as its card says" if template.as_cards_say else ""
+            about.append(f"{template.count} a block{turned}{said};")
         if template.found_as:
-            about.append(f"{template.found_as} in the photo, named by you;")
+            by = "its card" if template.named_by_card else "you"
+            about.append(f"{template.found_as} in the photo, named by {by};")
         if template.copies_seen > 1:
             others = f" ({', '.join(copy.name for copy in template.copies)})" if template.copies else ""
             about.append(f"seen {template.copies_seen} times{others};")
@@ -162,24 +158,27 @@ def _allowance(template: Template) -> str:
     return f"allowance {taken_off} ({template.allowance_from})"
 
 
-def _signed(value: float, decimals: int) -> str:
-    """``+0.012``, ``-0.012``; what rounds to nothing has no sign."""
-    return f"{value:+.{decimals}f}" if round(value, decimals) else f"{0:.{decimals}f}"
+def _signed(off_mm: float, units: str) -> str:
+    """``+1/64 in``, ``-0.3 mm``; what rounds to nothing has no sign."""
+    text = fine_text(abs(off_mm), units)
+    return text if _bare(text) in ("0", "0.0") else f"{'+' if off_mm > 0 else '-'}{text}"
+
+
+def _bare(text: str) -> str:
+    """A length without its unit, which the column's heading or the next word has."""
+    return text.removesuffix(" in").removesuffix(" mm")
 
 
 def fit_part(block: Block, units: str, number: int) -> Html:
     """How well the measured pieces fitted before they were adjusted."""
     closure = block.closure
 
-    def off(length_mm: float) -> str:
-        return f"{length_mm / INCH:.3f} in" if units == "inch" else f"{length_mm:.2f} mm"
-
     if closure.worst_gap_mm < SAME_MM:
         sentences = [f"The measured pieces fit together to within {'1/64 in' if units == 'inch' else '0.4 mm'}."]
     else:
         sentences = [
-            f"As measured, the pieces missed one another by {off(closure.worst_gap_mm)} at worst; every length was "
-            "then moved a little, the surest least, so that they fit exactly."
+            f"As measured, the pieces missed one another by {fine_text(closure.worst_gap_mm, units)} at worst; "
+            "every length was then moved a little, the surest least, so that they fit exactly."
         ]
     if closure.sigma0 > SUSPICIOUS_SIGMA0:
         sentences.append(

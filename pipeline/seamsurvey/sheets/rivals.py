@@ -7,7 +7,7 @@ from attrs import frozen
 from seamsurvey.claims import layout_claim
 from seamsurvey.model import Block, Reason
 from seamsurvey.sheets.block_figure import block_marks
-from seamsurvey.sheets.colours import natural, template_colours
+from seamsurvey.sheets.choices import values
 from seamsurvey.sheets.drawing import INK, Mark, Text, placed
 from seamsurvey.sheets.type import line_mm
 from seamsurvey.sheets.words import count_text
@@ -58,15 +58,15 @@ def rival_pictures(
 ) -> list[tuple[int, list[Mark], float, float]]:
     """Of each other layout its number, its marks from the origin up, and their width and height, mm.
 
-    ``colours`` are "#rrggbb" by template or piece, as the person gave them. Under each stands its number.
+    All are drawn at one scale, light to dark as in layouts.svg, or in the ``colours`` ("#rrggbb" by template or
+    piece) that the person gave. Under each stands its number.
     """
-    names = sorted({piece.template for block in rivals.layouts for piece in block.pieces}, key=natural)
-    by_template = template_colours(names, colours)
+    by_template = values(rivals.layouts, colours)
+    scale = side_mm / max(max(block.width, block.height) for block in rivals.layouts)
     below = line_mm(_NUMBER_PT) + 0.8
     found = []
     for number in rivals.others:
         block = rivals.layouts[number - 1]
-        scale = side_mm / max(block.width, block.height)
         fills = {piece.id: by_template[piece.template] for piece in block.pieces}
         # Letters would only be in the way: the shapes and colours tell.
         drawn = [m for m in block_marks(block, None, fills, scale=scale) if not isinstance(m, Text)]

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from itertools import product
 
 import numpy as np
 import shapely
@@ -20,8 +21,10 @@ from seamsurvey.sheets.type import cap_mm, line_mm, width_mm
 
 SIDES_MM = (80.0, 60.0, 45.0, 34.0, 27.0, 21.0)  # tried for the picture's longer side where the page has white
 CLEAR_MM = 4.0  # from the papers' cut lines
+CLOSE_MM = 2.0  # where there is no room so far off
 _STEP_MM = 3.0
 _WORDS = ("The block, finished side;", "grey: on this page.")
+_ALL = ("The block, finished side.",)  # of which all is on the page
 _WORDS_PT = 7.5
 
 
@@ -62,15 +65,22 @@ def sketches(plan: FoundationPlan, block: Block, sections: PrintedSections, regi
 def _sketch(
     plan: FoundationPlan, block: Block, shown: Sequence[tuple[str, Array]], page: MotifPage, region: Region
 ) -> Sketch:
-    words_wide = max(width_mm(line, _WORDS_PT) for line in _WORDS)
-    below = len(_WORDS) * line_mm(_WORDS_PT) + 1.0
-    for side in SIDES_MM:
+    there = {name for name, _ in shown}
+    every = all(
+        name in there and _covered(outline, [o for n, o in shown if n == name])
+        for name, outline in places_of(plan).items()
+    )
+    words = _ALL if every else _WORDS
+    shown = () if every else shown
+    words_wide = max(width_mm(line, _WORDS_PT) for line in words)
+    below = len(words) * line_mm(_WORDS_PT) + 1.0
+    for clear, side in product((CLEAR_MM, CLOSE_MM), SIDES_MM):
         scale = side / max(block.width, block.height)
         wide, high = max(block.width * scale, words_wide), block.height * scale + below
-        at = free_place(page.taken, region, wide, high)
+        at = free_place(page.taken, region, wide, high, clear)
         if at is not None:
             marks = [*placed(_marks(plan, block, shown, scale), 0, (at[0], at[1] + below))]
-            for k, line in enumerate(_WORDS):
+            for k, line in enumerate(words):
                 y = at[1] + below - 1.2 - cap_mm(_WORDS_PT) - k * line_mm(_WORDS_PT)
                 marks.append(Text(at=(at[0], y), text=line, size_pt=_WORDS_PT, colour=QUIET, layer="sketch"))
             return Sketch(on_page=tuple(marks))
@@ -78,12 +88,14 @@ def _sketch(
     return Sketch(in_foot=placed(_marks(plan, block, shown, scale), 0, (-block.width * scale, 0.0)))
 
 
-def free_place(taken: BaseGeometry, region: Region, wide: float, high: float) -> tuple[float, float] | None:
+def free_place(
+    taken: BaseGeometry, region: Region, wide: float, high: float, clear: float = CLEAR_MM
+) -> tuple[float, float] | None:
     """The lower left of a box in what is free of a region, the lowest, then rightmost; None where there is none."""
     xs = np.arange(region.x + region.width - wide, region.x, -_STEP_MM)
     ys = np.arange(region.y, region.y + region.height - high, _STEP_MM)
     x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
-    around = taken.buffer(CLEAR_MM, join_style="mitre")
+    around = taken.buffer(clear, join_style="mitre")
     shapely.prepare(around)
     free = np.flatnonzero(~shapely.intersects(around, shapely.box(x, y, x + wide, y + high)))
     return (float(x[free[0]]), float(y[free[0]])) if len(free) else None

@@ -5,14 +5,14 @@ from collections.abc import Mapping
 import numpy as np
 from attrs import frozen
 
-from seamsurvey.errors import UndecidedError
+from seamsurvey.errors import UndecidedError, command
 from seamsurvey.model import TemplateSet
 from seamsurvey.templates.hypotheses import USUAL_MM, allowance_text, option_text
 from seamsurvey.templates.seam_line import SeamLine
 from seamsurvey.units import mm_text
 
 GIVEN, SEAM_LINE, DECIDED, PRINTED, OPEN = "given", "seam line", "decided", "printed", "open"
-WINDOW = "window"
+WINDOW, CARD = "window", "card"
 
 _SHARE_DRAWN = 0.5  # seam lines are drawn on a whole set; a frame or a row of figures only here and there
 _NEAR_MM = 0.4  # a line drawn by hand along a ruler lies this near to where it was meant
@@ -109,6 +109,20 @@ def given_allowance(given_mm: float, seam_lines: Mapping[str, SeamLine | None]) 
     return Allowance(given_mm, GIVEN, tuple(warnings))
 
 
+def written_allowance(told: float | str | None, drawn: Allowance | None) -> Allowance | None:
+    """What stands on the cards (mm, 0 for none), if it is not at odds with a line ``drawn`` on them."""
+    if not isinstance(told, float):
+        return None
+    if drawn is not None:
+        return drawn if abs(drawn.mm - told) < _TOLD_APART_MM else None
+    what = f"carry an allowance of {allowance_text(told)}, which was taken off" if told else "are finished size"
+    text = (
+        f"The templates {what}: so it is written on their cards. If that is wrong, say what is right: --allowance"
+        f" {'1/4in (or what it is)' if not told else 'none'}."
+    )
+    return Allowance(told, CARD, (text,))
+
+
 def open_allowance(seam_lines: Mapping[str, SeamLine | None], trimmed: Mapping[str, list[int]]) -> Allowance:
     """None taken off, and what speaks against it."""
     drawn = {name: line for name, line in seam_lines.items() if line is not None}
@@ -137,7 +151,8 @@ def refuse_open(templates: TemplateSet, allowance_mm: float | None, job: str) ->
         where="; ".join(warning for warning in templates.warnings if "allowance" in warning),
         likely="Lay one template on a finished patch of a quilt, or look at its tips: with an allowance they are"
         " often cut off squarely.",
-        todo=f"Say it: seamsurvey convert --into {job} --allowance none, or --allowance 1/4in (or what it is).",
+        todo="Say it, with 1/4in or what it is in place of none where they carry one: "
+        f"{command('convert', '--into', job, '--allowance', 'none')}",
     )
 
 

@@ -3,6 +3,8 @@
 The result is coarse (about 0.3 mm): each card's outline without its shadow, where ``contour`` starts.
 """
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from attrs import field, frozen
@@ -259,4 +261,14 @@ def templates_touch(points_px: Floats, picture: Picture) -> InputError:
         "Two templates touch or overlap, so neither one's outline can be followed.",
         where=place_text(points_px, picture),
         todo="Lay them at least 5 mm apart and take the picture again.",
+    )
+
+
+def left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
+    """A sentence for each thing as large as a template that was not taken for one."""
+    return tuple(
+        f"Something as large as a template was left out (×{number} in the overlay;"
+        f" {place_text(each.outline_px, pictures[each.photo][0])}): {each.why}."
+        for number, each in enumerate(left_out, 1)
+        if each.why not in TOO_SMALL
     )

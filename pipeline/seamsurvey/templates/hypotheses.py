@@ -2,18 +2,20 @@
 
 Taking an allowance off shortens an edge by what its two corners make of it, more between sharp corners than between
 wide ones. Edges that are sewn to one another therefore agree at the right allowance only, unless they lie between
-like corners; and the block closes at it. Both are looked at. A set of equal squares fits with any allowance: then
-the question stays open, and a person answers it.
+like corners; and the block closes at it. Both are looked at. Cards of a block that the trade knows have its own
+proportions at the right allowance only, and blocks are mostly of whole inches: where several let a block close,
+that decides. A set of equal squares fits with any allowance: then the question stays open, and a person answers it.
 """
 
+import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
 from attrs import frozen
 
 from seamsurvey.geometry import interior_angles
-from seamsurvey.model import Closure, TemplateSet
-from seamsurvey.units import INCH, fraction_text, mm_text
+from seamsurvey.model import Block, Closure, TemplateSet
+from seamsurvey.units import INCH, fraction_text, mm_text, usual_size
 
 # 0 is finished size. In use: 1/4 in everywhere; 3/16 and 1/8 in in old patterns; 6, 7 and 10 mm where inches are
 # not used (common practice, no source).
@@ -28,12 +30,38 @@ _LEAST_MM, _MOST_MM = 0.15, 0.6  # between edges that agree; cards cut by hand f
 # have a third as many or less.
 _MANY, _HOPELESS = 6, 3
 _TWICE = 2  # and without a block, as many again as with any other
-_ROUNDS_S = (2.0, 8.0)  # of looking for a block, with each allowance; most blocks are found within the first
+# Seconds of looking for a block, with each allowance. At a glance the known ones are seen; most others in 2 s.
+_GLANCE_S, _ROUNDS_S = 0.2, (2.0, 8.0)
 _AGAIN = 3  # allowances that are given the longer time
 _BELIEVED = 1e-3  # p-value of the global test, as where a block is doubted
 _CLEARLY = 9.0  # of chi-square: three standard deviations of a single measurement
 
-Closes = Callable[[TemplateSet, float], Closure | None]
+# Logarithms of odds. Nearly all patterns have one of the first two allowances (common practice, no source); a block
+# as the trade knows it, in its own proportions; a finished size of whole inches; and what is sure enough.
+_USUALLY = {0.0: 0.0, INCH / 4: 0.0}
+_SELDOM = -2.0
+_KNOWN, _WHOLE, _SURE = 5.0, 2.0, 4.0
+
+
+@frozen
+class Closing:
+    """How the likeliest block of a set closes; ``known`` names the block of the trade it is, in its proportions.
+
+    ``usual`` is how usual its finished size is, 0 to 1 (``units.usual_size``).
+    """
+
+    closure: Closure
+    known: str = ""
+    usual: float = 0.0
+
+
+def closing_of(block: Block) -> Closing:
+    """What a block that was found says of the allowance that was taken off its templates."""
+    usual = usual_size(block.width) if block.width <= block.height else usual_size(block.height)
+    return Closing(block.closure, block.known_as, usual)
+
+
+Closes = Callable[[TemplateSet, float], Closing | None]
 """How the block of a set closes, if one is found within so many seconds."""
 
 
@@ -45,7 +73,18 @@ class Tried:
     templates: TemplateSet
     agreeing: int
     edges: int
-    closure: Closure | None = None
+    block: Closing | None = None
+
+    @property
+    def closure(self) -> Closure | None:
+        """How the block closes."""
+        return self.block.closure if self.block else None
+
+    @property
+    def odds(self) -> float:
+        """What the block being one that is known, its size and the allowance say, as a logarithm of odds."""
+        usually = _USUALLY.get(self.allowance_mm, _SELDOM)
+        return usually + (_KNOWN * bool(self.block.known) + _WHOLE * self.block.usual if self.block else 0.0)
 
     @property
     def chi_square(self) -> float:
@@ -57,7 +96,8 @@ class Tried:
         met = f"{self.agreeing} of {self.edges} edges find a partner of their length"
         if self.closure is None:
             return f"{met}, no layout"
-        return f"{met}, and a block closes, its corners {mm_text(self.closure.rms_mm, 2)} off on average"
+        what = f"the trade's {self.block.known}" if self.block and self.block.known else "a block"
+        return f"{met}, and {what} closes, its corners {mm_text(self.closure.rms_mm, 2)} off on average"
 
 
 @frozen
@@ -82,6 +122,10 @@ def decide(sets: Sequence[tuple[float, TemplateSet]], closes: Closes) -> Decisio
     order = (best, *others)
     if best.closure is not None and _stands_alone(best, others):
         return Decision(best.allowance_mm, order, _decided(best, others))
+    known = _known(order)
+    if known is not None:
+        others = [one for one in order if one is not known]
+        return Decision(known.allowance_mm, (known, *others), _decided(known, others))
     if best.closure is None:
         first, *rest = tried
         if first.agreeing >= _MANY and all(first.agreeing >= _TWICE * one.agreeing for one in rest):
@@ -108,11 +152,16 @@ def _with_blocks(tried: Sequence[Tried], closes: Closes) -> list[Tried]:
     most = tried[0].agreeing
     hopeful = [one for one in tried if most < _MANY or one.agreeing * _HOPELESS > most]
     done = {one.allowance_mm: one for one in tried}
-    for seconds, looked_at in zip(_ROUNDS_S, (hopeful, hopeful[:_AGAIN]), strict=True):
+    for seconds, looked_at in zip((_GLANCE_S, *_ROUNDS_S), (hopeful, hopeful, hopeful[:_AGAIN]), strict=True):
         for one in looked_at:
-            closure = closes(one.templates, seconds)
-            done[one.allowance_mm] = Tried(one.allowance_mm, one.templates, one.agreeing, one.edges, closure)
-        if any(one.closure for one in done.values()):
+            block = closes(one.templates, seconds)
+            done[one.allowance_mm] = Tried(one.allowance_mm, one.templates, one.agreeing, one.edges, block)
+        if seconds == _GLANCE_S:
+            # A longer look may show blocks at other allowances, of a usual size even, but none that is known; and
+            # none that parts two that close equally well.
+            if _known(list(done.values()), _WHOLE) is not None or _equal(list(done.values())):
+                break
+        elif any(one.closure for one in done.values()):
             break
     return [done[one.allowance_mm] for one in tried]
 
@@ -125,6 +174,26 @@ def _stands_alone(best: Tried, others: Sequence[Tried]) -> bool:
     if best.closure and best.closure.p_value >= _BELIEVED:
         rivals = [one for one in rivals if one.closure and one.closure.p_value >= _BELIEVED]
     return all(one.chi_square - best.chi_square >= _CLEARLY for one in rivals)
+
+
+def _equal(tried: Sequence[Tried]) -> bool:
+    """Whether two allowances let blocks close that are to be believed, neither clearly better."""
+    able = sorted(one.chi_square for one in tried if one.closure and one.closure.p_value >= _BELIEVED)
+    return len(able) > 1 and able[1] - able[0] < _CLEARLY
+
+
+def _known(tried: Sequence[Tried], at_least: float = -math.inf) -> Tried | None:
+    """The allowance at which the cards are a known block's, where no other is nearly as likely.
+
+    ``at_least`` are the odds that others may have in the end.
+    """
+    able = [one for one in tried if one.closure and one.closure.p_value >= _BELIEVED]
+    able.sort(key=lambda one: -one.odds)
+    if not able or not (able[0].block and able[0].block.known):
+        return None
+    if able[0].odds - max([at_least, *(one.odds for one in able[1:])]) < _SURE:
+        return None
+    return None if any(one.agreeing >= _MANY and one.agreeing > 2 * able[0].agreeing for one in tried) else able[0]
 
 
 def allowance_text(allowance_mm: float) -> str:

@@ -5,7 +5,7 @@ in the photos, in reading order; the best measured card of a template has the te
 are T1b, T1c, ...
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import attrs
 import numpy as np
@@ -35,6 +35,7 @@ class Inventory:
 
     templates: tuple[Template, ...]
     cards: tuple[Card, ...]  # of each template
+    groups: tuple[tuple[Card, ...], ...]  # each template's card with those of its copies
     excluded: tuple[Card, ...] = ()
     warnings: tuple[str, ...] = ()
 
@@ -46,11 +47,13 @@ def inventory(
     every_card: bool = False,
     corrections: Corrections | None = None,
     again: Callable[[Card, Correction], Template] | None = None,
+    written: Callable[[Sequence[Sequence[Card]]], Mapping[str, str]] | None = None,
 ) -> Inventory:
     """The inventory of all cards' ``drafts``, with what a person corrects.
 
     ``shared`` (p, p) is the covariance of the errors they share; ``every_card``: none is a copy; ``again`` measures
-    a card with what is said of it. UsageError ``unknown-template``, ``no-such-part``, ``correction-impossible``.
+    a card with what is said of it; ``written`` tells the names that stand on the cards of the groups, by first
+    names. UsageError ``unknown-template``, ``no-such-part``, ``correction-impossible``.
     """
     corrections = corrections or Corrections()
     first = [[k] for k in range(len(drafts))] if every_card else gathered(drafts, shared)
@@ -71,10 +74,12 @@ def inventory(
         )
         templates.append(attrs.evolve(template, copies_seen=len(group), copies=copies))
     pairs = [] if every_card else likenesses(templates, shared)
-    called = named_otherwise(with_twins(templates, pairs), corrections)
+    names = written(groups) if written is not None else {}
+    called = named_otherwise(with_twins(templates, pairs), corrections, names)
     return Inventory(
         templates=tuple(called),
         cards=tuple(group[0] for group in groups),
+        groups=tuple(tuple(group) for group in groups),
         excluded=tuple(excluded),
         warnings=(
             *warnings,

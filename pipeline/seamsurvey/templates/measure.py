@@ -1,6 +1,7 @@
 """Stage 2 from end to end: the pictures' cards, found, outlined, measured, finished, compared and named."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 
 import attrs
 import numpy as np
@@ -32,17 +33,30 @@ from seamsurvey.templates.allowance import (
     given_allowance,
     open_allowance,
     window_allowance,
+    written_allowance,
 )
 from seamsurvey.templates.bare import in_pixels, is_bare, refuse_lengths
 from seamsurvey.templates.budget import edge_bias_mm
-from seamsurvey.templates.cards import TOO_SMALL, place_text
+from seamsurvey.templates.card_notes import allowance_notes, card_notes
+from seamsurvey.templates.cards import left_out_warnings
 from seamsurvey.templates.doubtful import refuse_unclear, without_pattern
 from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
+from seamsurvey.templates.inventory import Card as InventoryCard
 from seamsurvey.templates.inventory import Inventory, inventory
+from seamsurvey.templates.labels import INCLUDED
 from seamsurvey.templates.lines import wobble_of
-from seamsurvey.templates.outlined import Outlined, bordered, outlined_cards, pointed, settled_cards
+from seamsurvey.templates.outlined import (
+    Outlined,
+    bordered,
+    in_reading_order,
+    outlined_cards,
+    pointed,
+    settled_cards,
+)
 from seamsurvey.templates.page_or_cards import PageMeasures, page_in, page_note
+from seamsurvey.templates.regroup import names_given
+from seamsurvey.templates.said_by_cards import CardsSay, names_of, read_cards, said_by, with_writing
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.unclear import EXCLUDED
 from seamsurvey.templates.wobble import Wobble
@@ -72,6 +86,7 @@ def measure_templates(
     corrections: Corrections | None = None,
     templates_are: str = "auto",
     page_measures: PageMeasures = (None, None),
+    writing: bool = False,
 ) -> TemplateSet:
     """Every template in the pictures, finished size, with its uncertainty.
 
@@ -80,15 +95,17 @@ def measure_templates(
     fails, or without ``closes``, they are measured as they were cut, ``allowance_from`` is "open", and a warning
     says so.
     ``counts``: by the names this function gives: T1, T2, ... as the templates lie, in reading order, or those that
-    ``corrections`` give.
+    ``corrections`` give or the cards bear.
     ``every_card``: copies of one shape are each a template of their own, as a check of them needs.
     ``templates_are``: "cards", or "printed": outlines on a page (``printed_page``), whose seam lines, where they
     are drawn, are the finished outlines, and which are finished size where nothing tells otherwise.
     ``page_measures``: what a bar or test square on the page, and its grid's squares, should measure, mm
     (``page_scale``).
+    ``writing``: what is written on the cards is read, and used where it is clear and nobody says otherwise
+    (``said_by_cards``).
 
     InputError ``no-templates``, ``no-outlines``, ``no-page-measure``, ``template-at-border``, ``templates-touch``,
-    ``edge-unclear``, ``no-ground``, ``mostly-unclear``;
+    ``edge-unclear``, ``no-ground``, ``mostly-unclear``; PartMissingError ``no-reading``;
     UsageError ``unknown-template``, ``allowance-too-large``, ``no-such-part``, ``correction-impossible``,
     ``pixels-only``;
     UndecidedError ``cards-or-page``, ``several-measures``.
@@ -106,17 +123,40 @@ def measure_templates(
     cards = outline_cards(
         pictures, templates_are=templates_are, thickness_mm=thickness_mm, page_measures=page_measures
     )
+    return measure_cards(
+        cards,
+        allowance_mm=allowance_mm,
+        thickness_mm=thickness_mm,
+        counts=counts,
+        every_card=every_card,
+        closes=closes,
+        corrections=corrections,
+        cards_say=read_cards(cards.pictures, cards.outlined) if writing else None,
+    )
 
-    def finished(allowance: Allowance) -> TemplateSet:
-        return finish(
-            cards,
-            allowance,
-            thickness_mm=thickness_mm,
-            counts=counts,
-            every_card=every_card,
-            corrections=corrections,
-        )
 
+def measure_cards(
+    cards: Cards,
+    *,
+    allowance_mm: float | None,
+    thickness_mm: float | None = None,
+    counts: Mapping[str, Count] | None = None,
+    every_card: bool = False,
+    closes: Closes | None = None,
+    corrections: Corrections | None = None,
+    cards_say: CardsSay | None = None,
+) -> TemplateSet:
+    """The same of cards that are outlined, and perhaps read, already."""
+    cards_say = cards_say or CardsSay()
+    finished = partial(
+        finish,
+        cards,
+        thickness_mm=thickness_mm,
+        counts=counts,
+        every_card=every_card,
+        corrections=corrections,
+        cards_say=cards_say,
+    )
     as_cut = _inventory(cards, 0.0, every_card=every_card)
     outlined = {card.name: cards.outlined[card.index] for card in as_cut.cards}
     seam_lines = {name: card.seam_line for name, card in outlined.items()}
@@ -126,6 +166,9 @@ def measure_templates(
         return finished(given_allowance(allowance_mm, seam_lines))
     printed = all(card.printed for card in cards.outlined)
     drawn = drawn_allowance(seam_lines, printed=printed)
+    told = written_allowance(cards_say.allowance, drawn)
+    if told is not None:
+        return finished(told)
     if drawn is not None:
         return finished(drawn)
     still_open = (
@@ -137,7 +180,8 @@ def measure_templates(
     )
     if closes is None:
         return finished(still_open)
-    decision = decide(list(_each_usual(finished)), closes)
+    tried = [each for each in _each_usual(finished) if each[0] or cards_say.allowance != INCLUDED]
+    decision = decide(tried, closes)
     if decision.allowance_mm is None:
         said = still_open.warnings if printed else still_open.warnings[1:]
         return finished(attrs.evolve(still_open, warnings=(decision.text, *said)))
@@ -207,15 +251,19 @@ def finish(
     counts: Mapping[str, Count] | None = None,
     every_card: bool = False,
     corrections: Corrections | None = None,
+    cards_say: CardsSay | None = None,
 ) -> TemplateSet:
     """The templates with an allowance taken off; UsageError as ``measure_templates``."""
     planes = [plane for _, plane in cards.pictures]
+    given = counts or {}
+    cards_say = cards_say or CardsSay()
     found = _inventory(
         cards,
         allowance.mm,
         every_card=every_card,
         corrections=corrections,
         by_seam=allowance.source == SEAM_LINE,
+        written=lambda groups: names_of(said_by(groups, cards_say), names_given(corrections)),
     )
     templates = [
         attrs.evolve(
@@ -223,7 +271,7 @@ def finish(
             allowance_from=_source(template, corrections) or allowance.source,
             thickness_mm=thickness_mm,
         )
-        for template in found.templates
+        for template in with_writing(found.templates, said_by(found.groups, cards_say), given)
     ]
     excluded = [
         LeftOut(
@@ -238,7 +286,7 @@ def finish(
             PhotoReport(picture.name, picture.sha256, (picture.width, picture.height), plane, plane.warnings)
             for picture, plane in cards.pictures
         ),
-        templates=tuple(_with_counts(templates, counts or {})),
+        templates=tuple(_with_counts(templates, given)),
         shared_names=(
             *(f"plane {k}: {name}" for k, plane in enumerate(planes) for name in plane.parameter_names),
             "edge bias",
@@ -248,9 +296,11 @@ def finish(
         warnings=(
             *cards.notes,
             *allowance.warnings,
+            *card_notes(templates, given),
+            *allowance_notes(templates, allowance.mm),
             *found.warnings,
             *_empty_pictures(cards),
-            *_left_out_warnings(cards.left_out, cards.pictures),
+            *left_out_warnings(cards.left_out, cards.pictures),
         ),
     )
 
@@ -262,6 +312,7 @@ def _inventory(
     every_card: bool,
     corrections: Corrections | None = None,
     by_seam: bool = False,
+    written: Callable[[Sequence[Sequence[InventoryCard]]], Mapping[str, str]] | None = None,
 ) -> Inventory:
     """Every card finished, its tips made up; copies gathered, and what a person corrects put in place.
 
@@ -290,6 +341,7 @@ def _inventory(
         every_card=every_card,
         corrections=corrections,
         again=lambda card, said: finished(card.index, card.name, said),
+        written=written,
     )
 
 
@@ -309,49 +361,25 @@ def _empty_pictures(cards: Cards) -> list[str]:
     ]
 
 
-def _left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
-    """A sentence for each thing as large as a template that was not taken for one."""
-    return tuple(
-        f"Something as large as a template was left out (×{number} in the overlay;"
-        f" {place_text(each.outline_px, pictures[each.photo][0])}): {each.why}."
-        for number, each in enumerate(left_out, 1)
-        if each.why not in TOO_SMALL
-    )
-
-
 def _shared_covariance(planes: Sequence[Plane]) -> Floats:
     """(p + 1, p + 1): of every plane's parameters in turn, and of the edge bias (the coarsest picture's)."""
     bias = max(edge_bias_mm(plane) for plane in planes)
     return np.asarray(block_diag(*(np.array(plane.covariance) for plane in planes), np.array([[bias**2]])))
 
 
-def in_reading_order(cards: Sequence[Outlined]) -> list[Outlined]:
-    """Row by row from the top, each from the left: a row is what begins above its first card's middle."""
-    waiting = sorted(cards, key=lambda card: -float(card.corners[:, 1].max()))
-    ordered: list[Outlined] = []
-    while waiting:
-        first = waiting[0].corners[:, 1]
-        middle = (float(first.max()) + float(first.min())) / 2
-        row = [card for card in waiting if card.corners[:, 1].max() > middle]
-        waiting = [card for card in waiting if card.corners[:, 1].max() <= middle]
-        ordered.extend(sorted(row, key=lambda card: float(card.corners[:, 0].min())))
-    return ordered
-
-
 def _with_counts(templates: Sequence[Template], counts: Mapping[str, Count]) -> list[Template]:
     names = [template.name for template in templates]
     for name in counts:
-        if name not in names:
+        if name not in (*names, *(template.first_name for template in templates)):
             raise UsageError(
                 "unknown-template",
                 f"There is no template {name} to count.",
                 where=f"the templates are {', '.join(names)}",
                 todo="Look at the names drawn over the picture, and run again with --count of one of these.",
             )
+    said = {t.name: counts.get(t.name, counts.get(t.first_name)) for t in templates}
     return [
-        attrs.evolve(t, count=counts[t.name].face_up, reversed_count=counts[t.name].reversed)
-        if t.name in counts
-        else t
+        attrs.evolve(t, count=count.face_up, reversed_count=count.reversed) if (count := said[t.name]) else t
         for t in templates
     ]
 

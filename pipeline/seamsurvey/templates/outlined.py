@@ -76,6 +76,11 @@ class Outlined:
         """Of each edge as cut; empty when all are straight."""
         return bulges_of(self.edges, self.corners)
 
+    @property
+    def drawn(self) -> Floats:
+        """(m, 2) plane mm: the outline with its arcs as fine chords."""
+        return Outline(corners=self.corners, bulges=self.bulges).drawn()
+
 
 def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Outlined], list[LeftOut]]:
     """The cards of one picture with their edges as lines; on a photo, what can't be outlined is left out.
@@ -272,3 +277,16 @@ def pointed(card: Outlined, allowance_mm: float) -> Outlined:
     """The card with its worn and trimmed tips prolonged to points; how far is known with the allowance."""
     edges = without_tips(card.edges, allowance_mm)
     return attrs.evolve(card, edges=edges, corners=corners_of(edges))
+
+
+def in_reading_order(cards: Sequence[Outlined]) -> list[Outlined]:
+    """Row by row from the top, each from the left: a row is what begins above its first card's middle."""
+    waiting = sorted(cards, key=lambda card: -float(card.corners[:, 1].max()))
+    ordered: list[Outlined] = []
+    while waiting:
+        first = waiting[0].corners[:, 1]
+        middle = (float(first.max()) + float(first.min())) / 2
+        row = [card for card in waiting if card.corners[:, 1].max() > middle]
+        waiting = [card for card in waiting if card.corners[:, 1].max() <= middle]
+        ordered.extend(sorted(row, key=lambda card: float(card.corners[:, 0].min())))
+    return ordered

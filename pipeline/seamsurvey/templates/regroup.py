@@ -1,6 +1,6 @@
 """What a person says of the inventory: cards left out, merged, split off, and called by other names."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol, TypeVar
 
 import attrs
@@ -127,9 +127,14 @@ def _check_measured(groups: Sequence[Sequence[C]], corrections: Corrections) -> 
                 )
 
 
-def named_otherwise(templates: Sequence[Template], corrections: Corrections) -> list[Template]:
-    """The templates under the names a person gave them; UsageError ``correction-impossible`` when two have one."""
-    called = {name: said.name for name, said in corrections.templates.items() if said.name}
+def named_otherwise(
+    templates: Sequence[Template], corrections: Corrections, written: Mapping[str, str]
+) -> list[Template]:
+    """The templates under the names a person gave them, or else those ``written`` on their cards, by first names.
+
+    UsageError ``correction-impossible`` when two have one.
+    """
+    called = {**written, **names_given(corrections)}
     result = [
         attrs.evolve(
             template,
@@ -150,6 +155,12 @@ def named_otherwise(templates: Sequence[Template], corrections: Corrections) -> 
                 f"Give {template.found_as} another name.",
             )
     return result
+
+
+def names_given(corrections: Corrections | None) -> dict[str, str]:
+    """The names a person gave, by first names."""
+    said = corrections.templates if corrections else {}
+    return {name: each.name for name, each in said.items() if each.name}
 
 
 def _impossible(what: str, todo: str) -> UsageError:
