@@ -40,6 +40,7 @@ class Evidence:
 @cache
 def session(name: str) -> onnxruntime.InferenceSession:
     """The trained file of this name beside this module, ready to run on the processor."""
+    onnxruntime.disable_telemetry_events()
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = options.inter_op_num_threads = _THREADS
     options.execution_mode = onnxruntime.ExecutionMode.ORT_SEQUENTIAL
