@@ -3,8 +3,8 @@
     python -m training.chooser traits PICTURES OUT.npz        candidates, traits and fits of a folder of pictures
     python -m training.chooser train OUT.npz ... chooser.onnx
 
-Needs scikit-learn. A candidate is right when it overlaps a face by more than 0.9; those between 0.6 and 0.9 are
-left out of training, for they are neither.
+Needs scikit-learn; with OMP_NUM_THREADS=1 it takes seconds even on a busy machine. A candidate that overlaps a face
+by 0.95 is right, one by 0.85 or less is wrong, and in between it is in part: so the closer of two is the likelier.
 """
 
 import sys
@@ -22,7 +22,7 @@ from seamsurvey.sight.evidence import maps
 from seamsurvey.sight.traits import NAMES, traits
 from training.judged import FOUND, fits, read
 
-WRONG = 0.6
+WRONG, RIGHT = 0.85, 0.95
 OTHERS = 250  # wrong candidates kept of one picture
 
 
@@ -81,34 +81,37 @@ def train(files: list[Path], out: Path) -> None:
 
     rng = np.random.default_rng(3)
     rows: list[NDArray[np.float32]] = []
-    right, of = [], []
+    good, of = [], []
     for n, file in enumerate(files):
         held = np.load(file)
         for k in np.unique(held["of"]):
             mine = np.flatnonzero(held["of"] == k)
-            good = mine[held["fit"][mine] > FOUND]
-            bad = mine[held["fit"][mine] < WRONG]
-            kept = np.concatenate([good, rng.permutation(bad)[:OTHERS]])
+            near = mine[held["fit"][mine] >= WRONG]
+            far = mine[held["fit"][mine] < WRONG]
+            kept = np.concatenate([near, rng.permutation(far)[:OTHERS]])
             rows.append(held["traits"][kept])
-            right.append(held["fit"][kept] > FOUND)
+            good.append(np.clip((held["fit"][kept] - WRONG) / (RIGHT - WRONG), 0, 1))
             of.append(np.full(len(kept), n * 100_000 + k))
-    x, y, group = np.concatenate(rows), np.concatenate(right), np.concatenate(of)
+    x, share, group = np.concatenate(rows), np.concatenate(good), np.concatenate(of)
     back = np.isin(group, np.unique(group)[::5])
 
     def fitted(part: NDArray[np.bool_]) -> Any:
+        """Each candidate twice: as right with its share of rightness for a weight, as wrong with the rest."""
+        twice, weight = np.concatenate([x[part], x[part]]), np.concatenate([share[part], 1 - share[part]])
+        y = np.repeat([True, False], int(part.sum()))
         model = HistGradientBoostingClassifier(
             max_iter=200, max_leaf_nodes=15, learning_rate=0.07, l2_regularization=2.0, min_samples_leaf=15,
             early_stopping=False, random_state=1,
         )  # fmt: skip
-        return model.fit(x[part], y[part])
+        return model.fit(twice[weight > 0], y[weight > 0], sample_weight=weight[weight > 0])
 
-    sure = fitted(~back).predict_proba(x[back])[:, 1] > 0.5
-    wrong, false = int((sure != y[back]).sum()), int((sure & ~y[back]).sum())
+    sure, right = fitted(~back).predict_proba(x[back])[:, 1] > 0.5, share[back] > 0.5
+    wrong, false = int((sure != right).sum()), int((sure & (share[back] == 0)).sum())
+    sys.stdout.write(f"{len(x)} candidates, {int((share > 0.5).sum())} right; of {len(right)} kept back, ")
     sys.stdout.write(
-        f"{len(y)} candidates, {int(y.sum())} right; of {int(back.sum())} kept back {wrong} judged wrong, "
+        f"{int(right.sum())} right, {wrong} judged wrong, {false} that are no face's taken for cards\n"
     )
-    sys.stdout.write(f"{false} of them taken for cards\n")
-    model = fitted(np.ones(len(y), bool))
+    model = fitted(np.ones(len(x), bool))
     out.write_bytes(onnx_of(model).SerializeToString(deterministic=True))
 
 
