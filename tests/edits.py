@@ -71,6 +71,8 @@ EDITS = (
     Edit(("symmetry",), "half-turn", BLOCK),
     Edit(("outline",), "square", BLOCK),
     Edit(("meets",), [[f"{HALF}.2", f"{SQUARE}.1"]], BLOCK),
+    Edit(("turn",), [f"{HALF}-1"], BLOCK),
+    Edit(("exchange",), [[f"{HALF}-1", f"{HALF}-4"]], BLOCK),
     Edit(("seed",), 3, BLOCK),
     Edit(("time_limit",), 30, BLOCK),
     Edit(("ignore",), ["scan.jpg 3 4"], NOTHING),  # nothing was left out
@@ -84,6 +86,7 @@ EDITS = (
     Edit(("target_bars",), "99.8 mm x 100.2 mm", ALL),
     Edit(("taken_with",), "scanner", ALL),
     Edit(("templates_are",), "cards", ALL),
+    Edit(("cards",), "ignore", ALL),
     Edit(("scale_bar",), "1 in", ALL),
     Edit(("page_grid",), "1/4 in", ALL),
     Edit(("photos",), ["../again.jpg"], ALL),

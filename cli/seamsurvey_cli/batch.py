@@ -8,7 +8,7 @@ import click
 
 from seamsurvey.errors import Exit
 from seamsurvey.units import PAPERS
-from seamsurvey_cli import batch_progress, console, options
+from seamsurvey_cli import batch_progress, console, option_types, options
 
 if TYPE_CHECKING:
     from seamsurvey.archive_model import Archive
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 
 @click.command("batch")
-@click.argument("folder", type=options.FolderPath(exists=True))
-@click.option("--into", required=True, type=options.FolderPath(), metavar="ARCHIVE",
+@click.argument("folder", type=option_types.FolderPath(exists=True))
+@click.option("--into", required=True, type=option_types.FolderPath(), metavar="ARCHIVE",
               help="The archive's folder.")  # fmt: skip
 @click.option("--manifest", type=click.Path(path_type=Path, exists=True, dir_okay=False), metavar="FILE",
               help="What you know of each set.  [default: manifest.csv or .toml in FOLDER]")  # fmt: skip

@@ -8,7 +8,7 @@ import click
 
 from seamsurvey.errors import CannotWriteError, Exit, UsageError
 from seamsurvey.units import parse_length
-from seamsurvey_cli import console, options
+from seamsurvey_cli import console, option_types, options
 
 if TYPE_CHECKING:
     from seamsurvey.check_line import Against, CheckDone
@@ -39,16 +39,18 @@ class _Sizes(click.ParamType[tuple[float, ...]]):
 @click.option("--page/--templates", default=None,
               help="The photo shows a printed sheet of the job, or templates.  [default: find out]")  # fmt: skip
 @click.option(
-    "--box", type=options.Bars(), help="No photo: width and height of a box on a screen or sheet, measured."
+    "--box", type=option_types.Bars(), help="No photo: width and height of a box on a screen or sheet, measured."
 )
-@click.option("--box-should-be", type=options.Bars(), default="100mm x 100mm", show_default=True,
+@click.option("--box-should-be", type=option_types.Bars(), default="100mm x 100mm", show_default=True,
               help="What that box should measure; the bars on every sheet are 100 mm long.")  # fmt: skip
 @click.option(
-    "--tolerance", type=options.Length(), help="How far a length may be off and still be right.  [default: 0.4 mm]"
+    "--tolerance",
+    type=option_types.Length(),
+    help="How far a length may be off and still be right.  [default: 0.4 mm]",
 )
 @click.option("--risk", type=click.FloatRange(0.0001, 0.4), default=0.05, show_default=True,
               help="How often a length called right may be off by more than the tolerance.")  # fmt: skip
-@click.option("--into", type=options.FolderPath(), metavar="FOLDER", default=Path(),
+@click.option("--into", type=option_types.FolderPath(), metavar="FOLDER", default=Path(),
               help="Where check-PHOTO.png is written.  [default: here]")  # fmt: skip
 @options.measuring
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")

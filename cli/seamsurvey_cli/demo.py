@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from seamsurvey.job.inputs import read_photos
-from seamsurvey_cli import options, results
+from seamsurvey_cli import option_types, options, results
 from seamsurvey_cli.job_run import run
 
 _PACKAGED = Path(__file__).parent / "demo_scan"
@@ -14,7 +14,7 @@ _IN_THE_REPOSITORY = Path(__file__).parents[2] / "sample_scans" / "millrace-star
 
 
 @click.command("demo")
-@click.option("--into", type=options.FolderPath(), default=Path("demo-output"), metavar="JOB",
+@click.option("--into", type=option_types.FolderPath(), default=Path("demo-output"), metavar="JOB",
               show_default=True, help="The job's folder.")  # fmt: skip
 @options.drawing
 @options.on_a_job

@@ -1,6 +1,5 @@
 """Options that several commands share, and how their values are read."""
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -8,9 +7,7 @@ from typing import Any, TypeVar
 import click
 from click.core import ParameterSource
 
-from seamsurvey.errors import UsageError
-from seamsurvey.job.layout_wishes import parse_ignored, parse_meeting
-from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_quilt_size
+from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED
 from seamsurvey.job.wish_keys import (
     CARDS,
     OUTLINES,
@@ -20,15 +17,25 @@ from seamsurvey.job.wish_keys import (
     TAKEN_WITH,
     TEMPLATES_ARE,
     UNITS,
-    check_colour,
     finish_fields,
-    parse_bars,
-    parse_count,
-    parse_finish,
 )
-from seamsurvey.job.wish_keys import Finish as FinishedSize
-from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
-from seamsurvey.units import SHEET_SIZES, Worded
+from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES
+from seamsurvey.units import SHEET_SIZES
+from seamsurvey_cli.option_types import (
+    Allowance,
+    Bars,
+    Exchange,
+    Finish,
+    FolderPath,
+    Ignored,
+    Length,
+    Meets,
+    NamedColour,
+    NamedCount,
+    PrintScale,
+    QuiltSize,
+    Snap,
+)
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -37,176 +44,6 @@ time_limit = click.option(
     help="Limit of each search: what one slow core does in this time. It is counted, so that every machine comes "
     "to the same.",
 )  # fmt: skip
-
-
-class FolderPath(click.Path):
-    """A folder by its path; an empty one, of a variable that was not set, is none, and not the present folder."""
-
-    def __init__(self, *, exists: bool = False) -> None:
-        super().__init__(path_type=Path, exists=exists, file_okay=not exists)
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> str | bytes | os.PathLike[str]:
-        """Return the Path."""
-        if not str(value).strip():
-            self.fail("The folder's name is empty.", param, ctx)
-        return super().convert(value, param, ctx)
-
-
-class Length(click.ParamType[float]):
-    """A length with a unit: 16in, 5 1/2 in, 6mm."""
-
-    name = "length"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return millimetres."""
-        if isinstance(value, float):
-            return value
-        try:
-            return Worded(value)
-        except UsageError as error:
-            self.fail(f"{error.what} {error.todo}", param, ctx)
-
-
-class Allowance(Length):
-    """A length, or "none", or "auto"."""
-
-    name = "auto|none|length"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """Return millimetres; 0 for "none"; "auto" as it is (no option given gives None)."""
-        return 0.0 if value == "none" else value if value == "auto" else super().convert(value, param, ctx)
-
-
-class Bars(click.ParamType[tuple[float, float]]):
-    """Two lengths, lying x upright: 99.8mm x 100.2mm."""
-
-    name = "length x length"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
-        """Return millimetres of both."""
-        if isinstance(value, tuple):
-            return value
-        try:
-            return parse_bars(value)
-        except (UsageError, ValueError):
-            self.fail(f"“{value}” is not of the form 99.8mm x 100.2mm.", param, ctx)
-
-
-class Finish(click.ParamType[FinishedSize]):
-    """A width, a width and a height, or several widths: 16in, 12in x 16in, 6in,9in."""
-
-    name = "length[ x length][,length...]"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> FinishedSize:
-        """Return millimetres; None for a height that isn't said."""
-        if isinstance(value, tuple):
-            return value
-        try:
-            return parse_finish(value)
-        except UsageError as error:
-            self.fail(f"{error.what} {error.todo}", param, ctx)
-
-
-class Snap(Length):
-    """A length, or "off", or "auto"."""
-
-    name = "auto|off|length"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """Return millimetres; 0 for "off"; "auto" as it is (no option given gives None)."""
-        return 0.0 if value == "off" else value if value == "auto" else super().convert(value, param, ctx)
-
-
-class NamedCount(click.ParamType[tuple[str, Count]]):
-    """NAME=N, or NAME=N+M with M of them reversed."""
-
-    name = "name=n"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, Count]:
-        """Return the template's name and its Count."""
-        if isinstance(value, tuple):
-            return value
-        name, _, number = value.partition("=")
-        try:
-            return (name, parse_count(number)) if name else self.fail("The name is missing.", param, ctx)
-        except ValueError:
-            self.fail(f"“{value}” is not of the form T1=4, or T1=4+2 with 2 reversed.", param, ctx)
-
-
-class Ignored(click.ParamType[str]):
-    """A number of the overlay picture, or a place: scan.jpg 310 420."""
-
-    name = "number"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        """Return it as job.toml has it."""
-        try:
-            return parse_ignored(value)
-        except ValueError as error:
-            self.fail(f"{error}.", param, ctx)
-
-
-class Meets(click.ParamType[tuple[str, str]]):
-    """Two edges that are sewn to one another: T1.2=T3.1."""
-
-    name = "edges"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
-        """Return the two edges."""
-        if isinstance(value, tuple):
-            return value
-        try:
-            return parse_meeting(value)
-        except ValueError as error:
-            self.fail(f"{error}; two of them are said as T1.2=T3.1.", param, ctx)
-
-
-class PrintScale(click.ParamType[tuple[float, float]]):
-    """Two factors, or what a page's two bars measure."""
-
-    name = "scale"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
-        """Return the scale across and up the page."""
-        if isinstance(value, tuple):
-            return value
-        try:
-            return parse_print_scale(value)
-        except UsageError as error:
-            self.fail(f"{error.what} {error.todo}", param, ctx)
-
-
-class QuiltSize(click.ParamType[dict[str, int]]):
-    """ACROSSxDOWN."""
-
-    name = "nxm"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dict[str, int]:
-        """Return the two numbers by name."""
-        if isinstance(value, dict):
-            return value
-        try:
-            return parse_quilt_size(value)
-        except ValueError as error:
-            self.fail(f"{error}.", param, ctx)
-
-
-class NamedColour(click.ParamType[tuple[str, str]]):
-    """NAME=#rrggbb."""
-
-    name = "name=#rrggbb"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
-        """Return the template's name and its colour, in lower case."""
-        if isinstance(value, tuple):
-            return value
-        name, _, colour = value.partition("=")
-        try:
-            return (name, check_colour(colour)) if name else self.fail("The name is missing.", param, ctx)
-        except ValueError:
-            self.fail(f"“{value}” is not of the form T1=#4477aa.", param, ctx)
 
 
 def photos_and_job(function: F) -> F:
@@ -269,6 +106,10 @@ def assembling(function: F) -> F:
                      help="Edges seen sewn to one another, T1.2=T3.1: such layouts come first. May be repeated."),
         click.option("--layout", type=click.IntRange(min=1),
                      help="Take this one of the layouts that fit; 1, the likeliest, is taken unasked."),
+        click.option("--turn", multiple=True, metavar="PIECE",
+                     help="Turn the unit round this piece, T1-3, a quarter turn on. May be repeated."),
+        click.option("--exchange", type=Exchange(), multiple=True, metavar="PIECE=PIECE",
+                     help="Let the units round two pieces change places, T1-3=T1-5. May be repeated."),
         click.option("--ask", is_flag=True, help="Stop where several layouts fit, and let me choose."),
         click.option("--ignore", type=Ignored(), multiple=True, metavar="NUMBER",
                      help="What has this number behind × in the overlay is no template. May be repeated."),
@@ -406,7 +247,7 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
         wishes |= finish_fields(wishes.pop("finish"))
     if "layout" in wishes:
         wishes["taken"] = None  # a number said now means the layouts as they are now
-    for name in ("never_cut", "ignore", "meets"):
+    for name in ("never_cut", "ignore", "meets", "turn", "exchange"):
         if options.get(name):
             wishes[name] = tuple(options[name])
     quilt = {**(options.get("quilt") or {})}

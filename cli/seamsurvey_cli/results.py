@@ -110,6 +110,7 @@ def _block(block: "Block", units: str) -> list[str]:
     exact = f"{block.width:.1f} × {block.height:.1f} mm, ± {doubt_text(block.size_u_mm)}"
     return [
         f"Block        {size} ({exact}), {len(block.pieces)} pieces, symmetry: {block.symmetry}",
+        *([f"Known as     {block.known_as}"] if block.known_as else []),
         f"Fit          as measured, the pieces missed one another by {block.closure.worst_gap_mm:.1f} mm at worst",
         *(line for suspect in block.closure.suspect_edges for line in _wrapped("Look again", suspect.text)),
     ]

@@ -5,12 +5,12 @@ from typing import Any
 
 import click
 
-from seamsurvey_cli import options, results
+from seamsurvey_cli import option_types, options, results
 from seamsurvey_cli.job_run import run
 
 
 @click.command("section")
-@click.argument("job", type=options.FolderPath(exists=True))
+@click.argument("job", type=option_types.FolderPath(exists=True))
 @options.sectioning
 @options.on_a_job
 def command(job: Path, **chosen: Any) -> None:

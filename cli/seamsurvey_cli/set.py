@@ -14,7 +14,7 @@ from seamsurvey.job.hold import held
 from seamsurvey.job.setting import completions, parse_setting
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
 from seamsurvey.model import Wishes
-from seamsurvey_cli import console, options
+from seamsurvey_cli import console, option_types
 
 
 class _Setting(click.ParamType[str]):
@@ -31,7 +31,7 @@ class _Setting(click.ParamType[str]):
 
 
 @click.command("set")
-@click.argument("job", type=options.FolderPath(exists=True))
+@click.argument("job", type=option_types.FolderPath(exists=True))
 @click.argument("settings", nargs=-1, required=True, type=_Setting(), metavar="KEY=VALUE...")
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option("--debug", is_flag=True, help="A traceback where the program itself fails.")

@@ -10,7 +10,7 @@ from seamsurvey.errors import command as command_text
 from seamsurvey.errors import plain
 from seamsurvey.job.folder import JobFolder, State
 from seamsurvey.job.wishes_file import FILE, merged, read_wishes
-from seamsurvey_cli import console, options
+from seamsurvey_cli import console, option_types
 
 if TYPE_CHECKING:
     from seamsurvey.convert import Line
@@ -26,7 +26,7 @@ _STATES = {
 
 
 @click.command("status")
-@click.argument("job", type=options.FolderPath(exists=True))
+@click.argument("job", type=option_types.FolderPath(exists=True))
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option("--debug", is_flag=True, help="A traceback where the program itself fails.")
 def command(job: Path, as_json: bool, debug: bool) -> None:

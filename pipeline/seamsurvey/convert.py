@@ -12,6 +12,7 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
+from seamsurvey.block.arranged import arranged
 from seamsurvey.block.assemble import assemble
 from seamsurvey.errors import InputError
 from seamsurvey.foundation.plan import plan_foundation
@@ -146,6 +147,10 @@ class Line(Measuring):
                     on_partial=self._keep_partial,
                     stop=stop,
                 )
+                if stop():
+                    # Another run goes on looking: what was taken in haste is not what the search comes to.
+                    key = f"{key} stopped"
+                    self.note("block", ["The search was stopped. The same command again looks to the end."])
             files = {layout_name(rank): write_layout(block, units) for rank, block in enumerate(layouts, 1)}
             self.keep("layouts", key, files, [MEASURED])
             if self.job.made("partial"):
@@ -178,6 +183,9 @@ class Line(Measuring):
         else:
             self.begin("block")
             content = self.needed(layout_name(number), "assemble")
+            if wishes.turn or wishes.exchange:
+                block = arranged(block, wishes.turn, wishes.exchange)
+                content = write_layout(block, self.units(templates))
             self.keep("layout", key, {LAYOUT: content}, [layout_name(number)])
             size = size_text(block.width, block.height, self.units(templates))
             which = f"layout {number} of {len(layouts)}, " if wishes.layout is not None else ""
@@ -186,7 +194,7 @@ class Line(Measuring):
         if wishes.layout is not None:
             if wishes.layout != number:
                 self.note("block", [f"The layout you took, number {wishes.layout} then, is number {number} now."])
-            taken = taken_value(remembered(number, block, templates))
+            taken = taken_value(remembered(number, layouts[number - 1], templates))
             self.write_down({("layout",): number, ("taken",): taken})
 
     def _grid(self, templates: TemplateSet) -> float:

@@ -63,7 +63,7 @@ class StageKeys:
 
     def layout(self, number: int) -> str:
         """Of the layout that is taken."""
-        return stage_key(number)
+        return stage_key(number, self.wishes.turn, self.wishes.exchange)
 
     def foundation(self, units: str) -> str:
         """Of the sections and joins."""

@@ -119,6 +119,8 @@ class Wishes:
     layout: int | None = None  # which of several layouts that fit, 1 = the likeliest, which None takes too
     taken: Taken | None = None  # what that number meant when it was said
     meets: tuple[tuple[str, str], ...] = ()  # edges seen sewn to one another: ("T1.2", "T3.1")
+    turn: tuple[str, ...] = ()  # units a quarter turn on, each named by a piece in it
+    exchange: tuple[tuple[str, str], ...] = ()  # units that change places
     ignore: tuple[str, ...] = ()  # what lies there and is no template: "3", or where it lies: "scan.jpg 310 420"
     paper: str = "letter"
     blocks: int = 1

@@ -65,7 +65,7 @@ def is_same(one: list[complex], other: list[complex], size: tuple[float, float])
     return False
 
 
-@pytest.mark.parametrize("seed", (*range(21), 76, 79, 98))
+@pytest.mark.parametrize("seed", [*range(21), 76, 79, 98])
 def test_the_same_layouts_as_plain_exhaustion_finds(seed: int) -> None:
     """Of a square or rectangle parted at random the search finds each layout that the tiler does, and no other."""
     parted = partition(seed)

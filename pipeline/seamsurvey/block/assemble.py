@@ -15,9 +15,9 @@ from shapely import Polygon, union_all
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
-from seamsurvey.block.contenders import Contender, contender_of, in_order
+from seamsurvey.block.contenders import Contender, contender_of, in_order, with_straight_seams
 from seamsurvey.block.find import Finder, Found
-from seamsurvey.block.hint import shown_first
+from seamsurvey.block.hint import shown_among, shown_first
 from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.lack import but_for_one, lack_of
 from seamsurvey.block.lengths import matches
@@ -47,7 +47,7 @@ _TILES = 1e-7  # of the block's area: closed layouts tile to rounding, or miss b
 _MOST_OFFERED = 12
 _TURNING_S = 3.0
 _MOST_CLOSED = 40  # layouts that are adjusted; with a picture to choose by, the more
-_MOST_SHOWN = 60
+_MOST_SHOWN = 24
 _WORST_FIT = 8.0  # logarithm of odds that the worst fit costs: measurements may be worse than they say
 
 Tell = Callable[[str], None]
@@ -99,7 +99,8 @@ def assemble(
     work = Work(time_limit_s, stop)
     say = tell or (lambda _: None)
     finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture, tuple(meets))
-    closing = _Closing(templates, shapes, finish, work)
+    counted = all(up is not None for up, _ in known)
+    closing = _Closing(templates, shapes, finish, work, counted=counted)
 
     say("laying pieces in every outline")
     asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
@@ -119,7 +120,7 @@ def assemble(
         say(f"{survey.found} layout(s) fit")
         return but_for_one(offer.blocks, templates, shapes, known)
     work = Work(time_limit_s, stop)  # another search, with a limit of its own
-    closing = _Closing(templates, shapes, finish, work)
+    closing = _Closing(templates, shapes, finish, work, counted=counted)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
         return measured.blocks
@@ -231,19 +232,26 @@ class _Held:
 class _Closing:
     """Adjusts layouts, the likeliest first; those that don't hold together are left out."""
 
-    def __init__(self, templates: TemplateSet, shapes: Shapes, finish: _Finish, work: Work) -> None:
+    def __init__(
+        self, templates: TemplateSet, shapes: Shapes, finish: _Finish, work: Work, *, counted: bool
+    ) -> None:
         self._templates, self._shapes, self._finish, self._work = templates, shapes, finish, work
+        self._counted = counted
 
     def of_found(self, found: Found) -> Offer:
         """The blocks of layouts that were found by measured shapes."""
         near = nearness(self._shapes)
         some = in_order([contender_of(self._shapes, ranked, near) for ranked in found.layouts])
+        some = with_straight_seams(some, near)
         return self.offer(some, found=len(some), searched_all=found.searched_all)
 
     def offer(self, contenders: Sequence[Contender], *, found: int, searched_all: bool) -> Offer:
         """The blocks of layouts in order; ``found`` of them there are, those not handed over included."""
         line = sorted(contenders, key=lambda c: -c.points - sum(reason.points for reason in self._asked(c)))
-        most = _MOST_SHOWN if self._finish.picture is not None else _MOST_OFFERED
+        most = _MOST_OFFERED
+        if self._finish.picture is not None:
+            # Every layout is compared as it was laid; only those that the picture shows best are adjusted.
+            line, most = shown_among(line, self._finish.picture), _MOST_SHOWN
         held: list[_Held] = []
         open_mm = math.inf
         refused = 0
@@ -260,7 +268,10 @@ class _Closing:
             return Offer(open_mm=open_mm)
         held.sort(key=lambda one: -one.points)
         best = held[0].closed
-        proof = LayoutProof(searched_all, max(found - refused, len(held)), round(self._work.done_s, 2))
+        # Of counts that nobody told there are always more.
+        proof = LayoutProof(
+            searched_all and self._counted, max(found - refused, len(held)), round(self._work.done_s, 2)
+        )
         blocks = [self._block(one, proof) for one in held]
         if self._finish.picture is not None:
             blocks = shown_first(blocks, self._finish.picture)

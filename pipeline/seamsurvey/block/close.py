@@ -54,10 +54,12 @@ def close(
     square: bool | None = None,
     targets: tuple[Target, ...] = (),
     equals: tuple[Equal, ...] = (),
+    straights: tuple[tuple[int, int, int], ...] = (),
 ) -> Closed:
     """Adjust a layout. ``square`` None: square if width and height agree within their uncertainty.
 
-    ``targets`` are lengths to be held as well, ``equals`` edges to be made equal.
+    ``targets`` are lengths to be held as well, ``equals`` edges to be made equal,
+    ``straights`` vertices to be put on the line from a vertex to another.
 
     Raises ``adjustment.NotAdjustedError`` when the layout contradicts itself: a vertex taken for another.
     """
@@ -65,7 +67,7 @@ def close(
     if any(v not in corners for meeting in layout.meetings for v in meeting):
         raise NotAdjustedError("a piece's corner was taken for a place on an edge that is itself a corner")
     unknowns = Unknowns(templates, shapes, layout)
-    rules = _Rules(unknowns, targets, equals)
+    rules = _Rules(unknowns, targets, equals, straights)
     if square is None and rules.may_be_square:
         free = _solve(unknowns, rules, square=False)
         w, h = unknowns.size
@@ -99,8 +101,14 @@ def close(
 class _Rules:
     """The constraints: values that must be 0 and their Jacobian, one row after the other."""
 
-    def __init__(self, unknowns: Unknowns, targets: tuple[Target, ...], equals: tuple[Equal, ...]) -> None:
-        self._targets, self._equals = targets, equals
+    def __init__(
+        self,
+        unknowns: Unknowns,
+        targets: tuple[Target, ...],
+        equals: tuple[Equal, ...],
+        straights: tuple[tuple[int, int, int], ...],
+    ) -> None:
+        self._targets, self._equals, self._straights = targets, equals, straights
         self.unknowns, self.layout, self.orbits = unknowns, unknowns.layout, unknowns.orbits
         w, h = self.layout.size
         box = len(self.layout.outline.corners) == len(SQUARE.corners)
@@ -137,14 +145,9 @@ class _Rules:
 
     def _meetings(self, x: Array) -> Iterator[Row]:
         for m in self.orbits.meetings:
-            (vx, vy), (ax, ay), (bx, by) = (self.unknowns.place(v) for v in self.layout.meetings[m])
-            ux, uy = value_of(x, bx) - value_of(x, ax), value_of(x, by) - value_of(x, ay)
-            wx, wy = value_of(x, vx) - value_of(x, ax), value_of(x, vy) - value_of(x, ay)
-            length = float(np.hypot(ux, uy))
-            row: dict[int, float] = {}
-            for part, factor in ((vx, -uy), (vy, ux), (bx, wy), (by, -wx), (ax, uy - wy), (ay, wx - ux)):
-                add_to(row, part, factor / length)
-            yield (ux * wy - uy * wx) / length, row
+            yield self.unknowns.in_line(x, *self.layout.meetings[m])
+        for straight in self._straights:
+            yield self.unknowns.in_line(x, *straight)
 
     def _sides(self) -> Iterator[Row]:
         w, h = self.unknowns.size

@@ -1,12 +1,16 @@
 """The layouts that fit, put in the order in which the trade would mean them."""
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from seamsurvey.block.every import Filled
 from seamsurvey.block.groups import group_of
 from seamsurvey.block.meaning import score, score_across
+from seamsurvey.block.parted import falls_apart
 from seamsurvey.block.rank import Ranked, kept_moves, same_layout
 from seamsurvey.block.recognised import Recognised
 from seamsurvey.block.search import Layout
@@ -16,6 +20,8 @@ from seamsurvey.block.traits import Traits, traits_of
 from seamsurvey.model import Reason
 
 _BEHIND = 1.5
+_STRAIGHT, _MOST_PARTED = 1.0, 60  # what straight seams say for a layout; how many of the likeliest are tried
+_MEETING, _MOVES = 4.0, 2.4  # about the weights of what ``_promise`` looks at
 _MOST_LOOKED_AT = 600
 
 
@@ -43,9 +49,9 @@ def contenders(
 ) -> list[Contender]:
     """Layouts of regular shapes, the likeliest first; with what their being known blocks says.
 
-    Of more than ``most`` those with the most symmetry are looked at.
+    Of more than ``most`` those are looked at that have the most symmetry and the fewest meeting points.
     """
-    able = sorted(layouts, key=lambda filled: -len(filled.kept))[:most]
+    able = layouts if len(layouts) <= most else sorted(layouts, key=_promise)[:most]
     found = []
     for filled in able:
         layout = filled.layout
@@ -53,7 +59,23 @@ def contenders(
             traits = traits_of(shapes, layout, filled.kept, filled.near)
             symmetry = group_of(filled.kept).name
             found.append(Contender(layout, traits, score(traits), symmetry, _known(recognised, layout)))
-    return in_order(found)
+    return in_order(with_straight_seams(in_order(found), layouts[0].near if layouts else 0.0))
+
+
+def with_straight_seams(line: Sequence[Contender], near: float) -> list[Contender]:
+    """The likeliest with what being sewn in straight seams says for them."""
+    reason = Reason("straight seams", "it is sewn in straight seams", _STRAIGHT)
+    return [
+        replace(one, extra=(*one.extra, reason)) if k < _MOST_PARTED and falls_apart(one.layout, 2 * near) else one
+        for k, one in enumerate(line)
+    ]
+
+
+def _promise(filled: Filled) -> float:
+    """What is seen of a layout most cheaply, and weighs most; smaller is likelier."""
+    corners = np.array([corner for tile in filled.tiles for corner in tile.corners]) / (4 * filled.near)
+    points = len(np.unique(np.round(corners)))
+    return _MEETING * math.log(points / len(filled.tiles)) - _MOVES * math.log2(len(filled.kept))
 
 
 def _known(recognised: Recognised | None, layout: Layout) -> tuple[Reason, ...]:

@@ -119,14 +119,14 @@ def _enough_s(found: Every) -> float:
 class _Alike:
     """Layouts that were kept, to tell one that is met again by another way, with what errors add up to on it.
 
-    Corners of cards in different layouts lie farther apart than ``far`` mm, a good part of a card's size.
+    Pieces of different layouts lie farther apart than ``far`` mm, a good part of a piece's size.
     """
 
     def __init__(self, sized: Sized, far: float) -> None:
         self._middle = complex(sum(sized.corners)) / len(sized.corners)
         self._far = far
         self._spokes: list[np.ndarray] = []  # of each kept layout, card by card in order of length
-        self._places: list[tuple[np.ndarray, np.ndarray]] = []
+        self._tiles: list[list[Tile]] = []
 
     def seen(self, places: Places, numbers: tuple[int, ...], moves: Sequence[Shift]) -> bool:
         """Whether the tiles make a layout that was kept, turned or mirrored perhaps; else it is kept."""
@@ -134,25 +134,22 @@ class _Alike:
             (places.tiles[k] for k in numbers), key=lambda t: (t.face.template, abs(t.middle - self._middle))
         )
         spokes = np.array([abs(tile.middle - self._middle) for tile in tiles])
-        cards = np.array([tile.face.template for tile in tiles for _ in tile.corners])
-        corners = np.array([corner for tile in tiles for corner in tile.corners])
-        for known, (others, there) in zip(self._spokes, self._places, strict=True):
+        for known, others in zip(self._spokes, self._tiles, strict=True):
             # Lengths from the middle are the same whichever way a layout is turned: that rules out nearly all.
-            if np.abs(known - spokes).max() <= self._far and self._same(cards, corners, others, there, moves):
+            if np.abs(known - spokes).max() <= self._far and any(self._is(tiles, m, others) for m in moves):
                 return True
         self._spokes.append(spokes)
-        self._places.append((cards, corners))
+        self._tiles.append(tiles)
         return False
 
-    def _same(
-        self, cards: np.ndarray, corners: np.ndarray, others: np.ndarray, there: np.ndarray, moves: Sequence[Shift]
-    ) -> bool:
-        for move in moves:
-            moved = move.turn * (corners.conjugate() if move.mirrored else corners) + move.by
-            near = (np.abs(moved[:, None] - there[None, :]) <= self._far) & (cards[:, None] == others[None, :])
-            if near.any(axis=1).all():
-                return True
-        return False
+    def _is(self, tiles: Sequence[Tile], move: Shift, others: Sequence[Tile]) -> bool:
+        return all(any(self._on(tile, move, other) for other in others) for tile in tiles)
+
+    def _on(self, tile: Tile, move: Shift, other: Tile) -> bool:
+        """Whether a move brings a tile onto another of its card, corner on corner."""
+        if tile.face.template != other.face.template or abs(move(tile.middle) - other.middle) > self._far:
+            return False
+        return all(min(abs(move(z) - w) for w in other.corners) <= self._far for z in tile.corners)
 
 
 class _Outlined:

@@ -6,7 +6,8 @@ measured here. A layout is chosen only if it agrees clearly better than every ot
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -14,6 +15,7 @@ from attrs import evolve
 from numpy.typing import NDArray
 
 from seamsurvey.arcs import along_arc
+from seamsurvey.block.contenders import Contender
 from seamsurvey.model import Block, Reason
 
 Array = NDArray[np.float64]
@@ -28,6 +30,7 @@ _RIM = 0.02  # share of the side left out along the outline
 _ARC_STEPS = 33  # points along a curved seam: its chords are off by far less than a pixel
 _SHOWN = Reason("picture", "the picture shows it", 10.0)
 _SAYS_NOTHING = "The picture of the block did not help: it agrees with no layout clearly better than with others."
+_BEST = 20  # of many layouts, those that are adjusted and compared again
 _AGREES, _CLEARLY = 0.45, 0.06  # agreement (0..1) that a choice needs, and how far ahead of the next it must be
 
 
@@ -38,33 +41,92 @@ def shown_first(blocks: Sequence[Block], picture: Pixels) -> list[Block]:
     """
     if len(blocks) < 2:
         return list(blocks)
-    scores = [agreement(block, picture) for block in blocks]
+    shown = Shown(picture)
+    scores = [shown.agreement(block.outline, seam_lines(block)) for block in blocks]
     best, second, *_ = sorted(range(len(blocks)), key=lambda k: -scores[k])
     if scores[best] >= _AGREES and scores[best] - scores[second] >= _CLEARLY:
-        shown = evolve(blocks[best], reasons=(_SHOWN, *blocks[best].reasons))
-        return [shown, *blocks[:best], *blocks[best + 1 :]]
+        first = evolve(blocks[best], reasons=(_SHOWN, *blocks[best].reasons))
+        return [first, *blocks[:best], *blocks[best + 1 :]]
     first, *others = blocks
     return [evolve(first, warnings=(*first.warnings, _SAYS_NOTHING)), *others]
 
 
-def agreement(block: Block, picture: Pixels) -> float:
-    """How well seams and edges agree (harmonic mean of the shares that find one another), the best way round."""
-    corners = _outline_in(picture, len(block.outline))
-    if corners is None:
-        return 0.0
-    scale = _SIDE_PX / max(block.width, block.height)
-    flat = (block.outline - block.outline.min(axis=0)) * scale
-    size = math.ceil(block.width * scale), math.ceil(block.height * scale)
-    seams = _drawn(block, scale, size)
-    best = 0.0
-    for mirrored in (False, True):
-        ring = corners[::-1] if mirrored else corners
-        for shift in range(len(ring)):
-            homography, _ = cv2.findHomography(np.roll(ring, shift, axis=0), flat)
-            if homography is not None:
-                laid = cv2.warpPerspective(picture, homography, size, flags=cv2.INTER_AREA).astype(np.uint8)
-                best = max(best, _compare(_edges(laid), seams))
-    return best
+def shown_among(contenders: Sequence[Contender], picture: Pixels) -> list[Contender]:
+    """All layouts; in front the likeliest and those that the picture shows best, each part in its order."""
+    shown = Shown(picture)
+    scores = [shown.agreement(*_as_laid(contender)) for contender in contenders]
+    best = sorted(range(len(contenders)), key=lambda k: -scores[k])[:_BEST]
+    first = sorted({0, *best} if contenders else set())
+    return [*(contenders[k] for k in first), *(c for k, c in enumerate(contenders) if k not in first)]
+
+
+def _as_laid(contender: Contender) -> tuple[Array, list[Array]]:
+    """The outline and the pieces' edges of a layout that is not adjusted, mm."""
+    layout = contender.layout
+    ring, at = np.array(layout.outline.at(*layout.size)), np.array(layout.at)
+    rings = [at[[*corners, corners[0]]] for _, _, corners in layout.pieces]
+    return _real(ring), [_real(line) for line in rings]
+
+
+def _real(points: NDArray[np.complex128]) -> Array:
+    return np.column_stack([points.real, points.imag])
+
+
+def seam_lines(block: Block) -> list[Array]:
+    """The block's seams, each (n, 2) mm."""
+    lines = []
+    for seam in block.seams:
+        shares = np.linspace(0, 1, _ARC_STEPS if seam.bulge else 2)
+        lines.append(along_arc(np.array(seam.start), np.array(seam.end), seam.bulge, shares))
+    return lines
+
+
+@dataclass(frozen=True)
+class _Way:
+    """The picture laid on an outline in one way: its edges (h, w), and how far from one each pixel lies."""
+
+    edges: NDArray[np.bool_]
+    to_edge: NDArray[np.float32]
+
+
+class Shown:
+    """A picture of a block, (h, w, 3) uint8 RGB, laid on each outline once, in every way that fits."""
+
+    def __init__(self, picture: Pixels) -> None:
+        self._picture = picture
+        self._ways: dict[tuple[float, ...], list[_Way]] = {}
+
+    def agreement(self, outline: Array, lines: Sequence[Array]) -> float:
+        """How well lines, mm, and the picture's edges agree, 0 to 1, the best way round.
+
+        It is the harmonic mean of the shares that find one another. Lines along the outline don't count.
+        """
+        low, size = outline.min(axis=0), np.ptp(outline, axis=0)
+        scale = _SIDE_PX / float(size.max())
+        flat = (outline - low) * scale
+        canvas = np.zeros((math.ceil(size[1] * scale), math.ceil(size[0] * scale)), np.uint8)
+        for line in lines:
+            cv2.polylines(canvas, [np.rint((line - low) * scale).astype(np.int32)], False, 255, 1)
+        seams = (canvas > 0) & _inner(canvas.shape)
+        if not seams.any():
+            return 0.0
+        to_seam = np.asarray(cv2.distanceTransform((~seams).astype(np.uint8), cv2.DIST_L2, 3), np.float32)
+        key = (*np.round(flat, 1).ravel().tolist(), *canvas.shape)
+        if key not in self._ways:
+            self._ways[key] = list(self._laid(flat, canvas.shape))
+        return max((_compare(way, seams, to_seam) for way in self._ways[key]), default=0.0)
+
+    def _laid(self, flat: Array, shape: tuple[int, ...]) -> Iterator[_Way]:
+        corners = _outline_in(self._picture, len(flat))
+        for ring in () if corners is None else (corners, corners[::-1]):
+            for shift in range(len(ring)):
+                homography, _ = cv2.findHomography(np.roll(ring, shift, axis=0), flat)
+                if homography is not None:
+                    size = shape[1], shape[0]
+                    laid = cv2.warpPerspective(self._picture, homography, size, flags=cv2.INTER_AREA)
+                    edges = _edges(laid.astype(np.uint8))
+                    to_edge = cv2.distanceTransform((~edges).astype(np.uint8), cv2.DIST_L2, 3)
+                    yield _Way(edges, np.asarray(to_edge, np.float32))
 
 
 def _outline_in(picture: Pixels, corners: int) -> Array | None:
@@ -91,40 +153,30 @@ def _outline_in(picture: Pixels, corners: int) -> Array | None:
     return None
 
 
-def _drawn(block: Block, scale: float, size: tuple[int, int]) -> NDArray[np.bool_]:
-    """(h, w): the block's seams as lines one pixel wide, y up as the outline is laid."""
-    canvas = np.zeros((size[1], size[0]), np.uint8)
-    origin = block.outline.min(axis=0)
-    for seam in block.seams:
-        shares = np.linspace(0, 1, _ARC_STEPS if seam.bulge else 2)
-        along = along_arc(np.array(seam.start), np.array(seam.end), seam.bulge, shares)
-        cv2.polylines(canvas, [np.rint((along - origin) * scale).astype(np.int32)], False, 255, 1)
-    return canvas > 0
-
-
 def _edges(laid: Pixels) -> NDArray[np.bool_]:
     """(h, w): the pixels where the picture changes most, thinned to ridges."""
     lab = cv2.GaussianBlur(cv2.cvtColor(laid, cv2.COLOR_RGB2LAB), (0, 0), 1.5).astype(np.float32)
     strength = np.zeros(laid.shape[:2], np.float32)
     for channel in cv2.split(lab):
         strength += cv2.Sobel(channel, cv2.CV_32F, 1, 0) ** 2 + cv2.Sobel(channel, cv2.CV_32F, 0, 1) ** 2
-    rim = math.ceil(_RIM * _SIDE_PX)
-    inner = np.zeros(strength.shape, bool)
-    inner[rim:-rim, rim:-rim] = True
+    inner = _inner(strength.shape)
     level = float(np.quantile(strength[inner], 1 - _STRONGEST))
     ridge = strength >= cv2.dilate(strength, np.ones((3, 3), np.uint8)) * 0.8
     return np.asarray(inner & ridge & (strength > max(level, 1.0)))
 
 
-def _compare(edges: NDArray[np.bool_], seams: NDArray[np.bool_]) -> float:
+def _inner(shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """(h, w): what is no rim along the outline."""
     rim = math.ceil(_RIM * _SIDE_PX)
-    inner = np.zeros(seams.shape, bool)
+    inner = np.zeros(shape, bool)
     inner[rim:-rim, rim:-rim] = True
-    seams = seams & inner
-    if not edges.any() or not seams.any():
+    return inner
+
+
+def _compare(way: _Way, seams: NDArray[np.bool_], to_seam: NDArray[np.float32]) -> float:
+    if not way.edges.any():
         return 0.0
     near = _NEAR * _SIDE_PX
-    to_edge, to_seam = (cv2.distanceTransform((~of).astype(np.uint8), cv2.DIST_L2, 3) for of in (edges, seams))
-    found = float(np.mean(to_edge[seams] <= near))
-    explained = float(np.mean(to_seam[edges] <= near))
+    found = float(np.mean(way.to_edge[seams] <= near))
+    explained = float(np.mean(to_seam[way.edges] <= near))
     return 2 * found * explained / (found + explained) if found and explained else 0.0

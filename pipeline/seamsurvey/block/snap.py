@@ -40,25 +40,30 @@ _USUAL_INCH, _USUAL_CM = (INCH, INCH / 2), (10.0, 5.0)
 _COARSER = (8, 4, 2, 1)  # times the person's grid: 1/2, 1/4, 1/8 and 1/16 in
 _SURELY = 3.0  # standard deviations within which every corner must be: one in hundreds may miss two
 _NEAR_MM = 1e-4
+_BENT_MM = 1.0  # no seam that bends by more is taken for straight
 _CHANCE = 1e-4  # that corners at random are all so near the grid
 _ON_GRID = 1e-9
+
+
+Line = tuple[int, int, int]
+"""A vertex, and the two that it lies between."""
 
 
 def snap(
     templates: TemplateSet, shapes: Shapes, layout: Layout, closed: Closed, grid_mm: float
 ) -> tuple[Closed, tuple[Snapped, ...]]:
     """The layout closed again with its lengths on the grid, and what moved; as it was where nothing can be set."""
-    equals = _equal_edges(shapes, closed)
-    regular = _held(templates, shapes, layout, closed, (), equals) if equals else None
-    start, equals = (regular, equals) if regular is not None else (closed, ())
+    hold = _Hold(templates, shapes, layout)
+    start = hold.kept(closed, equals=_equal_edges(shapes, closed))
     for coarse in _COARSER:
         targets = _all_corners(layout, start, coarse * grid_mm)
-        tried = _held(templates, shapes, layout, start, targets, equals) if targets else None
+        tried = hold.tried(start, targets) if targets else None
         if tried is not None:
             return tried, tuple(_changes(templates, closed, tried))
+    start = hold.kept(start, straights=_straight_seams(layout, start))
     targets = _targets(layout, start, grid_mm)
     while targets:
-        tried = _held(templates, shapes, layout, start, targets, equals)
+        tried = hold.tried(start, targets)
         if tried is not None:
             return tried, _moves(templates, closed, targets)
         targets = targets[:-1]
@@ -87,23 +92,87 @@ def _equal_edges(shapes: Shapes, closed: Closed) -> tuple[Equal, ...]:
     return tuple(kept)
 
 
-def _held(
-    templates: TemplateSet,
-    shapes: Shapes,
-    layout: Layout,
-    closed: Closed,
-    targets: tuple[Target, ...],
-    equals: tuple[Equal, ...],
-) -> Closed | None:
-    """The layout closed with the targets held; None where the measurements speak against them."""
-    try:
-        tried = close(templates, shapes, layout, square=closed.square, targets=targets, equals=equals)
-    except NotAdjustedError:
-        return None
-    cost = tried.adjustment.chi_square - closed.adjustment.chi_square
-    conditions = tried.adjustment.dof - closed.adjustment.dof
-    scale = max(1.0, closed.closure.sigma0) ** 2
-    return tried if conditions <= 0 or stats.chi2.sf(cost / scale, conditions) >= _ALLOWED else None
+class _Hold:
+    """Closes a layout with more and more held, as long as the measurements do not speak against it."""
+
+    def __init__(self, templates: TemplateSet, shapes: Shapes, layout: Layout) -> None:
+        self._set, self._shapes, self._layout = templates, shapes, layout
+        self._equals: tuple[Equal, ...] = ()
+        self._straights: tuple[Line, ...] = ()
+
+    def kept(self, closed: Closed, equals: tuple[Equal, ...] = (), straights: tuple[Line, ...] = ()) -> Closed:
+        """The layout closed with these held from now on; as it was where the measurements speak against them."""
+        before = self._equals, self._straights
+        while equals or straights:
+            self._equals, self._straights = before[0] + equals, before[1] + straights
+            tried = self.tried(closed, ())
+            if tried is not None:
+                return tried
+            # The ones that miss least come first: the others may be bent on purpose.
+            equals, straights = (), straights[: len(straights) // 2]
+        self._equals, self._straights = before
+        return closed
+
+    def tried(self, closed: Closed, targets: tuple[Target, ...]) -> Closed | None:
+        """The layout closed with the targets held as well; None where the measurements speak against them."""
+        try:
+            tried = close(
+                self._set, self._shapes, self._layout, square=closed.square, targets=targets,
+                equals=self._equals, straights=self._straights,
+            )  # fmt: skip
+        except NotAdjustedError:
+            return None
+        cost = tried.adjustment.chi_square - closed.adjustment.chi_square
+        conditions = tried.adjustment.dof - closed.adjustment.dof
+        scale = max(1.0, closed.closure.sigma0) ** 2
+        return tried if conditions <= 0 or stats.chi2.sf(cost / scale, conditions) >= _ALLOWED else None
+
+
+def _straight_seams(layout: Layout, closed: Closed) -> tuple[Line, ...]:
+    """Where a seam bends by no more than measuring may: vertex and ends of its stretches, the least first.
+
+    A bend of a tenth of a millimetre is nobody's plan, and would make a Y-seam of a straight one.
+    """
+    if any(any(bulges) for bulges in closed.bows.bulges.values()):
+        return ()
+    onward: dict[int, set[int]] = {}
+    for _, _, ring in layout.pieces:
+        for a, b in zip(ring, (*ring[1:], ring[0]), strict=True):
+            onward.setdefault(a, set()).add(b)
+            onward.setdefault(b, set()).add(a)
+    x, covariance = (
+        closed.adjustment.parameters,
+        closed.adjustment.covariance * max(1.0, closed.closure.sigma0) ** 2,
+    )
+    held = {(v, *sorted((a, b))) for v, a, b in layout.meetings}
+    able: list[tuple[float, Line, np.ndarray]] = []
+    for v in closed.unknowns.orbits.kept:
+        if layout.sides[v]:
+            continue
+        ends = sorted(onward.get(v, ()))
+        for i, a in enumerate(ends):
+            for b in ends[i + 1 :]:
+                if (v, a, b) in held:
+                    continue
+                off, slope = closed.unknowns.in_line(x, v, a, b)
+                ahead = (closed.vertices[a] - closed.vertices[v]) @ (closed.vertices[b] - closed.vertices[v])
+                if abs(off) > _BENT_MM or ahead >= 0:
+                    continue
+                row = np.zeros(len(x))
+                for column, value in slope.items():
+                    row[column] = value
+                sigma = max(float(row @ covariance @ row), 0.0) ** 0.5
+                if sigma > _THERE_MM and abs(off) <= _SURELY * sigma:
+                    able.append((abs(off) / sigma, (v, a, b), row))
+    able.sort(key=lambda one: one[0])
+    kept: list[Line] = []
+    for _, line, row in able:
+        spread = covariance @ row
+        variance = float(row @ spread)
+        if variance > _THERE_MM**2:
+            kept.append(line)
+            covariance = covariance - np.outer(spread, spread) / variance
+    return tuple(kept)
 
 
 def _all_corners(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:

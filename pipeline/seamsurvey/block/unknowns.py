@@ -117,6 +117,17 @@ class Unknowns:
         row[b : b + 2], row[a : a + 2] = along / length, -along / length
         return length, row
 
+    def in_line(self, x: Array, vertex: int, start: int, end: int) -> tuple[float, Part]:
+        """How far a vertex lies to the right of the line from one vertex to another, mm, and its derivatives."""
+        (vx, vy), (ax, ay), (bx, by) = (self.place(v) for v in (vertex, start, end))
+        ux, uy = value_of(x, bx) - value_of(x, ax), value_of(x, by) - value_of(x, ay)
+        wx, wy = value_of(x, vx) - value_of(x, ax), value_of(x, vy) - value_of(x, ay)
+        length = float(np.hypot(ux, uy))
+        row: dict[int, float] = {}
+        for part, factor in ((vx, -uy), (vy, ux), (bx, wy), (by, -wx), (ax, uy - wy), (ay, wx - ux)):
+            add_to(row, part, factor / length)
+        return (ux * wy - uy * wx) / length, row
+
     def predict(self, x: Array) -> tuple[Array, Array]:
         """The observations (n,) at x, and their Jacobian: they are linear."""
         return self._design @ x, self._design

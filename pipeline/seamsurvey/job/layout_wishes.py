@@ -33,6 +33,26 @@ def read_meets(value: Any) -> tuple[tuple[str, str], ...]:
     return tuple((_edge(one), _edge(other)) for one, other in value)
 
 
+def read_exchange(value: Any) -> tuple[tuple[str, str], ...]:
+    """Return pairs of units like ("T1-3", "T2-1+T3-1"); ValueError when one is none."""
+    if not isinstance(value, list) or not all(isinstance(pair, list) and len(pair) == _TWO for pair in value):
+        raise ValueError(f'expected pairs of units like [["T1-3", "T2-1"]], not {value!r}')
+    return tuple((_piece(one), _piece(other)) for one, other in value)
+
+
+def parse_exchange(text: str) -> tuple[str, str]:
+    """Return the two units of ``T1-3=T2-1``; ValueError for anything else."""
+    one, _, other = text.partition("=")
+    return _piece(one), _piece(other)
+
+
+def _piece(value: Any) -> str:
+    text = value.strip() if isinstance(value, str) else ""
+    if not text:
+        raise ValueError(f"expected a unit by a piece in it, like T1-3, not {value!r}")
+    return text
+
+
 def parse_meeting(text: str) -> tuple[str, str]:
     """Return the two edges of ``T1.2=T3.1``; ValueError for anything else."""
     one, _, other = text.partition("=")

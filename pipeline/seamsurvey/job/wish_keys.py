@@ -5,7 +5,7 @@ from collections.abc import Callable
 from typing import Any
 
 from seamsurvey.job.corrections import did_you_mean, read_merge, read_templates
-from seamsurvey.job.layout_wishes import read_ignore, read_meets, read_taken
+from seamsurvey.job.layout_wishes import read_exchange, read_ignore, read_meets, read_taken
 from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_share, up_to_forty
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
 from seamsurvey.units import SHEET_SIZES, Worded, parse_length
@@ -194,6 +194,8 @@ KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "layout": ("layout", _positive),
     "taken": ("taken", read_taken),
     "meets": ("meets", read_meets),
+    "turn": ("turn", _names),
+    "exchange": ("exchange", read_exchange),
     "ignore": ("ignore", read_ignore),
     "seed": ("seed", _whole),
     "time_limit": ("time_limit_s", _seconds),

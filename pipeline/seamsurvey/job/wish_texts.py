@@ -47,7 +47,7 @@ def _text(name: str, value: Any) -> Any:
         return length_words(value)
     if name == "time_limit_s":
         return int(value) if value == int(value) else value
-    if name == "meets":
+    if name in ("meets", "exchange"):
         return [list(pair) for pair in value]
     return list(value) if isinstance(value, tuple) else value
 

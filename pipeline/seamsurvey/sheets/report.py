@@ -69,6 +69,8 @@ def report_html(
     ]
     size = size_text(block.width, block.height, units)
     under = f"{size} finished, {count_text(len(block.pieces), 'piece', 'pieces')}, {counted_sections(plan)}"
+    if block.known_as:
+        under += f"; quilters know it as {block.known_as}"
     return page(title, under, parts, "Lengths in this report are finished sizes. Made by seamsurvey.")
 
 
