@@ -1,0 +1,117 @@
+"""What things are made of: a table of numbers a thing, drawn at random by what it is.
+
+Columns are named by `COLUMNS`; colours are linear light, 0 to 1.
+"""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from training.raster import MOST_THINGS, Kind, Maps
+from training.shapes import Random
+
+COLUMNS = {
+    "colour": 3, "other": 3, "inked": 3,  # base colour, second colour, colour of the ink
+    "texture": 1,  # which stuff: see STUFFS
+    "photo": 1,  # which crop of a real texture, 0 to 1
+    "turn": 1, "scale": 1, "stretch": 1,  # of the stuff's own frame
+    "strength": 1,  # of its pattern
+    "grain": 1, "cloud": 1,  # fine and coarse unevenness
+    "gloss": 1, "tint": 1,  # mirror-likeness; how much light a clear thing takes
+    "ink": 1, "height": 1,
+    "label": 1,
+    "sheet": 1,  # 1: made of the second ground
+    "clear": 1,
+}  # fmt: skip
+AT = dict(zip(COLUMNS, np.cumsum([0, *list(COLUMNS.values())[:-1]]).tolist(), strict=True))
+WIDTH = sum(COLUMNS.values())
+
+PLAIN, GRAINED, STRIPES, CHECKS, PHOTO, TEXT, FIBRES, SPOTS = range(8)
+STUFFS = 8
+GROUND_LABEL, FACE, SIDE, SHADOW, RULER, CLUTTER, BORDER = range(7)
+_LABELS = {Kind.GROUND: GROUND_LABEL, Kind.SHEET: GROUND_LABEL, Kind.CARD: FACE, Kind.SIDE: SIDE,
+           Kind.RULER: RULER, Kind.CLUTTER: CLUTTER}  # fmt: skip
+
+
+def colours(rng: Random, n: int) -> NDArray[np.float64]:
+    """(n, 3) linear colours: greys, whites, blacks, kraft, pastels, strong ones."""
+    base = rng.uniform(0.02, 0.95, (n, 3))
+    grey = base.mean(1, keepdims=True)
+    out = grey + (base - grey) * rng.random((n, 1)) ** 0.7 * 1.2
+    kind = rng.random(n)
+    white = rng.uniform(0.62, 0.95, (n, 1)) * (1 - rng.uniform(0, 0.16, (n, 1)) * np.array([0, 0.25, 1]))
+    kraft = rng.uniform(0.3, 1.0, (n, 1)) * np.array([0.45, 0.29, 0.15]) * np.exp(rng.normal(0, 0.1, (n, 3)))
+    dark = rng.uniform(0.005, 0.07, (n, 1)) * np.exp(rng.normal(0, 0.15, (n, 3)))
+    board = rng.uniform(0.18, 0.5, (n, 1)) * (1 + rng.uniform(-0.05, 0.2, (n, 1)) * np.array([1, 0.3, -0.6]))
+    for chosen, low, high in ((white, 0, 0.22), (kraft, 0.22, 0.36), (board, 0.36, 0.5), (dark, 0.5, 0.58)):
+        pick = (kind >= low) & (kind < high)
+        out[pick] = chosen[pick]
+    return np.asarray(np.clip(out, 0.004, 0.97))
+
+
+def _looks(rng: Random, kinds: NDArray[np.int64], n: int) -> NDArray[np.float64]:
+    """(n, WIDTH) one row for each look; `kinds` (n,) what it is for."""
+    t = np.zeros((n, WIDTH))
+
+    def put(name: str, value: object) -> None:
+        t[:, AT[name] : AT[name] + COLUMNS[name]] = np.reshape(np.asarray(value), (n, -1))
+
+    colour = colours(rng, n)
+    put("colour", colour)
+    put(
+        "other",
+        np.where(
+            rng.random((n, 1)) < 0.5, colours(rng, n), np.clip(colour * np.exp(rng.normal(0, 0.3, (n, 3))), 0, 1)
+        ),
+    )
+    light = colour.mean(1, keepdims=True)
+    dark_ink = np.where(rng.random((n, 1)) < 0.6, rng.uniform(0, 0.08, (n, 1)), rng.uniform(0, 0.4, (n, 3)))
+    put("inked", np.where((light < 0.25) | (rng.random((n, 1)) < 0.05), 1 - dark_ink, dark_ink))
+    share = {
+        Kind.CARD: [0.5, 0.04, 0.05, 0.03, 0.16, 0.05, 0.14, 0.03],
+        Kind.RULER: [0.5, 0.34, 0.02, 0.02, 0.04, 0.0, 0.05, 0.03],
+        Kind.CLUTTER: [0.35, 0.1, 0.1, 0.08, 0.22, 0.05, 0.05, 0.05],
+        Kind.SIDE: [0.7, 0.15, 0, 0, 0, 0, 0.15, 0],
+    }
+    cumulative = np.stack([np.cumsum(share.get(Kind(k), share[Kind.CARD])) for k in kinds])
+    stuff = (rng.random((n, 1)) * cumulative[:, -1:] > cumulative).sum(1)
+    put("texture", stuff)
+    put("photo", rng.random(n))
+    put("turn", rng.uniform(0, 6.3, n))
+    put("scale", np.exp(rng.uniform(math.log(0.4), math.log(2.5), n)))
+    put("stretch", np.where(stuff == GRAINED, np.exp(rng.uniform(math.log(6), math.log(40), n)), 1.0))
+    put("strength", rng.uniform(0.1, 1, n))
+    put("grain", np.where(rng.random(n) < 0.6, rng.uniform(0, 0.03, n), rng.uniform(0, 0.12, n)))
+    put("cloud", rng.uniform(0, 1, n) ** 2 * 0.12)
+    put("gloss", np.where(rng.random(n) < 0.12, rng.uniform(0.1, 0.9, n), 0))
+    put("tint", rng.uniform(0.03, 0.45, n))
+    put("ink", rng.uniform(0.35, 1, n))
+    return t
+
+
+def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
+    """(256, WIDTH) float32: every thing of a painted scene made of something; things of one look alike."""
+    looks, of = np.unique(maps.looks, return_inverse=True)
+    kinds = np.zeros(len(looks), np.int64)
+    kinds[of] = maps.kinds
+    rows = _looks(rng, kinds, len(looks))
+    out = rows[of]
+    n = MOST_THINGS
+    # Cards of one set: each a little lighter or darker, its stuff turned and shifted its own way.
+    colour = out[:, :3] * np.exp(rng.normal(0, 0.05, (n, 1))) * np.exp(rng.normal(0, 0.01, (n, 3)))
+    out[:, :3] = np.clip(colour, 0.003, 0.98)
+    card = maps.kinds == Kind.CARD
+    out[card, AT["turn"]] = rng.uniform(0, 6.3, int(card.sum()))
+    if rng.random() < 0.5:
+        out[card, AT["photo"]] = rng.random(int(card.sum()))
+    # A card's side is its stuff seen in another light.
+    side = maps.kinds == Kind.SIDE
+    if card.any() and side.any():
+        core = out[np.flatnonzero(card)[0], :3] if rng.random() < 0.7 else colours(rng, 1)[0]
+        out[side, :3] = np.clip(core * rng.uniform(0.3, 1.25), 0, 0.97)
+    out[:, AT["height"]] = maps.heights
+    out[:, AT["label"]] = [_LABELS[Kind(k)] for k in maps.kinds]
+    out[:, AT["sheet"]] = maps.kinds == Kind.SHEET
+    out[:, AT["clear"]] = maps.clear
+    return out.astype(np.float32)

@@ -1,0 +1,71 @@
+"""Scenes laid out for training: their truth is where they say it is. No GPU, no PyTorch."""
+
+import cv2
+import numpy as np
+import pytest
+
+from training.layout import Laid, lay_out
+from training.raster import Canvas, Kind, Thing
+from training.shapes import cut
+
+WIDTH, HEIGHT = 448, 336
+
+
+@pytest.fixture(scope="module")
+def scenes() -> list[Laid]:
+    """A dozen scenes of small size."""
+    return [lay_out(np.random.default_rng(seed), WIDTH, HEIGHT) for seed in range(12)]
+
+
+def test_a_seed_gives_one_scene() -> None:
+    """The same seed lays the same scene, to the last byte and digit."""
+    one, two = (lay_out(np.random.default_rng(3), WIDTH, HEIGHT) for _ in range(2))
+    assert one.maps.top.tobytes() == two.maps.top.tobytes()
+    assert all((a == b).all() for a, b in zip(one.faces, two.faces, strict=True))
+
+
+def test_faces_are_where_the_map_says(scenes: list[Laid]) -> None:
+    """Each pixel with a face's number lies in its outline to a pixel; numbers are cards'."""
+    for scene in scenes:
+        for outline, number in zip(scene.faces, scene.numbers, strict=True):
+            assert scene.maps.kinds[number] == Kind.CARD
+            points = np.argwhere(scene.maps.top == number)[:, ::-1]
+            sides = [
+                cv2.pointPolygonTest(outline.astype(np.float32), (float(x), float(y)), True) for x, y in points
+            ]
+            assert min(sides, default=0.0) > -1.1
+
+
+def test_cards_lie_beside_one_another(scenes: list[Laid]) -> None:
+    """No two faces of a scene share more than a hair: the area painted for all is that of each alone."""
+    for scene in scenes:
+        masks = []
+        for outline in scene.faces:
+            mask = np.zeros((HEIGHT, WIDTH), np.uint8)
+            cv2.fillPoly(mask, [np.rint(outline * 16).astype(np.int32)], 1, shift=4)
+            masks.append(cv2.erode(mask, np.ones((5, 5), np.uint8)))
+        assert not masks or int(np.sum(masks, axis=0).max()) <= 1
+
+
+def test_shapes_are_of_every_kind_and_closed() -> None:
+    """Three hundred cards reach about 1 from their middle, run anticlockwise, and have from 3 to over 20 points."""
+    rng = np.random.default_rng(8)
+    shapes = [cut(rng).outline for _ in range(300)]
+    areas = [float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2) for x, y in (s.T for s in shapes)]
+    assert min(areas) > 0.005
+    assert max(float(np.abs(s).max()) for s in shapes) < 3.0
+    assert {3, 4, 6} < {len(s) for s in shapes}
+    assert max(len(s) for s in shapes) > 20
+
+
+def test_what_is_clear_shows_what_lies_below() -> None:
+    """Under a clear plate the map below keeps the card's number, and the plate's is on top."""
+    canvas = Canvas(100, 100)
+    square = np.array([[20.0, 20.0], [80.0, 20.0], [80.0, 80.0], [20.0, 80.0]])
+    canvas.paint(Thing(Kind.CARD, square, 1.0, 4))
+    canvas.paint(Thing(Kind.RULER, square - 10, 2.0, 32, clear=True))
+    maps = canvas.maps()
+    assert maps.top[50, 50] == 2
+    assert maps.below[50, 50] == 1
+    assert maps.below[15, 15] == 0
+    assert maps.top[75, 75] == 1
