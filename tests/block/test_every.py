@@ -30,7 +30,7 @@ def found_and_wanted(parted: Partition) -> tuple[list[list[complex]], list[list[
         regular(templates, plain).shapes,
         tuple((up + over, 0 if plain.mirrored[k] else over) for k, (up, over) in enumerate(counts)),
         (SQUARE,) if width == height else (box(height / width),),
-        0.3,
+        0.1,
         Work(1e9),
         sweeps=(10**9,),
         most_each=10**9,

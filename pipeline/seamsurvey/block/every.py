@@ -89,7 +89,11 @@ def every_layout(
     before the next is looked at, ``most_each`` how many layouts are kept. ``say`` hears how far it has come.
     """
     sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
-    searches = [_Outlined(shapes, counts, one, near, work, wanted, most_each) for one in sized]
+    searches: list[_Outlined] = []
+    for one in sized:
+        # Sizes that sums of edges put a little apart hold the same layouts.
+        like = next((s for s in searches if s.sized.is_about(one, 4 * near)), None)
+        searches.append(_Outlined(shapes, counts, one, near, work, wanted, most_each, like))
     began = work.done_s
     for steps in sweeps:
         found = Every(all=whole)
@@ -125,7 +129,7 @@ class _Alike:
     def __init__(self, sized: Sized, far: float) -> None:
         self._middle = complex(sum(sized.corners)) / len(sized.corners)
         self._far = far
-        self._spokes: list[np.ndarray] = []  # of each kept layout, card by card in order of length
+        self._spokes = np.zeros((0, 0))  # of each kept layout, card by card in order of length; more rows than used
         self._tiles: list[list[Tile]] = []
 
     def seen(self, places: Places, numbers: tuple[int, ...], moves: Sequence[Shift]) -> bool:
@@ -134,11 +138,16 @@ class _Alike:
             (places.tiles[k] for k in numbers), key=lambda t: (t.face.template, abs(t.middle - self._middle))
         )
         spokes = np.array([abs(tile.middle - self._middle) for tile in tiles])
-        for known, others in zip(self._spokes, self._tiles, strict=True):
-            # Lengths from the middle are the same whichever way a layout is turned: that rules out nearly all.
-            if np.abs(known - spokes).max() <= self._far and any(self._is(tiles, m, others) for m in moves):
-                return True
-        self._spokes.append(spokes)
+        kept = len(self._tiles)
+        if kept == len(self._spokes):
+            grown = np.zeros((2 * kept + 64, len(spokes)))
+            grown[:kept] = self._spokes[:kept] if kept else 0
+            self._spokes = grown
+        # Lengths from the middle are the same whichever way a layout is turned: that rules out nearly all.
+        like = np.flatnonzero(np.abs(self._spokes[:kept] - spokes).max(axis=1) <= self._far)
+        if any(self._is(tiles, move, self._tiles[k]) for k in like for move in moves):
+            return True
+        self._spokes[kept] = spokes
         self._tiles.append(tiles)
         return False
 
@@ -164,6 +173,7 @@ class _Outlined:
         work: Work,
         wanted: Callable[[Group], bool],
         most_each: int,
+        like: "_Outlined | None",
     ) -> None:
         self._most_each = most_each
         self.sized, self.work, self.near = sized, work, near
@@ -177,7 +187,8 @@ class _Outlined:
         self._complete: set[int] = set()
         self._runs: dict[int, tuple[Filling, Iterator[tuple[int, ...] | None]]] = {}
         self._known: set[tuple[int, ...]] = set()
-        self._alike = _Alike(self.sized, 0.1 * math.sqrt(min(face.area for face in self.places.faces)))
+        far = 0.1 * math.sqrt(min(face.area for face in self.places.faces))
+        self._alike: _Alike = like._alike if like else _Alike(sized, far)
         self.layouts: list[Filled] = []
         self.laid = 0
         self.fullest = Fullest()

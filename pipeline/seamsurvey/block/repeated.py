@@ -27,9 +27,12 @@ def repeated_layouts(
         for down in range(1, _MOST_ACROSS + 1):
             cells = across * down
             if cells > 1 and all(n % cells == 0 for n in stock) and not work.over():
-                yield from _of_cells(
+                for numbers in _of_cells(
                     shapes, places, [n // cells for n in stock], (width, height), (across, down), work
-                )
+                ):
+                    # Cells that are mirrored show other faces, of which there may not be so many.
+                    if _uses(places, numbers) == list(stock):
+                        yield numbers
 
 
 def _of_cells(
@@ -60,6 +63,13 @@ def _of_cells(
                 known.add(mark)
                 for way in _ways(moves):
                     yield _laid(cell, places, numbers, way, grid, (wide, tall))
+
+
+def _uses(places: Places, numbers: Sequence[int]) -> list[int]:
+    uses = [0] * len(places.kinds)
+    for number in numbers:
+        uses[places.kind[places.tiles[number].face.index]] += 1
+    return uses
 
 
 def _in_order_of(cell: Places, places: Places, stock: Sequence[int]) -> tuple[int, ...]:

@@ -26,6 +26,11 @@ class Sized:
     width: float
     height: float
 
+    def is_about(self, other: "Sized", near: float) -> bool:
+        """Whether another has the same shape, and sides that are off by no more than ``near`` mm."""
+        same = self.outline.name == other.outline.name
+        return same and abs(self.width - other.width) <= near and abs(self.height - other.height) <= near
+
     @property
     def corners(self) -> tuple[complex, ...]:
         """Complex mm, block frame, counter-clockwise."""
