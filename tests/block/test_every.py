@@ -30,7 +30,7 @@ def found_and_wanted(parted: Partition) -> tuple[list[list[complex]], list[list[
         regular(templates, plain).shapes,
         tuple((up + over, 0 if plain.mirrored[k] else over) for k, (up, over) in enumerate(counts)),
         (SQUARE,) if width == height else (box(height / width),),
-        0.1,
+        0.3,
         Work(1e9),
         sweeps=(10**9,),
         most_each=10**9,
@@ -65,7 +65,7 @@ def is_same(one: list[complex], other: list[complex], size: tuple[float, float])
     return False
 
 
-@pytest.mark.parametrize("seed", [*range(21), 76, 79, 98])
+@pytest.mark.parametrize("seed", [*range(21), 76, 79, 98, 135, 168])
 def test_the_same_layouts_as_plain_exhaustion_finds(seed: int) -> None:
     """Of a square or rectangle parted at random the search finds each layout that the tiler does, and no other."""
     parted = partition(seed)

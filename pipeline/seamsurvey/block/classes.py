@@ -74,6 +74,33 @@ def _fitted(templates: Sequence[Template]) -> tuple[list[Array], bool]:
     alike = _beyond_chance(templates, groups)
     if not alike:
         groups = []
+    fitted = _held(outlines, angles, groups)
+    # What agrees one by one may not agree together: two sides nearly equal between right angles, say.
+    bent = _bent(templates, fitted)
+    if bent:
+        groups = [[(t, k) for t, k in group if t not in bent] for group in groups]
+        fitted = _held(outlines, angles, [group for group in groups if len(group) > 1])
+        bent = _bent(templates, fitted)
+    if bent:
+        angles = [angle for angle in angles if angle.template not in bent]
+        fitted = _held(outlines, angles, [group for group in groups if len(group) > 1])
+    return fitted, mostly or alike
+
+
+def _bent(templates: Sequence[Template], fitted: Sequence[Array]) -> set[int]:
+    """The templates with an edge that came out farther from its measured length than measuring allows."""
+    bent = set()
+    for t, (template, outline) in enumerate(zip(templates, fitted, strict=True)):
+        off = np.abs(edge_lengths(outline) - edge_lengths(template.finished_outline))
+        if any(off[k] > AGREE * edge_sigma(template, k) for k in range(len(off))):
+            bent.add(t)
+    return bent
+
+
+def _held(
+    outlines: Sequence[Array], angles: Sequence[_Angle], groups: Sequence[Sequence[tuple[int, int]]]
+) -> list[Array]:
+    """The outlines with these angles at their goals and the edges of each group equal, moved as little as possible."""
     fitted = [outline.copy() for outline in outlines]
     first = np.cumsum([0, *(2 * len(outline) for outline in outlines)])
     measured = np.concatenate([outline.ravel() for outline in outlines])
@@ -96,7 +123,7 @@ def _fitted(templates: Sequence[Template]) -> tuple[list[Array], bool]:
         target = np.concatenate([measured - x, _STIFF * np.array(goals)])
         x = x + np.linalg.lstsq(system, target, rcond=None)[0]
         fitted = [x[a:b].reshape(-1, 2) for a, b in itertools.pairwise(first)]
-    return fitted, mostly or alike
+    return fitted
 
 
 def _drawn_angles(templates: Sequence[Template]) -> Iterator[_Angle]:
