@@ -100,7 +100,7 @@ def _bent(templates: Sequence[Template], fitted: Sequence[Array]) -> set[int]:
 def _held(
     outlines: Sequence[Array], angles: Sequence[_Angle], groups: Sequence[Sequence[tuple[int, int]]]
 ) -> list[Array]:
-    """The outlines with these angles at their goals and the edges of each group equal, moved as little as possible."""
+    """The outlines with these angles at their goals and each group of edges equal, moved as little as possible."""
     fitted = [outline.copy() for outline in outlines]
     first = np.cumsum([0, *(2 * len(outline) for outline in outlines)])
     measured = np.concatenate([outline.ravel() for outline in outlines])
