@@ -73,7 +73,7 @@ def test_a_part_that_is_not_convex_is_left_alone() -> None:
     assert not _singles(dart)
 
 
-@pytest.mark.parametrize(("name", "pieces"), [("square cut up", 30), ("whirl in a square", 41)])
+@pytest.mark.parametrize(("name", "pieces"), [("square cut up", 30), ("whirl in a square", 21)])
 def test_a_large_block_is_found_at_three_tenths(name: str, pieces: int) -> None:
     """Thirty different pieces without symmetry, and arms that whirl, are found alone at 0.3 mm of noise."""
     kind = next(kind for kind in KINDS if kind.name == name)
