@@ -181,6 +181,7 @@ class _Outlined:
         used = [t for t, (count, _) in enumerate(counts) if count]
         by_face = [over is not None and not shapes.mirrored[t] for t, (_, over) in enumerate(counts)]
         self.places = Places(shapes, used, sized.corners, near, by_face=by_face)
+        self._stock = self.places.stock(counts)
         self.moves = isometries(sized.corners, near)
         self._tried = False
         self.groups = [g for g in groups(self.moves) if wanted(g) and self._possible(g)]
@@ -207,11 +208,11 @@ class _Outlined:
             if self.groups and self.groups[-1].order == 1:
                 self._search(len(self.groups) - 1, _PROBE)
             if len(self.sized.corners) == 4:
-                rounds = round_layouts(self.places, self._stock(), self.sized.width, self.sized.height)
+                rounds = round_layouts(self.places, self._stock, self.sized.width, self.sized.height)
                 for numbers in rounds:
                     self._keep(numbers)
                 size = self.sized.width, self.sized.height
-                for numbers in repeated_layouts(self.shapes, self.places, self._stock(), *size, self.work):
+                for numbers in repeated_layouts(self.shapes, self.places, self._stock, *size, self.work):
                     self._keep(numbers)
         for number, group in enumerate(self.groups):
             if not (self.finished or self.work.over()):
@@ -228,7 +229,7 @@ class _Outlined:
         if not 0 <= number < len(self.groups) or number in self._complete:
             return
         if number not in self._runs:
-            filling = Filling(self.places, self.groups[number], self._stock(), Budget(0), self.work)
+            filling = Filling(self.places, self.groups[number], self._stock, Budget(0), self.work)
             self._runs[number] = filling, filling.run()
         filling, run = self._runs[number]
         before = filling.budget.used
@@ -259,16 +260,6 @@ class _Outlined:
         tiles = tuple(self.places.tiles[k] for k in numbers)
         self.layouts.append(Filled(tiles, self.sized, kept, self.near))
         return True
-
-    def _stock(self) -> tuple[int, ...]:
-        stock = []
-        for t, over in self.places.kinds:
-            count, reversed_ = self.counts[t]
-            if reversed_ is None or self.shapes.mirrored[t]:
-                stock.append(count)
-            else:
-                stock.append(reversed_ if over else count - reversed_)
-        return tuple(stock)
 
     def _possible(self, group: Group) -> bool:
         """Whether the counts can fall into orbits of the group."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from seamsurvey.block.groups import Group
 from seamsurvey.block.opening import STRAIGHT, TURN, Loop, cut_off, holds, loop_of
 from seamsurvey.block.shapes import Face
-from seamsurvey.block.tiles import Orbit, Places
+from seamsurvey.block.tiles import Orbit, Places, left_over
 from seamsurvey.block.work import Work
 
 _CONVEX = math.radians(171)  # nothing is fitted to a flatter corner
@@ -96,11 +96,9 @@ class Filling:
             opened = self._laid(loops, orbit)
             if opened is None:
                 continue
-            left = list(stock)
-            for kind, number in orbit.uses:
-                left[kind] -= number
+            left = left_over(stock, orbit)
             numbers = tuple(tile.number for tile in orbit.tiles)
-            for layout in self._extend(opened, covered | orbit.covers, tuple(left), tiles + numbers):
+            for layout in self._extend(opened, covered | orbit.covers, left, tiles + numbers):
                 any_found |= layout is not None
                 yield layout
         if not any_found and len(self._failed) < _MOST_FAILED:

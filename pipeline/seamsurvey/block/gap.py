@@ -19,7 +19,7 @@ from seamsurvey.block.pattern import card_of, card_of_face
 from seamsurvey.block.search import Best
 from seamsurvey.block.shapes import Shapes, area_of
 from seamsurvey.block.sizes import Sized, side_sums
-from seamsurvey.block.tiles import Orbit, Places
+from seamsurvey.block.tiles import Orbit, Places, left_over
 from seamsurvey.block.work import Work
 from seamsurvey.units import fraction_text
 
@@ -82,24 +82,13 @@ def gap_of(shapes: Shapes, counts: Counts, outlines: Sequence[Outline], near: fl
         for group in groups(isometries(sized.corners, near)):
             if work.over():
                 break
-            filling = _Holed(places, group, _stock(shapes, places, counts), Budget(_STEPS), work)
+            filling = _Holed(places, group, places.stock(counts), Budget(_STEPS), work)
             tiles = next(iter(filling.run()), None)
             if tiles is not None:
                 gap = _gap(shapes, places, sized, tiles, filling.holes)
                 found.append(((sized.outline.name != "square", -group.order, number), gap))
                 break
     return min(found, key=lambda one: one[0])[1] if found else None
-
-
-def _stock(shapes: Shapes, places: Places, counts: Counts) -> tuple[int, ...]:
-    stock = []
-    for t, over in places.kinds:
-        count, reversed_ = counts[t]
-        if reversed_ is None or shapes.mirrored[t]:
-            stock.append(count)
-        else:
-            stock.append(reversed_ if over else count - reversed_)
-    return tuple(stock)
 
 
 def _sizes(shapes: Shapes, counts: Sequence[int], outlines: Sequence[Outline], near: float) -> Iterator[Sized]:
@@ -159,11 +148,9 @@ class _Holed(Filling):
             opened = self._laid(loops, orbit)
             if opened is None:
                 continue
-            left = list(stock)
-            for kind, number in orbit.uses:
-                left[kind] -= number
+            left = left_over(stock, orbit)
             numbers = tuple(tile.number for tile in orbit.tiles)
-            yield from self._extend(opened, covered | orbit.covers, tuple(left), tiles + numbers)
+            yield from self._extend(opened, covered | orbit.covers, left, tiles + numbers)
         self._failed.add(key)
 
     def _is_card(self, hole: Loop) -> bool:

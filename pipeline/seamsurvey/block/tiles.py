@@ -51,6 +51,14 @@ class Orbit:
     uses: tuple[tuple[int, int], ...]
 
 
+def left_over(stock: Sequence[int], orbit: Orbit) -> tuple[int, ...]:
+    """What is left of each kind when an orbit is laid."""
+    left = list(stock)
+    for kind, number in orbit.uses:
+        left[kind] -= number
+    return tuple(left)
+
+
 class Places:
     """All places met so far in one outline (corners complex mm, counter-clockwise)."""
 
@@ -82,6 +90,17 @@ class Places:
         longest = max(abs(a - b) for a in self.outline for b in self.outline)
         self.angle_sums = Sums((a for f in self.faces for a in f.angles), 2 * math.pi, STRAIGHT)
         self.length_sums = Sums((e for f in self.faces for e in f.lengths), longest, near)
+
+    def stock(self, counts: Sequence[tuple[int, int | None]]) -> tuple[int, ...]:
+        """How many there are of each of ``kinds``, of counts that are all, and how many of those reversed."""
+        stock = []
+        for t, over in self.kinds:
+            count, reversed_ = counts[t]
+            if reversed_ is None or self.shapes.mirrored[t]:
+                stock.append(count)
+            else:
+                stock.append(reversed_ if over else count - reversed_)
+        return tuple(stock)
 
     @property
     def whole(self) -> int:
