@@ -59,16 +59,16 @@ def contenders(
             traits = traits_of(shapes, layout, filled.kept, filled.near)
             symmetry = group_of(filled.kept).name
             found.append(Contender(layout, traits, score(traits), symmetry, _known(recognised, layout)))
-    return in_order(with_straight_seams(in_order(found), layouts[0].near if layouts else 0.0))
+    return in_order(found)
 
 
 def with_straight_seams(line: Sequence[Contender], near: float) -> list[Contender]:
-    """The likeliest with what being sewn in straight seams says for them."""
+    """Layouts in order, the likeliest with what being sewn in straight seams says for them, in order again."""
     reason = Reason("straight seams", "it is sewn in straight seams", _STRAIGHT)
-    return [
+    return in_order([
         replace(one, extra=(*one.extra, reason)) if k < _MOST_PARTED and falls_apart(one.layout, 2 * near) else one
         for k, one in enumerate(line)
-    ]
+    ])  # fmt: skip
 
 
 def _promise(filled: Filled) -> float:

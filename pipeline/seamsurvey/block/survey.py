@@ -8,7 +8,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from seamsurvey.block.classes import Regular, regular
-from seamsurvey.block.contenders import Contender, contenders, different, drawn, in_order, spread, weighed
+from seamsurvey.block.contenders import (
+    Contender,
+    contenders,
+    different,
+    drawn,
+    in_order,
+    spread,
+    weighed,
+    with_straight_seams,
+)
 from seamsurvey.block.every import SWEEPS, Counts, Every, Say, every_layout, silent
 from seamsurvey.block.groups import Group
 from seamsurvey.block.guesses import Guess, guesses
@@ -86,7 +95,7 @@ def surveyed(
             every = every_layout(
                 plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps, say=say
             )
-        found = contenders(plain.shapes, every.layouts, known_blocks)
+        found = with_straight_seams(contenders(plain.shapes, every.layouts, known_blocks), near)
         missed = _drawn(known_blocks, known, outlines, symmetry, found)
         return Surveyed(
             in_order([*found, *missed]), every.all, len(every.layouts) + len(missed), plain.shapes, every
@@ -156,7 +165,7 @@ def _guessed(
             :_MOST_OF_GUESS
         ]
         result.found = len(result.contenders)
-    result.contenders = spread(different(shapes, result.contenders))
+    result.contenders = spread(with_straight_seams(in_order(different(shapes, result.contenders)), near))
     result.found = len(result.contenders)
     return result
 
