@@ -57,7 +57,7 @@ class Gap:
         many = f"{len(self.holes)} times a {what}" if len(self.holes) > 1 else f"a {what}"
         cure = f"are there more of {self.like}?" if self.like else "is a template missing?"
         outline = self.sized.outline.name
-        return f"They would fill {'an' if outline[0] in 'aeiou' else 'a'} {outline} all but {many}: {cure}"
+        return f"The pieces would fill {'an' if outline[0] in 'aeiou' else 'a'} {outline} all but {many}: {cure}"
 
 
 def missing_card(corners: Sequence[complex], count: int, block: str) -> str:

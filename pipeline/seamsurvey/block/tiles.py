@@ -102,11 +102,6 @@ class Places:
                 stock.append(reversed_ if over else count - reversed_)
         return tuple(stock)
 
-    @property
-    def whole(self) -> int:
-        """All sample points."""
-        return (1 << len(self._points)) - 1
-
     def _sampled(self) -> np.ndarray:
         ring = np.array(self.outline)
         low, high = complex(ring.real.min(), ring.imag.min()), complex(ring.real.max(), ring.imag.max())
