@@ -16,10 +16,9 @@ from seamsurvey.job.measured_file import read_measured
 from seamsurvey.job.sizes_file import read_sizes
 from seamsurvey.job.wishes_file import FILE, read_wishes
 from seamsurvey.model import Picture, TemplateSet, Wishes
-from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.stage_keys import MEASURED
-from seamsurvey.steps import plane_of, units_of
+from seamsurvey.steps import picture_of, plane_of, units_of
 from seamsurvey.templates.measure import measure_templates
 
 
@@ -109,7 +108,7 @@ def _against_job(path: Path) -> Against:
 
 
 def _measured(photos: Sequence[PhotoFile], wishes: Wishes) -> tuple[list[Picture], TemplateSet]:
-    pictures = [read_picture(photo.name, photo.content) for photo in photos]
+    pictures = [picture_of(photo.name, photo.content) for photo in photos]
     templates = measure_templates(
         [(picture, plane_of(picture, wishes)) for picture in pictures],
         allowance_mm=wishes.allowance_mm,

@@ -13,11 +13,10 @@ from seamsurvey.job.no_effect import measured_by_hand, of_photos, refuse_allowan
 from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
 from seamsurvey.job.said import counted, in_names_now, overlay_name, with_counts
 from seamsurvey.model import TemplateSet, Wishes
-from seamsurvey.photo.read import read_picture
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.stage_keys import MEASURED
 from seamsurvey.stages import Stages
-from seamsurvey.steps import judged, plane_of, units_of
+from seamsurvey.steps import judged, picture_of, plane_of, units_of
 from seamsurvey.templates.card_notes import with_card_notes
 from seamsurvey.templates.hypotheses import Closing, closing_of
 from seamsurvey.templates.measure import measure_templates
@@ -81,7 +80,7 @@ class Measuring(Stages):
     def _measure_anew(self, key: str, photos: Sequence[PhotoFile]) -> None:
         wishes = self.wishes
         self.begin("photo")
-        pictures = [read_picture(photo.name, photo.content) for photo in photos]
+        pictures = [picture_of(photo.name, photo.content) for photo in photos]
         planes = [plane_of(picture, wishes) for picture in pictures]
         seen = [reference.graduation for plane in planes for reference in plane.references]
         self.done("photo", "; ".join(seen) or "no scale")

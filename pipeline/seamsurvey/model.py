@@ -27,6 +27,7 @@ from seamsurvey.foundation_model import (
     SectionPiece,
 )
 from seamsurvey.plane import BARE, Array, PhotoPlane, Plane, Reference, ScanPlane, array_field
+from seamsurvey.seen_model import Seen
 from seamsurvey.wishes import (
     CURES,
     PIECED_STARTS,
@@ -95,6 +96,7 @@ class Picture:
     camera: str | None = None  # its name, when the file says that a lens took the picture; None for a scan
     focal_px: float | None = None  # a prior, never a measurement
     cut: bool = False
+    seen: Seen | None = field(default=None, eq=False, repr=False)  # None: nobody has looked at it yet
 
     @property
     def width(self) -> int:

@@ -7,7 +7,14 @@ from attrs import evolve
 from seamsurvey.model import Picture, Plane, TemplateSet, Wishes
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.quality import template_warnings
+from seamsurvey.photo.read import read_picture
+from seamsurvey.sight.look import looked_at
 from seamsurvey.units import fitting_unit
+
+
+def picture_of(name: str, content: bytes) -> Picture:
+    """A photo or scan read, and looked at; InputError as `read_picture`."""
+    return looked_at(read_picture(name, content))
 
 
 def plane_of(picture: Picture, wishes: Wishes) -> Plane:

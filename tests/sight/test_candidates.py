@@ -5,9 +5,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from seamsurvey.seen_model import BORDER, FACE, GROUND
 from seamsurvey.sight.candidates import Candidate, area_of, candidates, grown
 from seamsurvey.sight.choose import fitting
-from seamsurvey.sight.evidence import BORDER, FACE, GROUND, Evidence
+from seamsurvey.sight.evidence import Evidence
 
 SQUARE = np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]])
 

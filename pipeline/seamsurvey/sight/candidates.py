@@ -8,7 +8,8 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
-from seamsurvey.sight.evidence import BORDER, FACE, Evidence
+from seamsurvey.seen_model import BORDER, FACE
+from seamsurvey.sight.evidence import Evidence
 
 Points = NDArray[np.float64]
 Mask = NDArray[np.uint8]

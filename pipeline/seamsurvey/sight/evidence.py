@@ -13,7 +13,6 @@ import onnxruntime
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-GROUND, FACE, SIDE, SHADOW, REFERENCE, CLUTTER, BORDER = range(7)
 LONG_SIDE = 1024  # of what the network is shown: the smallest cards that count, 25 px there, are told surely
 _STRIDE = 32  # the network halves five times
 

@@ -4,8 +4,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from seamsurvey.seen_model import BORDER, CLUTTER, FACE, GROUND, REFERENCE, SHADOW, SIDE
 from seamsurvey.sight.candidates import Candidate, area_of, evenly
-from seamsurvey.sight.evidence import BORDER, CLUTTER, FACE, GROUND, REFERENCE, SHADOW, SIDE, Evidence
+from seamsurvey.sight.evidence import Evidence
 
 Values = NDArray[np.float32]
 
