@@ -28,5 +28,5 @@ def quicken(patch: pytest.MonkeyPatch) -> None:
     for module in (measuring, check_line):
         patch.setattr(module, "measure_templates", _decided)
     for module in (check_line, check_page_line):
-        patch.setattr(module, "read_picture", quick_sight.read)
+        patch.setattr(module, "picture_of" if module is check_line else "read_picture", quick_sight.read)
         patch.setattr(module, "plane_of", lambda *_: quick_sight.plane())

@@ -65,7 +65,7 @@ def quick_sight(monkeypatch: pytest.MonkeyPatch, *, drawn: bool = True) -> Worke
 
         return done
 
-    monkeypatch.setattr(measuring, "read_picture", read)
+    monkeypatch.setattr(measuring, "picture_of", read)
     monkeypatch.setattr(measuring, "plane_of", lambda *_: plane())
     monkeypatch.setattr(measuring, "judged", lambda templates, _: templates)
     monkeypatch.setattr(measuring, "measure_templates", counting("measured", measured))

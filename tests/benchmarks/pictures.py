@@ -12,8 +12,8 @@ from seamsurvey.errors import SeamsurveyError
 from seamsurvey.model import TemplateSet
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.read import read_picture
-from seamsurvey.templates.measure import measure_templates
 from tests.benchmarks.photo_kinds import KINDS, Kind, render
+from tests.looked import look_and_measure
 from tests.scene.truth import Truth, read_truth
 
 
@@ -57,7 +57,7 @@ def measured(folder: Path) -> Measured:
     ruler_mm = truth.raw.get("told", {}).get("ruler_mm")
     try:
         plane = find_plane(picture, thickness_mm=thickness, ruler_thickness_mm=ruler_mm)
-        found = measure_templates(
+        found = look_and_measure(
             [(picture, plane)], allowance_mm=truth.allowance, thickness_mm=thickness, every_card=True
         )
     except SeamsurveyError as error:

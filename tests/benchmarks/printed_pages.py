@@ -13,8 +13,8 @@ from seamsurvey.errors import SeamsurveyError
 from seamsurvey.model import Template
 from seamsurvey.photo.read import read_picture
 from seamsurvey.photo.scan_plane import find_scan_plane
-from seamsurvey.templates.measure import measure_templates
 from tests.benchmarks.table import Table
+from tests.looked import look_and_measure
 from tests.scene.cards import Cutting
 from tests.scene.families import random_family
 from tests.scene.geometry import edge_lengths, move, placement, with_margin
@@ -124,7 +124,7 @@ def _measured(seed: int, seam: Pen | None) -> Found | None:
     begun = time.perf_counter()
     try:
         picture = read_picture("page.jpg", stored.getvalue())
-        found = measure_templates([(picture, find_scan_plane(picture))], allowance_mm=None, every_card=True)
+        found = look_and_measure([(picture, find_scan_plane(picture))], allowance_mm=None, every_card=True)
     except SeamsurveyError:
         return Found(np.empty(0), np.empty(0), 0, 0, len(drawn), time.perf_counter() - begun)
     seconds = time.perf_counter() - begun

@@ -13,9 +13,9 @@ from seamsurvey.curves import Curve, curves_of
 from seamsurvey.model import Template
 from seamsurvey.templates.corners import FreeCurveError, NoOutlineError
 from seamsurvey.templates.fitted import fitted_arc
-from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.sides import find_edges
 from seamsurvey.templates.twins import Likeness, compare
+from tests.looked import look_and_measure
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -114,7 +114,7 @@ def template_of(shape: tuple[Floats, tuple[float, ...]], turn: float, allowance_
     """The template of a scan of this card."""
     outline = d.turned(drawn_out(*shape, sagitta=0.004), turn, (60, 60))
     scan = d.scan([outline], size_mm=(120, 120), card=d.CHIPBOARD, shadow_mm=0.8)
-    (template,) = measure_templates([scan], allowance_mm=allowance_mm).templates
+    (template,) = look_and_measure([scan], allowance_mm=allowance_mm).templates
     return template
 
 

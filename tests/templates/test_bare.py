@@ -13,7 +13,7 @@ from seamsurvey.errors import UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon, rotation
 from seamsurvey.model import Correction, Corrections, Picture, SetLength, TemplateSet
 from seamsurvey.photo.plane import find_plane
-from seamsurvey.templates.measure import measure_templates
+from tests.looked import look_and_measure
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +58,7 @@ def picture(rim: float, *, table: float = 0.75) -> Picture:
 
 def measured(shown: Picture, **how: Any) -> TemplateSet:
     """The shapes of a picture without a scale."""
-    return measure_templates([(shown, find_plane(shown, reference="none"))], allowance_mm=None, **how)
+    return look_and_measure([(shown, find_plane(shown, reference="none"))], allowance_mm=None, **how)
 
 
 def nearest_truth(outline_px: Floats) -> Floats:
@@ -119,5 +119,5 @@ def test_an_allowance_beside_pixels_is_refused() -> None:
     """A quarter of an inch can't be taken off pixels."""
     shown = picture(0.0)
     with pytest.raises(UsageError) as caught:
-        measure_templates([(shown, find_plane(shown, reference="none"))], allowance_mm=6.35)
+        look_and_measure([(shown, find_plane(shown, reference="none"))], allowance_mm=6.35)
     assert caught.value.code == "pixels-only"

@@ -12,7 +12,7 @@ from shapely import Polygon
 from seamsurvey.errors import UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Correction, Corrections, SetCorner, SetLength, TemplateSet
-from seamsurvey.templates.measure import measure_templates
+from tests.looked import look_and_measure
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -25,7 +25,7 @@ SCAN = d.scan([SQUARE, COPY, KITE], card=d.DARK)
 
 def measured(**said: Any) -> TemplateSet:
     """The templates of the scan; T1 with its copy T1b, and T2, as they lie."""
-    return measure_templates([SCAN], allowance_mm=0.0, corrections=Corrections(**said))
+    return look_and_measure([SCAN], allowance_mm=0.0, corrections=Corrections(**said))
 
 
 PLAIN = measured()

@@ -14,7 +14,7 @@ from shapely import Polygon
 from seamsurvey.errors import Exit, InputError, SeamsurveyError, UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Count, Picture, Template, TemplateSet
-from seamsurvey.templates.measure import measure_templates
+from tests.looked import look_and_measure
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -30,7 +30,7 @@ CHEVRON = d.turned([[0, 0], [30, 0], [30, 15], [50, 15], [50, 45], [0, 45]], 12,
 
 def measured(*cards: Floats, allowance_mm: float | None = 0.0, **how: object) -> TemplateSet:
     """The templates of a scan of these cards."""
-    return measure_templates([d.scan(cards, **how)], allowance_mm=allowance_mm)  # type: ignore[arg-type]
+    return look_and_measure([d.scan(cards, **how)], allowance_mm=allowance_mm)  # type: ignore[arg-type]
 
 
 def matched(outline: Floats, truth: Floats) -> Floats:
@@ -71,7 +71,7 @@ def test_edges_on_every_lid(lid: Floats, card: Floats, shadow_mm: float) -> None
 def test_area_against_outside_measures() -> None:
     """The area agrees with shapely's of the truth and with scikit-image's half-level contour of the picture."""
     scan, plane = d.scan([TRIANGLE], card=d.DARK)
-    template = measure_templates([(scan, plane)], allowance_mm=0.0).templates[0]
+    template = look_and_measure([(scan, plane)], allowance_mm=0.0).templates[0]
     assert Polygon(template.cut_outline).area == pytest.approx(Polygon(TRIANGLE).area, rel=1e-3)
     level = ((scan.pixels[..., 1] / 255 + 0.055) / 1.055) ** 2.4  # sRGB, IEC 61966-2-1, above its straight foot
     contours: Any = skimage.measure
@@ -90,7 +90,7 @@ def test_quarter_turn_of_the_picture_changes_nothing() -> None:
     scan, _ = d.scan([TRIANGLE, SQUARE], card=d.BLUE)
     turned = attrs.evolve(scan, pixels=np.ascontiguousarray(np.rot90(scan.pixels)))
     sets = [
-        measure_templates([(each, d.plane_of(each.height))], allowance_mm=0.0).templates for each in (scan, turned)
+        look_and_measure([(each, d.plane_of(each.height))], allowance_mm=0.0).templates for each in (scan, turned)
     ]
     for before in sets[0]:
         after = next(t for t in sets[1] if len(t.edges) == len(before.edges))
@@ -172,10 +172,10 @@ def test_copies_mirror_images_and_near_copies() -> None:
 def test_counts_reach_their_templates() -> None:
     """A count is filled in by name, and a name that is not there is refused with the names that are."""
     scans = [d.scan([SQUARE, TRIANGLE], card=d.CHIPBOARD)]
-    done = measure_templates(scans, allowance_mm=0.0, counts={"T2": Count(4, 2)})
+    done = look_and_measure(scans, allowance_mm=0.0, counts={"T2": Count(4, 2)})
     assert [(t.count, t.reversed_count) for t in done.templates] == [(None, None), (4, 2)]
     with pytest.raises(UsageError) as caught:
-        measure_templates(scans, allowance_mm=0.0, counts={"T9": Count(1)})
+        look_and_measure(scans, allowance_mm=0.0, counts={"T9": Count(1)})
     assert caught.value.code == "unknown-template"
     assert "T1, T2" in caught.value.where
 
@@ -204,7 +204,7 @@ def test_the_seam_line_is_the_dark_one() -> None:
         scan = d.scan(
             [cut], size_mm=(120, 120), card=d.CHIPBOARD, lines=[dash for pair in ends for dash in d.dashes(*pair)]
         )
-        (template,) = measure_templates([scan], allowance_mm=None).templates
+        (template,) = look_and_measure([scan], allowance_mm=None).templates
         assert (template.allowance_mm, template.allowance_from) == (S, "seam line"), seed
 
 
@@ -254,5 +254,5 @@ def test_pictures_without_templates(name: str) -> None:
         pixels = np.repeat(pixels[..., None], 3, axis=2)
     photo = Picture(f"{name}.png", "0" * 64, pixels, None)
     with pytest.raises(InputError) as caught:
-        measure_templates([(photo, d.plane_of(photo.height, 3.0))], allowance_mm=0.0)
+        look_and_measure([(photo, d.plane_of(photo.height, 3.0))], allowance_mm=0.0)
     assert caught.value.code in {"no-templates", "no-ground", "template-at-border"}

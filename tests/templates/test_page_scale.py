@@ -10,9 +10,9 @@ from seamsurvey import camera
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import PhotoPlane, TemplateSet
 from seamsurvey.photo.stated_resolution import stated_plane
-from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.page_or_cards import PageMeasures
 from seamsurvey.templates.page_scale import Measure, scaled
+from tests.looked import look_and_measure
 from tests.scene.geometry import polygon
 from tests.scene.printed import Drawn, Page
 from tests.templates.pages import DIAMOND, SQUARE, TRIANGLE, scanned, usual_page
@@ -35,7 +35,7 @@ test_square.__test__ = False  # type: ignore[attr-defined]
 def found(page: Page, measures: PageMeasures) -> TemplateSet:
     """The page's templates, of a scan without a ruler."""
     picture, _ = scanned(page, axis_error=STRETCH)
-    return measure_templates([(picture, stated_plane(picture))], allowance_mm=None, page_measures=measures)
+    return look_and_measure([(picture, stated_plane(picture))], allowance_mm=None, page_measures=measures)
 
 
 @pytest.mark.parametrize("told", [5.0, 25.0])

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 import shapely
 from numpy.typing import NDArray
+from seamsurvey.templates.doubtful import without_pattern
+from seamsurvey.templates.photo_cards import find_cards_in_photo
 
 from seamsurvey import camera
 from seamsurvey.errors import InputError
@@ -15,9 +17,7 @@ from seamsurvey.geometry import edge_lengths
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Reference, TemplateSet
 from seamsurvey.templates import outlined
 from seamsurvey.templates.cards import TOUCHING
-from seamsurvey.templates.doubtful import without_pattern
-from seamsurvey.templates.measure import measure_templates
-from seamsurvey.templates.photo_cards import find_cards_in_photo
+from tests.looked import look_and_measure
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -78,7 +78,7 @@ def photo(
 
 def measured(picture: Picture, view: PhotoPlane) -> TemplateSet:
     """The templates of a photo of cards without allowance and without thickness."""
-    return measure_templates([(picture, view)], allowance_mm=0.0, thickness_mm=0.0)
+    return look_and_measure([(picture, view)], allowance_mm=0.0, thickness_mm=0.0)
 
 
 def assert_all_found(found: TemplateSet) -> None:

@@ -8,9 +8,10 @@ from shapely import Polygon
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture, TemplateSet
-from seamsurvey.templates.measure import measure_templates
+from seamsurvey.sight.look import looked_at
 from seamsurvey.templates.page_or_cards import page_in
 from seamsurvey.templates.printed_page import FRAME, printed_templates
+from tests.looked import look_and_measure
 from tests.scene.geometry import edge_lengths, with_margin
 from tests.scene.printed import Page, Pen
 from tests.templates import drawing as d
@@ -32,7 +33,7 @@ def measured(found: TemplateSet) -> list[Floats]:
 @cache
 def usual() -> TemplateSet:
     """The usual page, measured; nothing is told but the picture."""
-    return measure_templates([scanned(usual_page())], allowance_mm=None)
+    return look_and_measure([scanned(usual_page())], allowance_mm=None)
 
 
 def test_seam_lines_dashed_thin_and_notched_are_the_finished_outlines() -> None:
@@ -70,7 +71,7 @@ def test_a_page_is_said_to_be_one() -> None:
 @pytest.mark.parametrize(("step", "ink"), [(15.0, 0.6), (5.0, 0.6), (25.4 / 4, 0.45)])
 def test_a_grid_is_no_template(step: float, ink: float) -> None:
     """On squared paper the templates are found, and none of the squares, with the same lengths."""
-    found = measure_templates([scanned(usual_page(grid=step, grid_pen=Pen(0.2, None, ink)))], allowance_mm=None)
+    found = look_and_measure([scanned(usual_page(grid=step, grid_pen=Pen(0.2, None, ink)))], allowance_mm=None)
     for lengths, shape in zip(measured(found), (SQUARE, TRIANGLE, DIAMOND), strict=True):
         assert lengths == pytest.approx(sides(shape), abs=NEAR_MM)
 
@@ -89,11 +90,11 @@ def test_single_outlines_are_finished_size_unless_an_allowance_is_said() -> None
         drawn=tuple(drawn(shape, "A", allowance=0.0, inner=None) for shape in (SQUARE, TRIANGLE)), size=(150, 110)
     )
     picture = scanned(page)
-    plain = measure_templates([picture], allowance_mm=None)
+    plain = look_and_measure([picture], allowance_mm=None)
     assert [t.allowance_from for t in plain.templates] == ["printed", "printed"]
     assert any("finished size" in warning for warning in plain.warnings)
     assert measured(plain)[0] == pytest.approx(sides(SQUARE), abs=NEAR_MM)
-    given = measure_templates([picture], allowance_mm=5.0)
+    given = look_and_measure([picture], allowance_mm=5.0)
     assert measured(given)[0] == pytest.approx(sides(SQUARE) - 10.0, abs=NEAR_MM)
 
 
@@ -102,7 +103,7 @@ def test_shapes_that_share_a_line_are_two_templates() -> None:
     a, b, c, e = d.turned([[0, 0], [50, 0], [50, 50], [0, 50]], 5, (75, 55))
     halves = (np.array([a, b, c]), np.array([a, c, e]))
     page = Page(drawn=tuple(drawn(h, "A", allowance=0.0, inner=None) for h in halves), size=(150, 110))
-    found = measure_templates([scanned(page)], allowance_mm=None, every_card=True)
+    found = look_and_measure([scanned(page)], allowance_mm=None, every_card=True)
     assert len(found.templates) == 2
     for lengths in measured(found):
         assert lengths == pytest.approx([50, 50, 50 * 2**0.5], abs=NEAR_MM)
@@ -110,7 +111,7 @@ def test_shapes_that_share_a_line_are_two_templates() -> None:
 
 def test_a_page_printed_too_small_is_found_out() -> None:
     """At 97 % every length is that of the paper, and the narrow allowance is pointed out with the percentage."""
-    found = measure_templates([scanned(usual_page(scale=0.97))], allowance_mm=None)
+    found = look_and_measure([scanned(usual_page(scale=0.97))], allowance_mm=None)
     assert measured(found)[0] == pytest.approx(0.97 * sides(SQUARE), abs=NEAR_MM)
     assert any("97.0%" in warning for warning in found.warnings)
 
@@ -140,13 +141,13 @@ def test_a_card_on_a_page_is_asked_about() -> None:
     pixels = np.round(picture.pixels * (1 - covered) + np.array([40, 90, 160]) * covered).astype(np.uint8)
     both = Picture("both.png", "0" * 64, pixels, (d.DPI, d.DPI))
     with pytest.raises(UndecidedError) as asked:
-        page_in(both, plane, 0, are="auto", thickness_mm=None)
+        page_in(looked_at(both), plane, 0, are="auto", thickness_mm=None)
     assert asked.value.code == "cards-or-page"
 
 
 def test_a_grid_of_which_hardly_a_square_is_whole_is_none_the_less_a_grid() -> None:
     """Inch lines across a small page leave few squares between the templates, and none is measured."""
-    found = measure_templates([scanned(usual_page(grid=25.4, grid_pen=Pen(0.2, None, 0.6)))], allowance_mm=None)
+    found = look_and_measure([scanned(usual_page(grid=25.4, grid_pen=Pen(0.2, None, 0.6)))], allowance_mm=None)
     assert len(found.templates) == 3
     for lengths, shape in zip(measured(found), (SQUARE, TRIANGLE, DIAMOND), strict=True):
         assert lengths == pytest.approx(sides(shape), abs=NEAR_MM)

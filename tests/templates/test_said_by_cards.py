@@ -10,9 +10,10 @@ import pytest
 from seamsurvey.job.said import in_names_now, with_counts
 from seamsurvey.model import Correction, Corrections, Count, Picture, Plane, TemplateSet, Wishes
 from seamsurvey.templates.card_notes import with_card_notes
-from seamsurvey.templates.measure import Cards, measure_cards, measure_templates, outline_cards
+from seamsurvey.templates.measure import Cards, measure_cards
 from seamsurvey.templates.said_by_cards import CardsSay, read_cards
 from seamsurvey.units import INCH
+from tests.looked import look_and_measure, look_and_outline
 from tests.scene.cards import Cutting
 from tests.scene.families import family
 from tests.scene.scan import Scanner, scan
@@ -41,7 +42,7 @@ def pictured() -> tuple[Picture, Plane]:
 @cache
 def outlined() -> Cards:
     """Its cards."""
-    return outline_cards([pictured()])
+    return look_and_outline([pictured()])
 
 
 @cache
@@ -66,7 +67,7 @@ def quoted(writing: str, notes: Iterable[str]) -> list[str]:
 
 def test_what_is_clear_is_used() -> None:
     """Names, counts and the allowance are the cards'; what was read stands beside them with its probability."""
-    found = measure_templates([pictured()], allowance_mm=None, writing=True)
+    found = look_and_measure([pictured()], allowance_mm=None, writing=True)
     assert sorted(template.name for template in found.templates) == ["A", "B", "C"]
     a, b = found.named("A"), found.named("B")
     assert (a.count, a.reversed_count, a.copies_seen) == (4, 0, 2)

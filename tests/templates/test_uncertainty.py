@@ -7,9 +7,9 @@ from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.templates.fitted import FittedEdge, corners_of
-from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.outline import corner_moves, own_covariance, shared_sensitivity
 from seamsurvey.templates.wobble import Wobble, estimate, evidence, line_design
+from tests.looked import look_and_measure
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -112,7 +112,7 @@ def test_shared_sensitivity_by_difference_quotients(allowance: float) -> None:
 def test_budget_of_a_square() -> None:
     """Along the ruler a square's edge carries the scale's 0.02 %, across it 0.2 %, and the edge bias twice."""
     square = np.array([[30.0, 25], [70, 25], [70, 65], [30, 65]])
-    template = measure_templates([d.scan([square], card=d.CHIPBOARD)], allowance_mm=0.0).templates[0]
+    template = look_and_measure([d.scan([square], card=d.CHIPBOARD)], allowance_mm=0.0).templates[0]
     for edge in template.edges:
         along = edge.along_deg < 45
         assert edge.budget_mm["scale along the ruler"] == pytest.approx(40 * 2e-4 if along else 0, abs=1e-4)

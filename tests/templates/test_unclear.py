@@ -8,14 +8,14 @@ import pytest
 
 from seamsurvey.errors import InputError
 from seamsurvey.model import LeftOut
-from seamsurvey.templates import bare_cards, cards, corners, doubtful, outlined, printed_page, sides
+from seamsurvey.templates import cards, corners, outlined, printed_page, sides
 from seamsurvey.templates.unclear import may_be_templates
 from tests.sheets.examples import forked_road, templates_for
 
 RING = np.array([[0, 0], [9, 0], [9, 9.0]])
 NONE = (
-    *cards.TOO_SMALL, cards.AT_BORDER, sides.ROUND, doubtful.PATTERN, printed_page.FRAME, printed_page.WITHIN,
-    bare_cards.LONG_AND_NARROW, "job.toml excludes it (T5)",
+    *cards.TOO_SMALL, cards.AT_BORDER, sides.ROUND, printed_page.FRAME, printed_page.WITHIN,
+    "job.toml excludes it (T5)",
 )  # fmt: skip
 
 
@@ -26,6 +26,7 @@ def reasons_of_no_outline() -> Iterator[str]:
     yield str(caught.value)
     yield sides.TWO_CORNERS
     yield cards.TOUCHING
+    yield cards.UNCLEAR
     yield printed_page.UNCLEAR
     yield outlined._in_a_clause(InputError("edge-unclear", "The edges of a template are unclear."))
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Picture, Plane
-from seamsurvey.templates.measure import measure_templates
+from tests.looked import look_and_measure
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -32,7 +32,7 @@ def frames(widths: tuple[float, float]) -> tuple[Picture, Plane]:
 @pytest.mark.parametrize(("widths", "said"), [((INCH / 4, INCH / 4), None), ((6.0, 7.0), INCH / 4)])
 def test_the_window_is_the_finished_outline(widths: tuple[float, float], said: float | None) -> None:
     """Both windows come back within 0.04 mm and their U, even where one frame is a millimetre wider."""
-    found = measure_templates([frames(widths)], allowance_mm=said)
+    found = look_and_measure([frames(widths)], allowance_mm=said)
     assert len(found.templates) == 2
     assert {template.allowance_from for template in found.templates} == {"window"}
     assert "window is the finished outline" in found.warnings[0]
@@ -52,7 +52,7 @@ def test_a_card_with_its_middle_printed_is_no_frame() -> None:
     pixels = picture.pixels.copy()
     inside = d.coverage(SQUARE, pixels.shape[:2], plane).whole > 0.5
     pixels[inside] = (150, 60, 40)
-    found = measure_templates([(Picture("scan.png", "0" * 64, pixels, (300, 300)), plane)], allowance_mm=0.0)
+    found = look_and_measure([(Picture("scan.png", "0" * 64, pixels, (300, 300)), plane)], allowance_mm=0.0)
     (template,) = found.templates
     assert template.allowance_from == "given"
     np.testing.assert_allclose(edge_lengths(template.finished_outline), edge_lengths(outer), atol=0.05)

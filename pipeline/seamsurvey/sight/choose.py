@@ -49,13 +49,17 @@ def fitting(found: list[Candidate], chance: NDArray[np.float64], least: float = 
     for i in np.argsort(-chance, kind="stable"):
         if chance[i] < least:
             break
-        outline = found[i].outline
-        area = area_of(outline)
-        if all(
-            _common(outline, found[j].outline) <= _OVERLAP * min(area, area_of(found[j].outline)) for j in taken
-        ):
+        if not lies_over(found[i], [found[j] for j in taken]):
             taken.append(int(i))
     return taken
+
+
+def lies_over(one: Candidate, others: list[Candidate]) -> bool:
+    """Whether a tenth of it, or of another, lies on the other."""
+    area = area_of(one.outline)
+    return any(
+        _common(one.outline, other.outline) > _OVERLAP * min(area, area_of(other.outline)) for other in others
+    )
 
 
 def choose(evidence: Evidence, least: float = SURE) -> list[Sighted]:

@@ -15,7 +15,6 @@ from seamsurvey.model import (
     Corrections,
     Count,
     LeftOut,
-    PhotoPlane,
     PhotoReport,
     Picture,
     Plane,
@@ -39,7 +38,6 @@ from seamsurvey.templates.bare import in_pixels, is_bare, refuse_lengths
 from seamsurvey.templates.budget import edge_bias_mm
 from seamsurvey.templates.card_notes import allowance_notes, card_notes
 from seamsurvey.templates.cards import left_out_warnings
-from seamsurvey.templates.doubtful import refuse_unclear, without_pattern
 from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Card as InventoryCard
@@ -104,8 +102,7 @@ def measure_templates(
     ``writing``: what is written on the cards is read, and used where it is clear and nobody says otherwise
     (``said_by_cards``).
 
-    InputError ``no-templates``, ``no-outlines``, ``no-page-measure``, ``template-at-border``, ``templates-touch``,
-    ``edge-unclear``, ``no-ground``, ``mostly-unclear``; PartMissingError ``no-reading``;
+    InputError ``no-templates``, ``no-outlines``, ``no-page-measure``; PartMissingError ``no-reading``;
     UsageError ``unknown-template``, ``allowance-too-large``, ``no-such-part``, ``correction-impossible``,
     ``pixels-only``;
     UndecidedError ``cards-or-page``, ``several-measures``.
@@ -222,10 +219,6 @@ def outline_cards(
             wobble = wobble_of([card.edges for card in cut])
             found, unclear = settled_cards(cut, picture, plane, wobble)
             rest = [*rest, *unclear]
-            if isinstance(plane, PhotoPlane):
-                found, pattern = without_pattern(found, rest, plane)
-                rest = [*rest, *pattern]
-                refuse_unclear(found, rest, picture)
             if plane.kind == BARE:
                 found = bordered(found, picture, plane)
         seen.append((picture, page.plane if page else plane))

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import attrs
 import numpy as np
+import shapely
 from attrs import field, frozen
 from numpy.typing import NDArray
 from shapely import Polygon
@@ -12,9 +13,8 @@ from shapely import Polygon
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
-from seamsurvey.plane import BARE
-from seamsurvey.templates.bare_cards import find_bare_cards
-from seamsurvey.templates.cards import TOUCHING, Card, find_cards, place_text, templates_touch
+from seamsurvey.templates.cards import TOUCHING, Card, place_text, templates_touch
+from seamsurvey.templates.chords import may_be_chords
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
     UNSEEN_EDGE_MM,
@@ -22,6 +22,9 @@ from seamsurvey.templates.corners import (
     FreeCurveError,
     NoOutlineError,
     Outline,
+    bitten,
+    coarse_outline,
+    settled_on,
     simplified,
     with_seen_tips,
 )
@@ -29,9 +32,9 @@ from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
 from seamsurvey.templates.lines import doubtful_arc, doubtful_corner, fit_edges, profiles_of
 from seamsurvey.templates.look import Look
-from seamsurvey.templates.photo_cards import find_cards_in_photo
 from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
+from seamsurvey.templates.seen_cards import find_cards
 from seamsurvey.templates.sides import find_edges
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge
@@ -83,14 +86,8 @@ class Outlined:
 
 
 def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Outlined], list[LeftOut]]:
-    """The cards of one picture with their edges as lines; on a photo, what can't be outlined is left out.
-
-    InputError of a scan: ``template-at-border``, ``templates-touch``, ``outline-unclear``, ``edge-unclear``,
-    ``no-ground``.
-    """
-    photographed = isinstance(plane, PhotoPlane)
-    find = find_cards_in_photo if photographed else find_bare_cards if plane.kind == BARE else find_cards
-    found = find(picture, plane, photo)
+    """The cards of one picture with their edges as lines; what can't be outlined is left out."""
+    found = find_cards(picture, plane, photo)
     left_out = list(found.left_out)
     rough = []
     for card in found.cards:
@@ -100,24 +97,32 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
             left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=str(error)))
     look = _look(rough, plane) if isinstance(plane, PhotoPlane) else None
     outlined = []
-    for card, crop, outline in rough:
+    for each in rough:
         try:
-            outlined.append(_outlined(card, crop, outline, picture=picture, plane=plane, photo=photo, look=look))
+            outlined.append(_outlined(each, picture=picture, plane=plane, photo=photo, look=look))
         except InputError as error:
-            # On a scanner's glass there are templates and nothing else; on a table lies what it lies.
-            if not (photographed or plane.kind == BARE):
-                raise
-            left_out.append(LeftOut(photo=photo, outline_px=card.contour, why=_in_a_clause(error)))
+            left_out.append(LeftOut(photo=photo, outline_px=each.card.contour, why=_in_a_clause(error)))
     return outlined, left_out
 
 
-def _rough(card: Card, picture: Picture, plane: Plane) -> tuple[Card, Crop, Outline]:
-    """The card, the picture round it, and its outline, roughly; raises NoOutlineError."""
+@frozen
+class _Rough:
+    """A card, the picture round it, and the outlines that it may have, the likeliest first."""
+
+    card: Card
+    crop: Crop
+    outlines: tuple[Outline, ...]
+
+
+def _rough(card: Card, picture: Picture, plane: Plane) -> _Rough:
+    """The card and its outline, roughly; raises NoOutlineError."""
     crop = _crop(picture, plane, card.contour)
     seen = plane.to_mm(card.contour)
     points = plane.to_mm(boundary_points(crop, card.contour, plane))
     px_per_mm = 1 / float(plane.mm_per_px_at(card.contour.mean(axis=0)[None])[0])
     contour = plane.to_mm(stations(card.contour, px_per_mm)[0])
+    if card.motley:
+        return _Rough(card, crop, _outlines_of_print(points, contour))
     mostly_clear = not isinstance(plane, PhotoPlane) or len(points) > _MOSTLY * len(contour)
     try:
         outline = find_edges(points)
@@ -128,32 +133,67 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> tuple[Card, Crop, Outl
         if not outline.bulges:
             outline = attrs.evolve(outline, corners=with_seen_tips(outline.corners, Polygon(seen).buffer(0)))
         if mostly_clear or _follows(outline, seen):
-            return card, crop, outline
+            return _Rough(card, crop, (outline,))
     # Where a shadow hides an edge of a dark card no point on it is clear, and yet the card's colour ends there.
-    return card, crop, find_edges(contour)
+    return _Rough(card, crop, (find_edges(contour),))
 
 
-def _look(rough: list[tuple[Card, Crop, Outline]], plane: PhotoPlane) -> Look:
+def _outlines_of_print(points: Floats, contour: Floats) -> tuple[Outline, ...]:
+    """What a printed card's outline may be, what leaves the least unexplained first; raises NoOutlineError.
+
+    Where blots end at the edge, points on it and what was seen have bites: as few edges as possible explain both.
+    """
+    coarse = coarse_outline(contour)
+    if coarse is not None and len(points):
+        coarse = settled_on(coarse, points)
+    if coarse is not None and not may_be_chords(coarse.corners, contour):
+        return (coarse,)
+    found = [coarse] if coarse is not None else []
+    for seen in (points, contour):
+        try:
+            found.append(find_edges(seen))
+        except NoOutlineError as error:
+            problem = error
+    if not found:
+        raise problem
+    clear = points if len(points) > _MOSTLY * len(contour) else contour
+    return tuple(sorted(found, key=lambda outline: bitten(outline, clear)))
+
+
+def _look(rough: list[_Rough], plane: PhotoPlane) -> Look:
     """What all the edges of a photo have in common."""
-    profiles = [profile for _, crop, outline in rough for profile in profiles_of(crop, outline, plane)]
+    profiles = [profile for each in rough for profile in profiles_of(each.crop, each.outlines[0], plane)]
     return find_look(profiles, plane.face_mm, math.sqrt(plane.covariance[-1, -1]))
 
 
-def _outlined(
-    card: Card, crop: Crop, rough: Outline, *, picture: Picture, plane: Plane, photo: int, look: Look | None
-) -> Outlined:
-    """The card's edges as lines and arcs; raises InputError as ``outlined_cards``."""
+def _outlined(rough: _Rough, *, picture: Picture, plane: Plane, photo: int, look: Look | None) -> Outlined:
+    """The card's edges as lines and arcs, by the first outline that they follow; InputError where there is none."""
+    problem = _outline_unclear(rough.card.contour, picture)
+    for outline in rough.outlines:
+        try:
+            edges = _edges_of(rough, outline, picture=picture, plane=plane, look=look)
+        except InputError as error:
+            problem = error
+        else:
+            return Outlined(photo=photo, edges=edges, corners=_outline_of(edges).corners, seam_line=None, look=look)
+    raise problem
+
+
+def _edges_of(
+    rough: _Rough, outline: Outline, *, picture: Picture, plane: Plane, look: Look | None
+) -> tuple[FittedEdge, ...]:
     try:
-        edges = _edges_that_follow(crop, rough, card, plane=plane, picture=picture, look=look)
+        edges = _edges_that_follow(rough.crop, outline, rough.card, plane=plane, picture=picture, look=look)
     except InputError as error:
-        _refuse_touching(crop, rough, plane, picture)
-        if np.any(interior_angles(rough.corners) > HOLLOW_DEG):
+        if not rough.card.motley:
+            _refuse_touching(rough.crop, outline, plane, picture)
+        if np.any(interior_angles(outline.corners) > HOLLOW_DEG):
             # A hollow corner is more often another card that touches it than a template's own shape.
-            raise _outline_unclear(card.contour, picture) from error
+            raise _outline_unclear(rough.card.contour, picture) from error
         raise
-    outline = _outline_of(edges)
-    _refuse_touching(crop, outline, plane, picture)
-    return Outlined(photo=photo, edges=edges, corners=outline.corners, seam_line=None, look=look)
+    if not rough.card.motley:  # a print is full of edges within
+        _refuse_touching(rough.crop, _outline_of(edges), plane, picture)
+    return edges
 
 
 def _outline_of(edges: tuple[FittedEdge, ...]) -> Outline:
@@ -181,22 +221,28 @@ def _edges_that_follow(
         problem = _outline_unclear(card.contour, picture)
         try:
             edges = fit_edges(crop, outline, plane, picture, look)
-            if _follows(_outline_of(edges), seen):
+            if _follows(_outline_of(edges), seen, motley=card.motley):
                 return edges
         except InputError as error:
             problem = error
         worn_mm = UNSEEN_EDGE_MM if problem.code == "edge-unclear" else WORN_EDGE_MM
         simpler = None if outline.bulges else simplified(outline.corners, worn_mm=worn_mm)
-        if simpler is None or not _follows(Outline(corners=simpler), seen):
+        if simpler is None or not _follows(Outline(corners=simpler), seen, motley=card.motley):
             raise problem
         outline = Outline(corners=simpler)
 
 
-def _follows(outline: Outline, contour: Floats) -> bool:
-    """Whether an outline of fitted edges is sound, and the shape that was seen ((m, 2) plane mm, roughly)."""
+def _follows(outline: Outline, contour: Floats, *, motley: bool = False) -> bool:
+    """Whether an outline of fitted edges is sound, and the shape that was seen ((m, 2) plane mm, roughly).
+
+    What is seen of a ``motley`` card has bites where a blot has the ground's colour: most of it must lie near.
+    """
     fitted, seen = Polygon(outline.drawn()), Polygon(contour).buffer(0)
     if not fitted.is_valid:
         return False
+    if motley:
+        off = shapely.distance(fitted.exterior, shapely.points(contour))
+        return bool(np.mean(off < 2 * _ROUGH_MM) > _MOSTLY)
     grown = (seen.buffer(by, join_style="mitre") for by in _GROWN_MM)
     return any(fitted.symmetric_difference(each).area < _ROUGH_MM * fitted.length for each in grown)
 
@@ -218,17 +264,12 @@ def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
 def settled_cards(
     cards: Sequence[Outlined], picture: Picture, plane: Plane, wobble: Wobble
 ) -> tuple[list[Outlined], list[LeftOut]]:
-    """All cards of a picture as ``settled``; on a photo, one whose edges can't be followed any more is left out.
-
-    InputError of a scan as ``outlined_cards``.
-    """
+    """All cards of a picture as ``settled``; one whose edges can't be followed any more is left out."""
     found, left_out = [], []
     for card in cards:
         try:
             found.append(settled(card, picture, plane, wobble))
         except InputError as error:
-            if not (isinstance(plane, PhotoPlane) or plane.kind == BARE):
-                raise
             outline_px = plane.to_px(_outline_of(card.edges).drawn())
             left_out.append(LeftOut(photo=card.photo, outline_px=outline_px, why=_in_a_clause(error)))
     return found, left_out

@@ -8,13 +8,14 @@ from shapely import Polygon, unary_union
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import PhotoPlane, Picture, Plane
-from seamsurvey.templates.cards import find_cards, place_text
+from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.contour import boundary_points, crop_around
 from seamsurvey.templates.corners import NoOutlineError, straight_outline
 from seamsurvey.templates.line_art import line_art
+from seamsurvey.templates.own_colour import stands_out
 from seamsurvey.templates.page_scale import bar_measure, grid_measure, is_measure, scaled
-from seamsurvey.templates.photo_cards import find_cards_in_photo
 from seamsurvey.templates.printed_page import Printed, printed_templates
+from seamsurvey.templates.seen_cards import find_cards
 
 Floats = NDArray[np.float64]
 
@@ -96,10 +97,7 @@ def page_note(picture: Picture, printed: Printed) -> str:
 
 def _card_beside(printed: Printed, picture: Picture, plane: Plane) -> Floats | None:
     """The contour (image px) of a straight-edged card that is no outline, nor the sheet that they are on."""
-    try:
-        found = (find_cards_in_photo if isinstance(plane, PhotoPlane) else find_cards)(picture, plane)
-    except InputError:
-        return None  # what hangs together, or runs off the picture, is more of the page
+    found = find_cards(picture, plane)
     drawn = unary_union(
         [
             *(Polygon(plane.to_px(each.corners)) for each in printed.outlined),
@@ -108,8 +106,8 @@ def _card_beside(printed: Printed, picture: Picture, plane: Plane) -> Floats | N
     )
     for card in found.cards:
         shape = Polygon(card.contour).buffer(0)
-        if shape.intersection(drawn).area > _APART * shape.area:
-            continue
+        if shape.intersection(drawn).area > _APART * shape.area or not stands_out(picture, card.contour, plane):
+            continue  # what is printed has the paper within and without
         crop = crop_around(picture, card.contour, _MARGIN_MM / plane.mm_per_px)
         try:
             straight_outline(plane.to_mm(boundary_points(crop, card.contour, plane)))

@@ -336,9 +336,9 @@ def _with_smooth_joints(ring: Points, cuts: list[int], removed: Sequence[int], t
         said = [run.evidence() for run in runs]
         best, clearest = None, 0.0
         for cut in waiting:
-            k = next(k for k, (a, b) in enumerate(spans) if a < cut < b)
-            if min(cut - spans[k][0], spans[k][1] - cut) < 3 * trim:
-                continue
+            k = next((k for k, (a, b) in enumerate(spans) if a < cut < b), None)
+            if k is None or min(cut - spans[k][0], spans[k][1] - cut) < 3 * trim:
+                continue  # it is a cut already, or too near one
             halves = [_run(ring[a + trim : b - trim + 1]) for a, b in ((spans[k][0], cut), (cut, spans[k][1]))]
             wobble = estimate([*said[:k], *(half.evidence() for half in halves), *said[k + 1 :]])
             gain = runs[k].misfit(wobble) - sum(half.misfit(wobble) for half in halves)

@@ -1,0 +1,131 @@
+"""Find the cards in a picture: what the learned eye saw but for references, and what may be cards with its place.
+
+The result is coarse (about a pixel of what the eye was shown, 0.3 to 0.5 mm): where ``contour`` starts.
+"""
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from seamsurvey.geometry import signed_area
+from seamsurvey.model import LeftOut, Picture, Plane
+from seamsurvey.seen_model import BORDER, FACE, Seen
+from seamsurvey.templates.cards import (
+    AT_BORDER,
+    CLOSE_MM,
+    MIN_AREA_MM2,
+    MIN_HALF_WIDTH_MM,
+    TOO_SMALL,
+    TOUCHING,
+    UNCLEAR,
+    UNDERLAYS,
+    Card,
+    Found,
+)
+from seamsurvey.templates.masks import Floats, Mask, contour_of
+from seamsurvey.templates.own_colour import freed
+
+SURE = 0.5  # likelier a card than not
+_OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figure or a field of that
+_SEEN = 0.5  # of a thing is within outlines that are spoken of already
+_CARD = 0.5  # of a pixel's evidence
+_MARGIN_PX = 3  # by which outlines are looser than what is seen
+
+
+def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
+    """Every card that was seen, roughly outlined; ``photo`` is the picture's index for what is left out.
+
+    What may be a card and can't be told, what touches another and what runs off the picture is left out with its
+    place, never refused. Raises ValueError where nobody has looked at the picture.
+    """
+    seen = picture.seen
+    if seen is None:
+        raise ValueError("the picture must be looked at first: sight.look.looked_at")
+    references = shapely.union_all(
+        [Polygon(each.outline_px).buffer(0) for each in plane.references if each.kind not in UNDERLAYS]
+    )
+    shapes: list[Polygon] = []
+    sure: list[Polygon] = []
+    left_out: list[LeftOut] = []
+    for card in seen.cards:
+        shape = _polygon(card.outline_px)
+        if shape is None or shape.intersection(references).area > _OF_REFERENCE * shape.area:
+            continue
+        shapes.append(shape)
+        why = _too_small(_polygon(plane.to_mm(_ring(shape)))) or ("" if card.chance >= SURE else UNCLEAR)
+        if why:
+            left_out.append(LeftOut(photo=photo, outline_px=_ring(shape), why=why))
+        else:
+            sure.append(shape)
+    cards: list[Card] = []
+    for rough, near in zip(map(_ring, sure), _near_others(sure, plane), strict=True):
+        if near:
+            left_out.append(LeftOut(photo=photo, outline_px=rough, why=TOUCHING))
+        else:
+            contour, motley = freed(picture, rough, plane)
+            around = contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]
+            cards.append(Card(contour=around, motley=motley))
+    spoken_of = shapely.union_all([*shapes, references])
+    left_out += [LeftOut(photo=photo, outline_px=thing, why=why) for thing, why in _others(seen, spoken_of, plane)]
+    return Found(tuple(cards), tuple(left_out))
+
+
+def _polygon(points: Floats) -> Polygon | None:
+    """The largest sound part of an outline; None where there is none."""
+    if not np.isfinite(points).all():
+        return None  # the lens shows it nowhere in the plane
+    shape = Polygon(points).buffer(0)
+    parts = shape.geoms if isinstance(shape, MultiPolygon) else [shape]
+    best = max(parts, key=lambda part: part.area)
+    return best if best.area > 0 else None
+
+
+def _ring(shape: Polygon) -> Floats:
+    return np.asarray(shape.exterior.coords)[:-1]
+
+
+def _too_small(shape: Polygon | None) -> str:
+    """Why a shape in plane mm is no template by its size; "" when it may be one."""
+    if shape is None or shape.area < MIN_AREA_MM2:
+        return TOO_SMALL[0]
+    return TOO_SMALL[1] if shape.buffer(-MIN_HALF_WIDTH_MM).is_empty else ""
+
+
+def _near_others(shapes: Sequence[Polygon], plane: Plane) -> list[bool]:
+    """Of each outline (image px), whether another lies so near that their edges' shadows run into one another."""
+    flat = [Polygon(plane.to_mm(_ring(shape))).buffer(0) for shape in shapes]
+    tree = shapely.STRtree(flat)
+    return [
+        any(other != k and flat[other].distance(one) < CLOSE_MM for other in tree.query(one.buffer(CLOSE_MM)))
+        for k, one in enumerate(flat)
+    ]
+
+
+def _others(seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple[Floats, str]]:
+    """What looks like card and is in no outline that was spoken of: outlines (n, 2) image px, and why left out."""
+    evidence = seen.maps[FACE] + seen.maps[BORDER]
+    height, width = evidence.shape
+    mask = (evidence > _CARD).astype(np.uint8)
+    covered = np.zeros_like(mask)
+    for part in getattr(spoken_of, "geoms", [spoken_of]):
+        if not part.is_empty:
+            cv2.fillPoly(covered, [np.rint(seen.to_small(_ring(part))).astype(np.int32)], 1)
+    covered = np.asarray(cv2.dilate(covered, np.ones((2 * _MARGIN_PX + 1,) * 2, np.uint8)))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
+    within = np.bincount(labels[covered > 0], minlength=count)
+    found = []
+    for label in range(1, count):
+        left, top, wide, high, area = (int(v) for v in stats[label])
+        if within[label] > _SEEN * area:
+            continue
+        box = np.s_[top : top + high, left : left + wide]
+        thing: Mask = np.pad(labels[box] == label, 1)
+        outline = seen.to_px(contour_of(thing) + np.array([left - 1, top - 1]))
+        if len(outline) < 3 or _too_small(_polygon(plane.to_mm(outline))):
+            continue
+        at_border = left == 0 or top == 0 or left + wide == width or top + high == height
+        found.append((outline, AT_BORDER if at_border else UNCLEAR))
+    return found
