@@ -55,7 +55,9 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         if shape is None or shape.intersection(references).area > _OF_REFERENCE * shape.area:
             continue
         shapes.append(shape)
-        why = _too_small(_polygon(plane.to_mm(_ring(shape)))) or ("" if card.chance >= SURE else UNCLEAR)
+        why = _too_small(_polygon(plane.to_mm(_ring(shape)))) or (
+            AT_BORDER if _at_border(card.outline_px, picture, seen) else "" if card.chance >= SURE else UNCLEAR
+        )
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=_ring(shape), why=why))
         else:
@@ -71,6 +73,16 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     spoken_of = shapely.union_all([*shapes, references])
     left_out += [LeftOut(photo=photo, outline_px=thing, why=why) for thing, why in _others(seen, spoken_of, plane)]
     return Found(tuple(cards), tuple(left_out))
+
+
+def _at_border(outline: Floats, picture: Picture, seen: Seen) -> bool:
+    """Whether an outline comes so near to the picture's border that there the eye may have seen it end."""
+    near = _MARGIN_PX / seen.scale
+    return bool(
+        outline.min() < near
+        or outline[:, 0].max() > picture.width - near
+        or outline[:, 1].max() > picture.height - near
+    )
 
 
 def _polygon(points: Floats) -> Polygon | None:
