@@ -19,7 +19,7 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
-from scipy import stats
+from scipy.special import chdtrc
 
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.arcs import arc_length
@@ -125,7 +125,7 @@ class _Hold:
         cost = tried.adjustment.chi_square - closed.adjustment.chi_square
         conditions = tried.adjustment.dof - closed.adjustment.dof
         scale = max(1.0, closed.closure.sigma0) ** 2
-        return tried if conditions <= 0 or stats.chi2.sf(cost / scale, conditions) >= _ALLOWED else None
+        return tried if conditions <= 0 or chdtrc(conditions, cost / scale) >= _ALLOWED else None
 
 
 def _straight_seams(layout: Layout, closed: Closed) -> tuple[Line, ...]:
