@@ -85,7 +85,7 @@ class Places:
         self._bin = 4 * near
         self.tiles: list[Tile] = []
         self._places = 0
-        self._images: dict[tuple[int, Shift], Tile | None] = {}
+        self._images: dict[Shift, dict[int, Tile]] = {}  # by move and number
         self._sides = self._half_planes()
         longest = max(abs(a - b) for a in self.outline for b in self.outline)
         self.angle_sums = Sums((a for f in self.faces for a in f.angles), 2 * math.pi, STRAIGHT)
@@ -169,9 +169,12 @@ class Places:
 
     def image(self, tile: Tile, move: Shift) -> Tile:
         """The tile where a move brings a tile; mirrored, its other face shows."""
-        key = tile.number, move
-        known = self._images.get(key)
-        if known is None:
+        return self._image_among(self._images.setdefault(move, {}), tile, move)
+
+    def _image_among(self, known: dict[int, Tile], tile: Tile, move: Shift) -> Tile:
+        """The image of a tile; ``known`` are those of this move."""
+        found = known.get(tile.number)
+        if found is None:
             moved = [move(z) for z in tile.corners]
             face = tile.face
             if move.mirrored:
@@ -181,9 +184,13 @@ class Places:
                     start = len(ring) - self.shapes.flips[face.template]
                     ring = ring[start:] + ring[:start]
                 moved = ring
-            known = self.tile(face, moved)
-            self._images[key] = known
-        return known
+            known[tile.number] = found = self.tile(face, moved)
+        return found
+
+    def _places_of(self, numbers: Sequence[int], move: Shift) -> list[int]:
+        """The places to which a move brings tiles."""
+        known = self._images.setdefault(move, {})
+        return [self._image_among(known, self.tiles[k], move).place for k in numbers]
 
     def orbit(self, tile: Tile, group: Group) -> Orbit | None:
         """A tile with its images; None where two of them overlap."""
@@ -203,14 +210,12 @@ class Places:
 
     def canonical(self, numbers: Sequence[int], moves: Sequence[Shift]) -> tuple[int, ...]:
         """The places of a layout's tiles as its move has them that comes first: equal for what is one layout."""
-        tiles = [self.tiles[k] for k in numbers]
-        return min(tuple(sorted(self.image(tile, move).place for tile in tiles)) for move in moves)
+        return min(tuple(sorted(self._places_of(numbers, move))) for move in moves)
 
     def kept(self, numbers: Sequence[int], moves: Sequence[Shift]) -> list[Shift]:
         """The moves that carry a layout to itself."""
-        tiles = [self.tiles[k] for k in numbers]
-        own = {tile.place for tile in tiles}
-        return [move for move in moves if all(self.image(tile, move).place in own for tile in tiles)]
+        own = {self.tiles[k].place for k in numbers}
+        return [move for move in moves if own.issuperset(self._places_of(numbers, move))]
 
 
 def _within(ring: np.ndarray, points: np.ndarray, near: float) -> np.ndarray:
