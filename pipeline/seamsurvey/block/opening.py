@@ -58,7 +58,7 @@ def cut_off(loop: Loop, piece: Loop, near: float, least_area: float) -> list[Loo
             edges[onward, v] = -way
     if not shared:
         return None
-    loops = _traced(at, edges)
+    loops = _rings(edges) or _traced(at, edges)
     if loops is None:
         return None
     opened: list[Loop] = []
@@ -88,16 +88,15 @@ def _matched(
     own: list[int] = []
     free: list[int] = []
     for corner in piece:
-        best, close = -1, near
-        for i, point in enumerate(loop):
-            away = abs(point - corner)
-            if away < close:
-                best, close = i, away
-        if best < 0:
+        away = [abs(point - corner) for point in loop]
+        close = min(away)
+        if close < near:
+            best = away.index(close)
+        else:
             best = len(at)
             at.append(corner)
             free.append(best)
-        elif best in own:
+        if best in own:
             return None
         own.append(best)
     ring: list[int] = []
@@ -131,15 +130,35 @@ def _matched(
         if length < near:
             return None
         turn = along.conjugate() / length
-        on_edge = []
-        for i in others:
-            local = (loop[i] - start) * turn
-            if 0 < local.real < length and -near < local.imag < near:
-                on_edge.append((local.real, i))
+        on_edge = [
+            (local.real, i)
+            for i in others
+            if -near < (local := (loop[i] - start) * turn).imag < near and 0 < local.real < length
+        ]
         on_edge.sort()
         outline.append(v)
         outline += [i for _, i in on_edge]
     return (at, ring, outline, own) if len(set(outline)) == len(outline) else None
+
+
+def _rings(edges: Iterable[tuple[int, int]]) -> list[list[int]] | None:
+    """The loops of directed edges where but one leaves every place, as nearly always; None where several do."""
+    onward: dict[int, int] = {}
+    for a, b in edges:
+        if a in onward:
+            return None
+        onward[a] = b
+    loops = []
+    while onward:
+        first = min(onward)
+        part, here = [first], onward.pop(first)
+        while here != first:
+            part.append(here)
+            if here not in onward:
+                return None
+            here = onward.pop(here)
+        loops.append(part)
+    return loops
 
 
 def _traced(at: list[complex], edges: Iterable[tuple[int, int]]) -> list[list[int]] | None:
@@ -178,6 +197,8 @@ def _traced(at: list[complex], edges: Iterable[tuple[int, int]]) -> list[list[in
 
 def _plain(points: list[complex], ways: list[complex]) -> Loop:
     """The loop without points where it goes straight on, or back on itself."""
+    if not any(-STRAIGHT < (a / b).imag < STRAIGHT for a, b in zip((ways[-1], *ways), ways, strict=False)):
+        return Loop(tuple(points), tuple(ways))
     k = 0
     idle = 0
     while len(points) > 2 and idle < len(points):
