@@ -11,6 +11,7 @@ import cmath
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from seamsurvey.block.shapes import area_of
 
@@ -24,6 +25,18 @@ class Loop:
 
     points: tuple[complex, ...]
     ways: tuple[complex, ...]
+
+    @cached_property
+    def edges(self) -> tuple[tuple[complex, complex, float, complex], ...]:
+        """Of the edge that comes to each point: start, the whole of it, its length, and what turns it level."""
+        found = []
+        start = self.points[-1]
+        for end in self.points:
+            along = end - start
+            length = abs(along)
+            found.append((start, along, length, along.conjugate() / length))
+            start = end
+        return tuple(found)
 
 
 def loop_of(points: Sequence[complex]) -> Loop:
@@ -104,12 +117,9 @@ def _matched(
         parted: dict[int, list[tuple[float, int]]] = {}
         for v in free:
             corner = at[v]
-            for i in range(n):
-                start = loop[i - 1]
-                along = loop[i] - start
-                length = abs(along)
-                local = (corner - start) * along.conjugate() / length
-                if 0 < local.real < length and -near < local.imag < near:
+            for i, (start, along, length, level) in enumerate(whole.edges):
+                local = (corner - start) * level
+                if -near < local.imag < near and 0 < local.real < length:
                     parted.setdefault(i, []).append((local.real, v))
                     at[v] = start + along * (local.real / length)
                     break

@@ -7,8 +7,10 @@ after round. A mirror image or a turn of the whole changes nothing; a wider stri
 """
 
 import hashlib
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +39,7 @@ class Card:
     corners: tuple[float, ...]
     equals: tuple[int, ...]
 
-    @property
+    @cached_property
     def kind(self) -> tuple[float, ...]:
         """The corners in a row that is the same wherever one starts, and for the reversed face."""
         n = len(self.corners)
@@ -63,7 +65,12 @@ def card_of(angles_deg: Sequence[float], lengths: Sequence[float]) -> Card:
 
 def card_of_face(face: Face) -> Card:
     """The card of a measured face."""
-    return card_of([float(np.degrees(a)) for a in face.angles], face.lengths)
+    return _card_of(face.angles, face.lengths)
+
+
+@lru_cache(maxsize=1024)  # a face is looked at for every layout it is laid in
+def _card_of(angles: tuple[float, ...], lengths: tuple[float, ...]) -> Card:
+    return card_of([math.degrees(a) for a in angles], lengths)
 
 
 @dataclass(frozen=True, eq=False)
