@@ -8,7 +8,7 @@ after round. A mirror image or a turn of the whole changes nothing; a wider stri
 
 import hashlib
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -103,15 +103,23 @@ def alike(shapes: Shapes, near: float) -> tuple[int, ...]:
     return tuple(first)
 
 
-def pattern_of(shapes: Shapes, layout: Layout, near: float) -> str:
-    """The pattern of a layout that was found."""
+def patterns_of(shapes: Shapes, layout: Layout, near: float) -> Iterator[str]:
+    """The pattern of a layout that was found, round after round (``patterns``)."""
     at = np.array(layout.at)
     laid = [Laid(card_of_face(shapes.face(t, over)), at[list(ring)]) for t, over, ring in layout.pieces]
-    return pattern(layout.outline.name, laid, 2 * near)
+    return patterns(layout.outline.name, laid, 2 * near)
 
 
 def pattern(outline: str, pieces: Sequence[Laid], near: float) -> str:
     """The pattern of pieces that fill an outline; corners within ``near`` are one, in the unit of the corners."""
+    return list(patterns(outline, pieces, near))[-1]
+
+
+def patterns(outline: str, pieces: Sequence[Laid], near: float) -> Iterator[str]:
+    """What is known of the pattern after each round; the last is the pattern.
+
+    Layouts that differ in one round have different patterns, and most that do are told apart by the first.
+    """
     edges = [(p, k) for p, piece in enumerate(pieces) for k in range(len(piece.corners))]
     named = [pieces[p].card.edge(k) for p, k in edges]
     contacts, bare = _contacts(pieces, edges, near)
@@ -128,7 +136,7 @@ def pattern(outline: str, pieces: Sequence[Laid], near: float) -> str:
             for p, k in point:
                 heard[p].append(("point", pieces[p].card.corners[k], there))
         colours = [_mark(colour, sorted(map(repr, all_))) for colour, all_ in zip(colours, heard, strict=True)]
-    return f"{outline} {_mark(sorted(colours))}"
+        yield f"{outline} {_mark(sorted(colours))}"
 
 
 def _contacts(

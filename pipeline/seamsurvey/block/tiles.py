@@ -81,6 +81,7 @@ class Places:
             self.kind[face.index] = kinds.setdefault(key, len(kinds))
         self.kinds = list(kinds)
         self._points = self._sampled()
+        self._across = np.ascontiguousarray(self._points.real)
         self._by_place: dict[tuple[int, int, int], list[Tile]] = {}
         self._bin = 4 * near
         self.tiles: list[Tile] = []
@@ -156,8 +157,11 @@ class Places:
 
     def _covered(self, corners: np.ndarray) -> int:
         """The sample points within a piece, as bits."""
-        first, last = np.searchsorted(self._points.real, [corners.real.min(), corners.real.max()])
-        held = _within(corners, self._points[first:last], self.near)
+        first, last = np.searchsorted(self._across, [corners.real.min(), corners.real.max()])
+        up = self._points.imag[first:last]
+        near = np.flatnonzero((up >= corners.imag.min()) & (up <= corners.imag.max()))
+        held = np.zeros(last - first, bool)
+        held[near] = _within(corners, self._points[first:last][near], self.near)
         bits = int.from_bytes(np.packbits(held, bitorder="little").tobytes(), "little")
         return bits << int(first)
 
@@ -220,21 +224,18 @@ class Places:
 
 def _within(ring: np.ndarray, points: np.ndarray, near: float) -> np.ndarray:
     """(m,) whether points lie inside a polygon (n,), by more than ``near``."""
-    inside = np.zeros(len(points), bool)
-    clear = np.ones(len(points), bool)
-    a = ring[-1]
-    for b in ring:
-        along = b - a
-        length = abs(along)
-        local = (points - a) * (along.conjugate() / length)
-        beside = np.abs(local.imag) <= near
-        clear &= ~(beside & (local.real >= -near) & (local.real <= length + near))
-        crosses = (a.imag > points.imag) != (b.imag > points.imag)
-        if crosses.any():
-            at = a.real + (points.imag - a.imag) * ((b.real - a.real) / ((b.imag - a.imag) or 1e-300))
-            inside ^= crosses & (points.real < at)
-        a = b
-    return inside & clear
+    if not len(points):
+        return np.zeros(0, bool)
+    a, b = np.roll(ring, 1)[:, None], ring[:, None]
+    along = b - a
+    length = np.abs(along)
+    local = (points - a) * (along.conj() / length)
+    on_edge = (np.abs(local.imag) <= near) & (local.real >= -near) & (local.real <= length + near)
+    crosses = (a.imag > points.imag) != (b.imag > points.imag)
+    rise = np.where(b.imag == a.imag, 1e-300, b.imag - a.imag)
+    at = a.real + (points.imag - a.imag) * ((b.real - a.real) / rise)
+    odd = (crosses & (points.real < at)).sum(axis=0) % 2 == 1
+    return np.asarray(odd & ~on_edge.any(axis=0))
 
 
 def turn_of(face: Face, corners: Sequence[complex]) -> float:
