@@ -308,7 +308,8 @@ class _Closing:
         outline, pieces = scaled(outline, pieces, scale)
         return Block(
             outline=outline,
-            size_u_mm=measured.size_u_mm * scale,
+            # What was measured, as far as it may be off, is within this of the size that was set, too.
+            size_u_mm=(measured.size_u_mm + _apart(closed.size, measured.size)) * scale,
             symmetry=contender.symmetry,
             pieces=pieces,
             seams=seams_of(pieces),
@@ -320,6 +321,10 @@ class _Closing:
             matches=finish.matches,
             snapped=snapped,
         )
+
+
+def _apart(one: tuple[float, float], other: tuple[float, float]) -> float:
+    return max(abs(a - b) for a, b in zip(one, other, strict=True))
 
 
 def _believable(closed: Closed) -> bool:
