@@ -13,7 +13,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from seamsurvey.block.groups import Group
-from seamsurvey.block.opening import STRAIGHT, TURN, Loop, cut_off, holds, loop_of
+from seamsurvey.block.opening import STRAIGHT, Loop, cut_off, loop_of
+from seamsurvey.block.rings import TURN, holds
 from seamsurvey.block.shapes import Face
 from seamsurvey.block.tiles import Orbit, Places, left_over
 from seamsurvey.block.work import Work

@@ -9,13 +9,13 @@ radians; directions unit complex.
 
 import cmath
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from seamsurvey.block.rings import TURN, rings_of
 from seamsurvey.block.shapes import area_of
 
-TURN = 2 * math.pi
 STRAIGHT = 0.06  # radians: a loop that turns by less goes straight on; no card has so flat a corner
 
 
@@ -71,7 +71,7 @@ def cut_off(loop: Loop, piece: Loop, near: float, least_area: float) -> list[Loo
             edges[onward, v] = -way
     if not shared:
         return None
-    loops = _rings(edges) or _traced(at, edges)
+    loops = rings_of(at, edges)
     if loops is None:
         return None
     opened: list[Loop] = []
@@ -151,60 +151,6 @@ def _matched(
     return (at, ring, outline, own) if len(set(outline)) == len(outline) else None
 
 
-def _rings(edges: Iterable[tuple[int, int]]) -> list[list[int]] | None:
-    """The loops of directed edges where but one leaves every place, as nearly always; None where several do."""
-    onward: dict[int, int] = {}
-    for a, b in edges:
-        if a in onward:
-            return None
-        onward[a] = b
-    loops = []
-    while onward:
-        first = min(onward)
-        part, here = [first], onward.pop(first)
-        while here != first:
-            part.append(here)
-            if here not in onward:
-                return None
-            here = onward.pop(here)
-        loops.append(part)
-    return loops
-
-
-def _traced(at: list[complex], edges: Iterable[tuple[int, int]]) -> list[list[int]] | None:
-    """Simple loops of directed edges; where several leave a place, each bounds the opening it is next to."""
-    onward: dict[int, list[int]] = {}
-    for a, b in sorted(edges):
-        onward.setdefault(a, []).append(b)
-    loops: list[list[int]] = []
-    while onward:
-        here = next((v for v, ways in onward.items() if len(ways) == 1), next(iter(onward)))
-        part, came = [here], -1
-        while True:
-            ways = onward.get(here)
-            if not ways:
-                return None
-            if len(ways) == 1 or came < 0:
-                choice = ways[0]
-            else:
-                back = at[came] - at[here]
-                choice = min(ways, key=lambda w: cmath.phase(back / (at[w] - at[here])) % TURN or TURN)
-            ways.remove(choice)
-            if not ways:
-                del onward[here]
-            came, here = here, choice
-            if here in part:
-                k = part.index(here)
-                loops.append(part[k:])
-                del part[k + 1 :]
-                if k == 0:
-                    break
-                came = part[k - 1]
-            else:
-                part.append(here)
-    return loops
-
-
 def _plain(points: list[complex], ways: list[complex]) -> Loop:
     """The loop without points where it goes straight on, or back on itself."""
     if not any(-STRAIGHT < (a / b).imag < STRAIGHT for a, b in zip((ways[-1], *ways), ways, strict=False)):
@@ -224,17 +170,3 @@ def _plain(points: list[complex], ways: list[complex]) -> Loop:
             k += 1
             idle += 1
     return Loop(tuple(points), tuple(ways))
-
-
-def holds(loop: Sequence[complex], point: complex) -> bool:
-    """Whether a loop holds a point, by counting crossings of the ray to the right."""
-    inside = False
-    y = point.imag
-    a = loop[-1]
-    for b in loop:
-        if (a.imag > y) != (b.imag > y) and point.real < a.real + (y - a.imag) * (b.real - a.real) / (
-            b.imag - a.imag
-        ):
-            inside = not inside
-        a = b
-    return inside
