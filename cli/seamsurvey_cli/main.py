@@ -1,6 +1,7 @@
 """The command line: seamsurvey COMMAND. Results go to stdout, progress and advice to stderr."""
 
 import json
+import os
 import sys
 import traceback
 from importlib import import_module
@@ -11,6 +12,10 @@ import click
 from seamsurvey import __version__
 from seamsurvey.errors import Exit, SeamsurveyError, plain
 from seamsurvey_cli import console
+
+# Adjustments have some hundred unknowns at most: several threads on one of them spend far more time waiting for one
+# another than calculating. Numpy reads this when it is loaded, so nothing here may load it before.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # Each command's module is imported only when it is called or asked for help: --help must stay quick.
 _COMMANDS = {

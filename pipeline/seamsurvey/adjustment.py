@@ -15,7 +15,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import linalg, stats
+from scipy import linalg
+from scipy.special import chdtrc
 
 Array = NDArray[np.float64]
 Linearised = Callable[[Array], tuple[Array, Array]]
@@ -66,7 +67,7 @@ class Adjustment:
     @property
     def p_value(self) -> float:
         """Probability of so large a chi-square if the stated errors are right; 1 where nothing is redundant."""
-        return float(stats.chi2.sf(self.chi_square, self.dof)) if self.dof else 1.0
+        return float(chdtrc(self.dof, self.chi_square)) if self.dof else 1.0
 
     @property
     def standard_errors(self) -> Array:

@@ -2,6 +2,7 @@
 
 import contextlib
 import time
+from collections.abc import Callable
 from unittest import mock
 
 import numpy as np
@@ -36,8 +37,8 @@ def work(count: int = 40) -> Table:
     made: list[Work] = []
 
     class Seen(Work):
-        def __init__(self, limit_s: float) -> None:
-            super().__init__(limit_s)
+        def __init__(self, limit_s: float, stop: Callable[[], bool] | None = None) -> None:
+            super().__init__(limit_s, stop)
             made.append(self)
 
     took = []

@@ -6,6 +6,7 @@ from attrs import evolve
 
 from seamsurvey.block.assemble import assemble
 from seamsurvey.block.parted import falls_apart
+from seamsurvey.model import TemplateSet
 from tests.block.sets import measured, tiling_faults
 from tests.block.test_parted import layout_of
 from tests.scene.families import MM_PER_INCH, family
@@ -95,26 +96,39 @@ def test_corners_off_the_grid_stay_off_it() -> None:
     assert np.abs(corners - np.round(corners)).max() > 0.1
 
 
-def test_a_size_little_known_goes_to_the_whole_inch() -> None:
-    """A star of 12 in by a ruler that may be off by 0.6 % is a 12 in block: 11 15/16 in are nobody's plan."""
-    exact = measured(trade_block("eight-pointed star"), 0.05, 2)
-    small = evolve(
+def _by_a_doubtful_ruler(exact: TemplateSet, factor: float) -> TemplateSet:
+    """The same cards, all measured so many times as large, by a ruler that may be off by 0.6 %."""
+    return evolve(
         exact,
         shared_covariance=np.array([[0.003**2]]),
         templates=tuple(
-            evolve(
-                t,
-                finished_outline=t.finished_outline * 0.9951,
-                sensitivity=t.finished_outline.reshape(-1, 1),
-            )
+            evolve(t, finished_outline=t.finished_outline * factor, sensitivity=t.finished_outline.reshape(-1, 1))
             for t in exact.templates
         ),
     )
+
+
+def test_a_size_little_known_goes_to_the_whole_inch() -> None:
+    """A star of 12 in by a ruler that may be off by 0.6 % is a 12 in block: 11 15/16 in are nobody's plan."""
+    small = _by_a_doubtful_ruler(measured(trade_block("eight-pointed star"), 0.05, 2), 0.9951)
     plain, block = assemble(small)[0], assemble(small, grid_mm=GRID)[0]
     assert round(plain.width / GRID) == 12 * 16 - 1
     assert plain.size_u_mm > 12 * MM_PER_INCH - plain.width
     assert block.width == pytest.approx(12 * MM_PER_INCH, abs=1e-9)
     assert max(tiling_faults(block)) < 1e-9
+
+
+def test_a_size_that_is_set_is_the_roundest_in_reach_and_its_doubt_reaches_all_that_was_measured() -> None:
+    """Measured nearest 7 11/16 in, to more than 1/16 in: it is 7 3/4 in, and its doubt grows by the way there."""
+    truth = family("box-in-box")
+    wanted = 7.75 * MM_PER_INCH
+    cards = _by_a_doubtful_ruler(measured(truth, 0.02, 1), 0.9955 * wanted / max(truth.size))
+    plain, block = assemble(cards)[0], assemble(cards, grid_mm=GRID)[0]
+    assert round(plain.width / GRID) * GRID == pytest.approx((7 + 11 / 16) * MM_PER_INCH)
+    assert block.width == pytest.approx(wanted, abs=1e-9)
+    moved = max(block.width - plain.width, block.height - plain.height)
+    assert moved > 0.5
+    assert block.size_u_mm == pytest.approx(plain.size_u_mm + moved, abs=1e-6)
 
 
 def test_a_size_well_known_stays_off_the_whole_inch() -> None:

@@ -46,6 +46,7 @@ _DOUBTFUL = 1e-3  # p-value of the global test below which the block carries a w
 _TILES = 1e-7  # of the block's area: closed layouts tile to rounding, or miss by far more
 _MOST_OFFERED = 12
 _TURNING_S = 3.0
+_LAST_RESORT = 6  # times less for the search by measured shapes where regular ones were searched
 _MOST_CLOSED = 40  # layouts that are adjusted; with a picture to choose by, the more
 _MOST_SHOWN = 24
 _WORST_FIT = 8.0  # logarithm of odds that the worst fit costs: measurements may be worse than they say
@@ -119,7 +120,8 @@ def assemble(
             offer = closing.offer(some, found=len(some), searched_all=False)
         say(f"{survey.found} layout(s) fit")
         return but_for_one(offer.blocks, templates, shapes, known)
-    work = Work(time_limit_s, stop)  # another search, with a limit of its own
+    # Another search, with a limit of its own: for cards that follow a plan a last resort, which seldom finds more.
+    work = Work(time_limit_s / _LAST_RESORT if survey.planned else time_limit_s, stop)
     closing = _Closing(templates, shapes, finish, work, counted=counted)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
@@ -306,7 +308,8 @@ class _Closing:
         outline, pieces = scaled(outline, pieces, scale)
         return Block(
             outline=outline,
-            size_u_mm=measured.size_u_mm * scale,
+            # What was measured, as far as it may be off, is within this of the size that was set, too.
+            size_u_mm=(measured.size_u_mm + _apart(closed.size, measured.size)) * scale,
             symmetry=contender.symmetry,
             pieces=pieces,
             seams=seams_of(pieces),
@@ -318,6 +321,10 @@ class _Closing:
             matches=finish.matches,
             snapped=snapped,
         )
+
+
+def _apart(one: tuple[float, float], other: tuple[float, float]) -> float:
+    return max(abs(a - b) for a, b in zip(one, other, strict=True))
 
 
 def _believable(closed: Closed) -> bool:

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from scipy import stats
+from scipy.special import chdtrc
 
 from seamsurvey.adjustment import W_REJECT
 from seamsurvey.arcs import arc_length, sweep_of
@@ -35,7 +35,7 @@ class Bows:
     def with_corners(self, chi_square: float, conditions: int) -> tuple[float, float, int]:
         """Sigma0, p-value and conditions of corners and arcs together."""
         total, dof = self.chi_square + chi_square, self.conditions + conditions
-        return math.sqrt(total / dof), float(stats.chi2.sf(total, dof)), dof
+        return math.sqrt(total / dof), float(chdtrc(dof, total)), dof
 
     def of(self, template: int, over: bool) -> tuple[float, ...]:
         """The bulges of a template's face; empty when all its edges are straight."""

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from seamsurvey.block.fill import Budget, Filling, Fullest
 from seamsurvey.block.groups import Group, Shift, groups, isometries
@@ -131,6 +132,7 @@ class _Alike:
         self._far = far
         self._spokes = np.zeros((0, 0))  # of each kept layout, card by card in order of length; more rows than used
         self._tiles: list[list[Tile]] = []
+        self._middles: list[NDArray[np.complex128]] = []  # of their tiles
 
     def seen(self, places: Places, numbers: tuple[int, ...], moves: Sequence[Shift]) -> bool:
         """Whether the tiles make a layout that was kept, turned or mirrored perhaps; else it is kept."""
@@ -145,11 +147,29 @@ class _Alike:
             self._spokes = grown
         # Lengths from the middle are the same whichever way a layout is turned: that rules out nearly all.
         like = np.flatnonzero(np.abs(self._spokes[:kept] - spokes).max(axis=1) <= self._far)
-        if any(self._is(tiles, move, self._tiles[k]) for k in like for move in moves):
+        middles = np.array([tile.middle for tile in tiles])
+        if any(self._is(tiles, moves[m], self._tiles[k]) for k, m in self._may_be(like, middles, moves)):
             return True
         self._spokes[kept] = spokes
         self._tiles.append(tiles)
+        self._middles.append(middles)
         return False
+
+    def _may_be(
+        self, like: NDArray[np.intp], middles: NDArray[np.complex128], moves: Sequence[Shift]
+    ) -> list[tuple[int, int]]:
+        """Which of the layouts ``like`` (by number), and which move, bring every tile's middle onto a middle."""
+        if not len(like):
+            return []
+        others = np.array([self._middles[k] for k in like])
+        moved = np.array([move.turn * (middles.conj() if move.mirrored else middles) + move.by for move in moves])
+        able = np.ones((len(like), len(moves)), bool)
+        for place in range(len(middles)):
+            k, m = np.nonzero(able)
+            if not len(k):
+                break
+            able[k, m] = (np.abs(others[k] - moved[m, place][:, None]) <= self._far).any(axis=1)
+        return [(int(like[k]), int(m)) for k, m in np.argwhere(able)]
 
     def _is(self, tiles: Sequence[Tile], move: Shift, others: Sequence[Tile]) -> bool:
         return all(any(self._on(tile, move, other) for other in others) for tile in tiles)

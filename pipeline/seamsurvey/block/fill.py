@@ -7,18 +7,23 @@ have no filling with what was left is known when it comes up again.
 """
 
 import cmath
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from seamsurvey.block.groups import Group
-from seamsurvey.block.opening import STRAIGHT, TURN, Loop, cut_off, holds, loop_of
+from seamsurvey.block.opening import STRAIGHT, Loop, cut_off, loop_of
+from seamsurvey.block.rings import TURN, holds
 from seamsurvey.block.shapes import Face
 from seamsurvey.block.tiles import Orbit, Places, left_over
 from seamsurvey.block.work import Work
 
 _CONVEX = math.radians(171)  # nothing is fitted to a flatter corner
 _MOST_FAILED = 200_000
+
+_Corner = tuple[complex, complex, complex, complex, complex, complex, complex]
+"""The points before, at and after it, and the ways of the edges that come to those and leave the last."""
 
 
 @dataclass
@@ -62,6 +67,8 @@ class Filling:
         self._faces = in_stock
         self._least = 0.6 * min((f.area for f in in_stock), default=1.0)
         self._angles, self._lengths = places.angle_sums, places.length_sums
+        self._corners: dict[_Corner, tuple[Orbit, ...] | None] = {}
+        self._rounding: dict[complex, tuple[int, int]] = {}
         self._at_corner: dict[tuple[int, ...], tuple[Orbit, ...]] = {}
         self._orbits: dict[int, Orbit | None] = {}
         self._failed: set[tuple[int, tuple[int, ...], frozenset[tuple[int, int]]]] = set()
@@ -106,8 +113,15 @@ class Filling:
 
     def _rounded(self, loops: tuple[Loop, ...]) -> frozenset[tuple[int, int]]:
         """An opening's corners, roughly: two that cover the same sample points may yet differ by a thin strip."""
-        step = 2 * self._near
-        return frozenset((round(z.real / step), round(z.imag / step)) for loop in loops for z in loop.points)
+        step, known = 2 * self._near, self._rounding
+        found = []
+        for loop in loops:
+            for z in loop.points:
+                rounded = known.get(z)
+                if rounded is None:
+                    rounded = known[z] = round(z.real / step), round(z.imag / step)
+                found.append(rounded)
+        return frozenset(found)
 
     def _laid(self, loops: tuple[Loop, ...], orbit: Orbit) -> tuple[Loop, ...] | None:
         """What stays open when a piece and its images are laid."""
@@ -145,8 +159,8 @@ class Filling:
         best: list[Orbit] | None = None
         for loop in loops:
             for found in self.corners(loop):
-                able = [o for o in found if not o.covers & covered and all(stock[i] >= u for i, u in o.uses)]
-                if best is None or len(able) < len(best):
+                able = _able(found, covered, stock, None if best is None else len(best))
+                if able is not None:
                     best = able
                     if len(best) <= 1:
                         return best
@@ -156,20 +170,31 @@ class Filling:
         """For each convex corner of a loop all that can be laid there, whatever is in stock."""
         points, ways = loop.points, loop.ways
         n = len(points)
-        lengths = [abs(points[(k + 1) % n] - points[k]) for k in range(n)]
-        gaps = [cmath.phase(-ways[k - 1] / ways[k]) % TURN for k in range(n)]
         for k in range(n):
-            if gaps[k] <= _CONVEX:
-                far = k + 1 if k + 1 < n else 0
-                yield self._choices(points[k], ways[k], gaps, lengths, k, far)
+            far = k + 1 if k + 1 < n else 0
+            # Most corners of an opening are those of the one before: what is asked of them is exactly the same.
+            here = points[k - 1], points[k], points[far], ways[k - 2], ways[k - 1], ways[k], ways[far]
+            if here in self._corners:
+                known = self._corners[here]
+            else:
+                known = self._corners[here] = self._at(here)
+            if known is not None:
+                yield known
+
+    def _at(self, corner: _Corner) -> tuple[Orbit, ...] | None:
+        """All that can be laid at a corner, None where it is not convex."""
+        before, here, after, *ways = corner
+        behind, gap, beyond = (cmath.phase(-a / b) % TURN for a, b in itertools.pairwise(ways))
+        if gap > _CONVEX:
+            return None
+        return self._choices(here, ways[2], abs(after - here), abs(here - before), (behind, gap, beyond))
 
     def _choices(
-        self, here: complex, out: complex, gaps: list[float], lengths: list[float], k: int, far: int
+        self, here: complex, out: complex, length: float, back: float, gaps: tuple[float, float, float]
     ) -> tuple[Orbit, ...]:
-        """All that can be laid at corner k of a loop, whatever is in stock."""
+        """All that can be laid at a corner, whatever is in stock; ``gaps`` open before it, there, and after it."""
         near = self._near
-        length, back = lengths[k], lengths[k - 1]
-        gap, beyond, behind = gaps[k], gaps[far], gaps[k - 1]
+        behind, gap, beyond = gaps
         key = (
             round(here.real / near), round(here.imag / near), round(cmath.phase(out) * 40), round(gap * 40),
             round(length / near), round(back / near), round(beyond * 40), round(behind * 40),
@@ -237,3 +262,19 @@ class Filling:
             self.work.spend("placed", self.group.order)
             self._orbits[tile.number] = self.places.orbit(tile, self.group)
         return self._orbits[tile.number]
+
+
+def _able(found: tuple[Orbit, ...], covered: int, stock: tuple[int, ...], most: int | None) -> list[Orbit] | None:
+    """What of ``found`` can be laid on what is open and in stock; None where that is ``most`` or more."""
+    able: list[Orbit] = []
+    for orbit in found:
+        if orbit.covers & covered:
+            continue
+        for kind, number in orbit.uses:
+            if stock[kind] < number:
+                break
+        else:
+            able.append(orbit)
+            if len(able) == most:
+                return None
+    return able

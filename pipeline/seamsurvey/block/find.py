@@ -40,10 +40,9 @@ _MOST_TASKS = 400  # of one level: where there are more, guessing the counts has
 
 @dataclass
 class Found:
-    """Layouts, the likeliest first, and the close rivals among them; what was tried, and the fullest failure."""
+    """Layouts, the likeliest first; what was tried, and the fullest failure."""
 
     layouts: list[Ranked] = field(default_factory=list)
-    rivals: list[Ranked] = field(default_factory=list)
     searched_all: bool = True
     tried: int = 0
     steps: int = 0
@@ -86,10 +85,13 @@ class Finder:
                 self.judge(layouts)
             # A search cut short may have missed the likeliest. With counts known the beam has looked for rivals,
             # which meet as many conditions, beside it; with counts guessed a thorough search must.
-            enough = len(self.found.rivals) >= _ENOUGH_RIVALS or (self.counted and layouts)
-            if self.found.searched_all or self.late() or enough:
+            if self.found.searched_all or self.late() or self._enough():
                 break
         return self.found
+
+    def _enough(self) -> bool:
+        order = self.found.layouts
+        return bool(order) and (self.counted or len(close_rivals(order[0], order[1:])) >= _ENOUGH_RIVALS)
 
     def sewn(self) -> Generator[Layout]:
         """Layouts that sewing whole edges together comes to: for large blocks, where the search is slow."""
@@ -228,12 +230,11 @@ class Finder:
         return layouts
 
     def judge(self, layouts: list[Layout]) -> None:
-        """Rank layouts, which may come from several snaps, and find the rivals of the best."""
+        """Rank layouts, which may come from several snaps, the likeliest first."""
         order = ranked(self.shapes, layouts)
         if not self.counted:
             order = _small_first(order)
         self.found.layouts = order
-        self.found.rivals = close_rivals(order[0], order[1:])
 
     def _areas(self, layout: Layout) -> Iterator[float]:
         return (self.shapes.areas[t] for t, _, _ in layout.pieces)

@@ -6,13 +6,11 @@ Positions are complex mm, block frame; they may move (``spring.py``), the loops 
 """
 
 import cmath
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from seamsurvey.block.rings import TURN, holds, rings_of
 from seamsurvey.block.shapes import area_of, bows_alike
-
-TURN = 2 * math.pi
 
 Bows = dict[tuple[int, int], float]
 """Bulges of curved edges, by the vertices from and to which they run."""
@@ -96,7 +94,7 @@ def _loop_around(frontier: Frontier, corners: list[complex], snap: float) -> int
         return 0
     point = inner_point(corners, snap)
     for k, loop in enumerate(frontier.loops):
-        if _contains([frontier.at[v] for v in loop], point):
+        if holds([frontier.at[v] for v in loop], point):
             return k
     return None
 
@@ -144,7 +142,7 @@ def _match_corners(frontier: Frontier, loop: list[int], corners: list[complex], 
                     laid.meetings.append((v, a, b))
                 break
         else:
-            if not _contains([at[u] for u in loop], corner):
+            if not holds([at[u] for u in loop], corner):
                 return None
             at.append(corner)
             sides.append(0)
@@ -193,13 +191,13 @@ def _lies_inside(frontier: Frontier, loop: list[int], chain: list[int]) -> bool:
         if (b, a) in edges:
             return False
         p, q = at[a], at[b]
-        if not _contains(shape, (p + q) / 2):
+        if not holds(shape, (p + q) / 2):
             return False
         for c, d in edges:
             if c not in (a, b) and d not in (a, b) and _cross(p, q, at[c], at[d]):
                 return False
     outline = [at[v] for v in chain]
-    return not any(v not in on_chain and _contains(outline, at[v]) for v in loop)
+    return not any(v not in on_chain and holds(outline, at[v]) for v in loop)
 
 
 def _bow(frontier: Frontier, loop: list[int], chain: list[int], own: Bows, snap: float) -> bool:
@@ -223,7 +221,7 @@ def _bow(frontier: Frontier, loop: list[int], chain: list[int], own: Bows, snap:
 
 
 def _cancel(frontier: Frontier, loop: list[int], chain: list[int]) -> list[list[int]] | None:
-    """Take the piece's edges off the loop's; trace what stays open as simple loops."""
+    """Take the piece's edges off the loop's; what stays open as simple loops."""
     edges = {(loop[i - 1], loop[i]) for i in range(len(loop))}
     for i in range(len(chain)):
         edge = (chain[i - 1], chain[i])
@@ -231,54 +229,7 @@ def _cancel(frontier: Frontier, loop: list[int], chain: list[int]) -> list[list[
             edges.remove(edge)
         else:
             edges.add((edge[1], edge[0]))
-    onward: dict[int, list[int]] = {}
-    for a, b in sorted(edges):
-        onward.setdefault(a, []).append(b)
-    loops = []
-    while onward:
-        start = next(iter(onward))
-        here, part = start, [start]
-        came = -1
-        while True:
-            ways = onward.get(here)
-            if not ways:
-                return None
-            choice = ways[0] if len(ways) == 1 or came < 0 else _first_clockwise(frontier.at, came, here, ways)
-            ways.remove(choice)
-            if not ways:
-                del onward[here]
-            came, here = here, choice
-            if here in part:
-                # A loop that meets itself at a vertex falls apart into two there.
-                k = part.index(here)
-                loops.append(part[k:])
-                del part[k + 1 :]
-                if k == 0:
-                    break
-                came = part[k - 1]
-            else:
-                part.append(here)
-    return loops
-
-
-def _first_clockwise(at: list[complex], came: int, here: int, ways: list[int]) -> int:
-    """The edge that bounds the same opening as the one we came along."""
-    back = at[came] - at[here]
-    return min(ways, key=lambda w: cmath.phase(back / (at[w] - at[here])) % TURN)
-
-
-def _contains(shape: list[complex], point: complex) -> bool:
-    """Whether a polygon holds a point, by counting crossings of the ray to the right."""
-    inside = False
-    y = point.imag
-    a = shape[-1]
-    for b in shape:
-        if (a.imag > y) != (b.imag > y) and point.real < a.real + (y - a.imag) * (b.real - a.real) / (
-            b.imag - a.imag
-        ):
-            inside = not inside
-        a = b
-    return inside
+    return rings_of(frontier.at, edges)
 
 
 def _cross(p: complex, q: complex, c: complex, d: complex) -> bool:

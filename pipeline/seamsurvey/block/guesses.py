@@ -7,7 +7,7 @@ lies in the middle.
 
 import heapq
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from seamsurvey.block.hypotheses import Known
@@ -150,26 +150,30 @@ def _counts(shapes: Shapes, known: Known, area: float, folds: int) -> Iterator[t
     found = 0
     steps = 0
 
-    def spread(k: int, left: float, counts: dict[int, int], middle: bool) -> Iterator[tuple[int, ...]]:
+    def spread(k: int, left: float, counts: tuple[int, ...], middle: bool) -> Iterator[tuple[int, ...]]:
         nonlocal found, steps
         steps += 1
         if steps > _STEPS or found >= _MOST_OF_SIZE:
             return
         if k == len(order):
-            if abs(left) <= off and sum(counts.values()) <= _MOST_PIECES:
+            if abs(left) <= off and sum(counts) <= _MOST_PIECES:
                 found += 1
-                yield tuple(counts[t] for t in range(len(areas)))
+                by_template = dict(zip(order, counts, strict=True))
+                yield tuple(by_template[t] for t in range(len(areas)))
             return
         t = order[k]
+        choices: Iterable[int]
         if t in fixed:
-            choices = [fixed[t]]
+            choices = (fixed[t],)
         else:
             most = int((left - least[k + 1] + off) / areas[t])
-            choices = [c for c in range(1, most + 1) if c % folds == 0 or (c % folds == 1 and not middle)]
             if k == len(order) - 1:
                 exact = round(left / areas[t])
-                choices = [c for c in choices if c == exact]
+                choices = (exact,) if 1 <= exact <= most else ()
+            else:
+                choices = range(1, most + 1)
+            choices = [c for c in choices if c % folds == 0 or (c % folds == 1 and not middle)]
         for c in choices:
-            yield from spread(k + 1, left - c * areas[t], {**counts, t: c}, middle or c % folds == 1)
+            yield from spread(k + 1, left - c * areas[t], (*counts, c), middle or c % folds == 1)
 
-    yield from spread(0, area, {}, False)
+    yield from spread(0, area, (), False)

@@ -9,12 +9,13 @@ radians; directions unit complex.
 
 import cmath
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
+from seamsurvey.block.rings import TURN, rings_of
 from seamsurvey.block.shapes import area_of
 
-TURN = 2 * math.pi
 STRAIGHT = 0.06  # radians: a loop that turns by less goes straight on; no card has so flat a corner
 
 
@@ -24,6 +25,18 @@ class Loop:
 
     points: tuple[complex, ...]
     ways: tuple[complex, ...]
+
+    @cached_property
+    def edges(self) -> tuple[tuple[complex, complex, float, complex], ...]:
+        """Of the edge that comes to each point: start, the whole of it, its length, and what turns it level."""
+        found = []
+        start = self.points[-1]
+        for end in self.points:
+            along = end - start
+            length = abs(along)
+            found.append((start, along, length, along.conjugate() / length))
+            start = end
+        return tuple(found)
 
 
 def loop_of(points: Sequence[complex]) -> Loop:
@@ -58,7 +71,7 @@ def cut_off(loop: Loop, piece: Loop, near: float, least_area: float) -> list[Loo
             edges[onward, v] = -way
     if not shared:
         return None
-    loops = _traced(at, edges)
+    loops = rings_of(at, edges)
     if loops is None:
         return None
     opened: list[Loop] = []
@@ -88,16 +101,15 @@ def _matched(
     own: list[int] = []
     free: list[int] = []
     for corner in piece:
-        best, close = -1, near
-        for i, point in enumerate(loop):
-            away = abs(point - corner)
-            if away < close:
-                best, close = i, away
-        if best < 0:
+        away = [abs(point - corner) for point in loop]
+        close = min(away)
+        if close < near:
+            best = away.index(close)
+        else:
             best = len(at)
             at.append(corner)
             free.append(best)
-        elif best in own:
+        if best in own:
             return None
         own.append(best)
     ring: list[int] = []
@@ -105,12 +117,9 @@ def _matched(
         parted: dict[int, list[tuple[float, int]]] = {}
         for v in free:
             corner = at[v]
-            for i in range(n):
-                start = loop[i - 1]
-                along = loop[i] - start
-                length = abs(along)
-                local = (corner - start) * along.conjugate() / length
-                if 0 < local.real < length and -near < local.imag < near:
+            for i, (start, along, length, level) in enumerate(whole.edges):
+                local = (corner - start) * level
+                if -near < local.imag < near and 0 < local.real < length:
                     parted.setdefault(i, []).append((local.real, v))
                     at[v] = start + along * (local.real / length)
                     break
@@ -131,53 +140,21 @@ def _matched(
         if length < near:
             return None
         turn = along.conjugate() / length
-        on_edge = []
-        for i in others:
-            local = (loop[i] - start) * turn
-            if 0 < local.real < length and -near < local.imag < near:
-                on_edge.append((local.real, i))
+        on_edge = [
+            (local.real, i)
+            for i in others
+            if -near < (local := (loop[i] - start) * turn).imag < near and 0 < local.real < length
+        ]
         on_edge.sort()
         outline.append(v)
         outline += [i for _, i in on_edge]
     return (at, ring, outline, own) if len(set(outline)) == len(outline) else None
 
 
-def _traced(at: list[complex], edges: Iterable[tuple[int, int]]) -> list[list[int]] | None:
-    """Simple loops of directed edges; where several leave a place, each bounds the opening it is next to."""
-    onward: dict[int, list[int]] = {}
-    for a, b in sorted(edges):
-        onward.setdefault(a, []).append(b)
-    loops: list[list[int]] = []
-    while onward:
-        here = next((v for v, ways in onward.items() if len(ways) == 1), next(iter(onward)))
-        part, came = [here], -1
-        while True:
-            ways = onward.get(here)
-            if not ways:
-                return None
-            if len(ways) == 1 or came < 0:
-                choice = ways[0]
-            else:
-                back = at[came] - at[here]
-                choice = min(ways, key=lambda w: cmath.phase(back / (at[w] - at[here])) % TURN or TURN)
-            ways.remove(choice)
-            if not ways:
-                del onward[here]
-            came, here = here, choice
-            if here in part:
-                k = part.index(here)
-                loops.append(part[k:])
-                del part[k + 1 :]
-                if k == 0:
-                    break
-                came = part[k - 1]
-            else:
-                part.append(here)
-    return loops
-
-
 def _plain(points: list[complex], ways: list[complex]) -> Loop:
     """The loop without points where it goes straight on, or back on itself."""
+    if not any(-STRAIGHT < (a / b).imag < STRAIGHT for a, b in zip((ways[-1], *ways), ways, strict=False)):
+        return Loop(tuple(points), tuple(ways))
     k = 0
     idle = 0
     while len(points) > 2 and idle < len(points):
@@ -193,17 +170,3 @@ def _plain(points: list[complex], ways: list[complex]) -> Loop:
             k += 1
             idle += 1
     return Loop(tuple(points), tuple(ways))
-
-
-def holds(loop: Sequence[complex], point: complex) -> bool:
-    """Whether a loop holds a point, by counting crossings of the ray to the right."""
-    inside = False
-    y = point.imag
-    a = loop[-1]
-    for b in loop:
-        if (a.imag > y) != (b.imag > y) and point.real < a.real + (y - a.imag) * (b.real - a.real) / (
-            b.imag - a.imag
-        ):
-            inside = not inside
-        a = b
-    return inside

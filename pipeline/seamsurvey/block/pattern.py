@@ -7,8 +7,10 @@ after round. A mirror image or a turn of the whole changes nothing; a wider stri
 """
 
 import hashlib
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +39,7 @@ class Card:
     corners: tuple[float, ...]
     equals: tuple[int, ...]
 
-    @property
+    @cached_property
     def kind(self) -> tuple[float, ...]:
         """The corners in a row that is the same wherever one starts, and for the reversed face."""
         n = len(self.corners)
@@ -63,7 +65,12 @@ def card_of(angles_deg: Sequence[float], lengths: Sequence[float]) -> Card:
 
 def card_of_face(face: Face) -> Card:
     """The card of a measured face."""
-    return card_of([float(np.degrees(a)) for a in face.angles], face.lengths)
+    return _card_of(face.angles, face.lengths)
+
+
+@lru_cache(maxsize=1024)  # a face is looked at for every layout it is laid in
+def _card_of(angles: tuple[float, ...], lengths: tuple[float, ...]) -> Card:
+    return card_of([math.degrees(a) for a in angles], lengths)
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,15 +103,23 @@ def alike(shapes: Shapes, near: float) -> tuple[int, ...]:
     return tuple(first)
 
 
-def pattern_of(shapes: Shapes, layout: Layout, near: float) -> str:
-    """The pattern of a layout that was found."""
+def patterns_of(shapes: Shapes, layout: Layout, near: float) -> Iterator[str]:
+    """The pattern of a layout that was found, round after round (``patterns``)."""
     at = np.array(layout.at)
     laid = [Laid(card_of_face(shapes.face(t, over)), at[list(ring)]) for t, over, ring in layout.pieces]
-    return pattern(layout.outline.name, laid, 2 * near)
+    return patterns(layout.outline.name, laid, 2 * near)
 
 
 def pattern(outline: str, pieces: Sequence[Laid], near: float) -> str:
     """The pattern of pieces that fill an outline; corners within ``near`` are one, in the unit of the corners."""
+    return list(patterns(outline, pieces, near))[-1]
+
+
+def patterns(outline: str, pieces: Sequence[Laid], near: float) -> Iterator[str]:
+    """What is known of the pattern after each round; the last is the pattern.
+
+    Layouts that differ in one round have different patterns, and most that do are told apart by the first.
+    """
     edges = [(p, k) for p, piece in enumerate(pieces) for k in range(len(piece.corners))]
     named = [pieces[p].card.edge(k) for p, k in edges]
     contacts, bare = _contacts(pieces, edges, near)
@@ -121,7 +136,7 @@ def pattern(outline: str, pieces: Sequence[Laid], near: float) -> str:
             for p, k in point:
                 heard[p].append(("point", pieces[p].card.corners[k], there))
         colours = [_mark(colour, sorted(map(repr, all_))) for colour, all_ in zip(colours, heard, strict=True)]
-    return f"{outline} {_mark(sorted(colours))}"
+        yield f"{outline} {_mark(sorted(colours))}"
 
 
 def _contacts(

@@ -1,5 +1,7 @@
 """What speaks for a layout before anything is measured, as the report states it."""
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,7 +24,7 @@ def prior_of(outline: Array, pieces: tuple[Piece, ...], meeting_points: int) -> 
 
 def _straight_runs(pieces: tuple[Piece, ...]) -> int:
     """The straight lines that seams lie on: seams on one line that touch end to end are one run."""
-    seams = [np.array([seam.start, seam.end]) for seam in seams_of(pieces) if not seam.bulge]
+    seams = [(complex(*seam.start), complex(*seam.end)) for seam in seams_of(pieces) if not seam.bulge]
     runs = list(range(len(seams)))
 
     def root(k: int) -> int:
@@ -37,9 +39,8 @@ def _straight_runs(pieces: tuple[Piece, ...]) -> int:
     return len({root(k) for k in range(len(seams))})
 
 
-def _one_run(a: Array, b: Array) -> bool:
-    if min(float(np.hypot(*(p - q))) for p in a for q in b) > _SAME_LINE_MM:
+def _one_run(a: tuple[complex, complex], b: tuple[complex, complex]) -> bool:
+    if min(abs(p - q) for p in a for q in b) > _SAME_LINE_MM:
         return False
-    u, v = a[1] - a[0], b[1] - b[0]
-    sine = (u[0] * v[1] - u[1] * v[0]) / (np.hypot(*u) * np.hypot(*v))
-    return bool(abs(sine) < np.sin(np.radians(_SAME_LINE_DEG)))
+    turn = (a[1] - a[0]).conjugate() * (b[1] - b[0])
+    return abs(turn.imag) < math.sin(math.radians(_SAME_LINE_DEG)) * abs(turn)

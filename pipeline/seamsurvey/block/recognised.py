@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from seamsurvey.block.as_drawn import laid_as_drawn
 from seamsurvey.block.gap import missing_card
 from seamsurvey.block.hypotheses import Known as Counts
-from seamsurvey.block.pattern import pattern_of
+from seamsurvey.block.pattern import patterns_of
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.tradition import Known, Likeness, lacking, likenesses, tradition, valences_of
@@ -31,12 +31,14 @@ class Recognised:
         valences = valences_of(ring for _, _, ring in layout.pieces)
         # Two layouts of one pattern have points alike: that is soon seen, and rules out most.
         able = [k for k in self.catalogue if k.valences == valences and k.outline == layout.outline.name]
+        mine = patterns_of(self.shapes, layout, self.near)
+        number = 0
+        while able and (mark := next(mine, None)) is not None:
+            able = [known for known in able if known.patterns[number] == mark]
+            number += 1
         if not able:
             return None
-        mine = pattern_of(self.shapes, layout, self.near)
-        found = next((known for known in able if known.pattern == mine), None)
-        if found is None:
-            return None
+        found = able[0]
         counts = Counter(t for t, _, _ in layout.pieces)
         as_drawn = any(
             one.known is found and one.as_drawn and all(counts[t] == n for t, n in enumerate(one.counts))

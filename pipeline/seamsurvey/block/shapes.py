@@ -67,10 +67,11 @@ class Shapes:
 
     def face(self, template: int, reversed_: bool) -> Face:
         """The face of a template; for one whose two faces are the same, the face up."""
-        for face in self.faces:
-            if face.template == template and face.reversed == (reversed_ and not self.mirrored[template]):
-                return face
-        raise KeyError((template, reversed_))
+        return self._by_side[template, reversed_ and not self.mirrored[template]]
+
+    @cached_property
+    def _by_side(self) -> dict[tuple[int, bool], Face]:
+        return {(face.template, face.reversed): face for face in self.faces}
 
     @cached_property
     def shortest_edge(self) -> float:

@@ -19,7 +19,7 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
-from scipy import stats
+from scipy.special import chdtrc
 
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.arcs import arc_length
@@ -36,7 +36,7 @@ _PARALLEL_DEG = 0.5  # closed layouts have edges along a side to far less, or of
 _WITHIN = 2.0  # standard deviations (k = 2): a length's own uncertainty
 _ALLOWED = 0.05  # probability that measurements of a block truly on the grid cost more chi-square than this
 _THERE_MM = 1e-6
-_USUAL_INCH, _USUAL_CM = (INCH, INCH / 2), (10.0, 5.0)
+_USUAL_INCH, _USUAL_CM = (INCH, INCH / 2, INCH / 4, INCH / 8), (10.0, 5.0)
 _COARSER = (8, 4, 2, 1)  # times the person's grid: 1/2, 1/4, 1/8 and 1/16 in
 _SURELY = 3.0  # standard deviations within which every corner must be: one in hundreds may miss two
 _NEAR_MM = 1e-4
@@ -125,7 +125,7 @@ class _Hold:
         cost = tried.adjustment.chi_square - closed.adjustment.chi_square
         conditions = tried.adjustment.dof - closed.adjustment.dof
         scale = max(1.0, closed.closure.sigma0) ** 2
-        return tried if conditions <= 0 or stats.chi2.sf(cost / scale, conditions) >= _ALLOWED else None
+        return tried if conditions <= 0 or chdtrc(conditions, cost / scale) >= _ALLOWED else None
 
 
 def _straight_seams(layout: Layout, closed: Closed) -> tuple[Line, ...]:
@@ -251,14 +251,15 @@ def _targets(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:
 
 
 def _usual(length: float, reach: float, grid: float) -> float:
-    """The whole or half inch (centimetre) a size may be, the rounder the better; else the nearest of the grid.
+    """The whole, half, quarter or eighth of an inch (half centimetre) a size may be, the rounder the better.
 
-    Which of the two the grid says. The likelier size is the rounder one: a block of 11 15/16 in is nobody's plan.
+    Else the nearest of the grid, which says which of the two. The likelier size is the rounder one: a block of
+    11 15/16 in is nobody's plan, and where a size is known to 1/16 in only, each has some sixteenth within reach.
     """
     inches = abs(grid * 64 / INCH - round(grid * 64 / INCH)) < _ON_GRID
     for unit in _USUAL_INCH if inches else _USUAL_CM:
         goal = round(length / unit) * unit
-        if goal > 0 and abs(goal - length) <= reach:
+        if goal > 0 and unit >= grid - _ON_GRID and abs(goal - length) <= reach:
             return goal
     return round(length / grid) * grid
 

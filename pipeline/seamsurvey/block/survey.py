@@ -35,7 +35,7 @@ _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 
 _GUESS_STEPS = (400,)
 _ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 3.0, 2.0, 6.0
 _MOST_LOOKED_AT, _MOST_OF_GUESS = 60, 24  # layouts of one guess
-_RECOGNISED_S = 1.0  # the same where the cards are those of a known block
+_RECOGNISED_S = 1.0  # the same where the cards are those of a known block, which is laid without a search
 _NO_PLAN_STEPS, _NO_PLAN_S = (
     (600,),
     2.0,
@@ -44,11 +44,15 @@ _NO_PLAN_STEPS, _NO_PLAN_S = (
 
 @dataclass
 class Surveyed:
-    """What was found, the likeliest first; ``all``: none can have been missed; ``found``: how many there are."""
+    """What was found, the likeliest first; ``all``: none can have been missed; ``found``: how many there are.
+
+    ``planned``: the cards follow a plan (``classes``).
+    """
 
     contenders: list[Contender] = field(default_factory=list)
     all: bool = False
     found: int = 0
+    planned: bool = False
     shapes: Shapes | None = None
     every: Every | None = None
 
@@ -98,7 +102,12 @@ def surveyed(
         found = with_straight_seams(contenders(plain.shapes, every.layouts, known_blocks), near)
         missed = _drawn(known_blocks, known, outlines, symmetry, found)
         return Surveyed(
-            in_order([*found, *missed]), every.all, len(every.layouts) + len(missed), plain.shapes, every
+            in_order([*found, *missed]),
+            every.all,
+            len(every.layouts) + len(missed),
+            plain.planned,
+            plain.shapes,
+            every,
         )
     return _guessed(plain, known, outlines, near, work, symmetry, finish, known_blocks, say)
 
@@ -142,7 +151,7 @@ def _guessed(
 ) -> Surveyed:
     """The layouts of the likeliest counts, until some are found and a little longer, or the time is up."""
     shapes = plain.shapes
-    result = Surveyed(shapes=shapes)
+    result = Surveyed(planned=plain.planned, shapes=shapes)
     result.contenders = [c for one in _drawn(known_blocks, known, outlines, symmetry) for c in weighed([one])]
     result.found = len(result.contenders)
     by_name = {outline.name: outline for outline in outlines}

@@ -81,11 +81,12 @@ class Places:
             self.kind[face.index] = kinds.setdefault(key, len(kinds))
         self.kinds = list(kinds)
         self._points = self._sampled()
+        self._across = np.ascontiguousarray(self._points.real)
         self._by_place: dict[tuple[int, int, int], list[Tile]] = {}
         self._bin = 4 * near
         self.tiles: list[Tile] = []
         self._places = 0
-        self._images: dict[tuple[int, Shift], Tile | None] = {}
+        self._images: dict[Shift, dict[int, Tile]] = {}  # by move and number
         self._sides = self._half_planes()
         longest = max(abs(a - b) for a in self.outline for b in self.outline)
         self.angle_sums = Sums((a for f in self.faces for a in f.angles), 2 * math.pi, STRAIGHT)
@@ -156,8 +157,11 @@ class Places:
 
     def _covered(self, corners: np.ndarray) -> int:
         """The sample points within a piece, as bits."""
-        first, last = np.searchsorted(self._points.real, [corners.real.min(), corners.real.max()])
-        held = _within(corners, self._points[first:last], self.near)
+        first, last = np.searchsorted(self._across, [corners.real.min(), corners.real.max()])
+        up = self._points.imag[first:last]
+        near = np.flatnonzero((up >= corners.imag.min()) & (up <= corners.imag.max()))
+        held = np.zeros(last - first, bool)
+        held[near] = _within(corners, self._points[first:last][near], self.near)
         bits = int.from_bytes(np.packbits(held, bitorder="little").tobytes(), "little")
         return bits << int(first)
 
@@ -169,9 +173,12 @@ class Places:
 
     def image(self, tile: Tile, move: Shift) -> Tile:
         """The tile where a move brings a tile; mirrored, its other face shows."""
-        key = tile.number, move
-        known = self._images.get(key)
-        if known is None:
+        return self._image_among(self._images.setdefault(move, {}), tile, move)
+
+    def _image_among(self, known: dict[int, Tile], tile: Tile, move: Shift) -> Tile:
+        """The image of a tile; ``known`` are those of this move."""
+        found = known.get(tile.number)
+        if found is None:
             moved = [move(z) for z in tile.corners]
             face = tile.face
             if move.mirrored:
@@ -181,9 +188,13 @@ class Places:
                     start = len(ring) - self.shapes.flips[face.template]
                     ring = ring[start:] + ring[:start]
                 moved = ring
-            known = self.tile(face, moved)
-            self._images[key] = known
-        return known
+            known[tile.number] = found = self.tile(face, moved)
+        return found
+
+    def _places_of(self, numbers: Sequence[int], move: Shift) -> list[int]:
+        """The places to which a move brings tiles."""
+        known = self._images.setdefault(move, {})
+        return [self._image_among(known, self.tiles[k], move).place for k in numbers]
 
     def orbit(self, tile: Tile, group: Group) -> Orbit | None:
         """A tile with its images; None where two of them overlap."""
@@ -203,33 +214,28 @@ class Places:
 
     def canonical(self, numbers: Sequence[int], moves: Sequence[Shift]) -> tuple[int, ...]:
         """The places of a layout's tiles as its move has them that comes first: equal for what is one layout."""
-        tiles = [self.tiles[k] for k in numbers]
-        return min(tuple(sorted(self.image(tile, move).place for tile in tiles)) for move in moves)
+        return min(tuple(sorted(self._places_of(numbers, move))) for move in moves)
 
     def kept(self, numbers: Sequence[int], moves: Sequence[Shift]) -> list[Shift]:
         """The moves that carry a layout to itself."""
-        tiles = [self.tiles[k] for k in numbers]
-        own = {tile.place for tile in tiles}
-        return [move for move in moves if all(self.image(tile, move).place in own for tile in tiles)]
+        own = {self.tiles[k].place for k in numbers}
+        return [move for move in moves if own.issuperset(self._places_of(numbers, move))]
 
 
 def _within(ring: np.ndarray, points: np.ndarray, near: float) -> np.ndarray:
     """(m,) whether points lie inside a polygon (n,), by more than ``near``."""
-    inside = np.zeros(len(points), bool)
-    clear = np.ones(len(points), bool)
-    a = ring[-1]
-    for b in ring:
-        along = b - a
-        length = abs(along)
-        local = (points - a) * (along.conjugate() / length)
-        beside = np.abs(local.imag) <= near
-        clear &= ~(beside & (local.real >= -near) & (local.real <= length + near))
-        crosses = (a.imag > points.imag) != (b.imag > points.imag)
-        if crosses.any():
-            at = a.real + (points.imag - a.imag) * ((b.real - a.real) / ((b.imag - a.imag) or 1e-300))
-            inside ^= crosses & (points.real < at)
-        a = b
-    return inside & clear
+    if not len(points):
+        return np.zeros(0, bool)
+    a, b = np.roll(ring, 1)[:, None], ring[:, None]
+    along = b - a
+    length = np.abs(along)
+    local = (points - a) * (along.conj() / length)
+    on_edge = (np.abs(local.imag) <= near) & (local.real >= -near) & (local.real <= length + near)
+    crosses = (a.imag > points.imag) != (b.imag > points.imag)
+    rise = np.where(b.imag == a.imag, 1e-300, b.imag - a.imag)
+    at = a.real + (points.imag - a.imag) * ((b.real - a.real) / rise)
+    odd = (crosses & (points.real < at)).sum(axis=0) % 2 == 1
+    return np.asarray(odd & ~on_edge.any(axis=0))
 
 
 def turn_of(face: Face, corners: Sequence[complex]) -> float:

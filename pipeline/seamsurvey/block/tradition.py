@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from seamsurvey.block.pattern import Card, Laid, alike, card_of, card_of_face, pattern
+from seamsurvey.block.pattern import Card, Laid, alike, card_of, card_of_face, patterns
 from seamsurvey.block.shapes import Shapes, area_of
 
 Complexes = NDArray[np.complex128]
@@ -71,11 +71,16 @@ class Known:
         return Known(self.name, self.famous, self.outline, self.valences, pieces)
 
     @cached_property
-    def pattern(self) -> str:
-        """How its pieces lie to one another."""
+    def patterns(self) -> tuple[str, ...]:
+        """How its pieces lie to one another, told more closely round by round."""
         laid = [Laid(card_of(*_angles_and_lengths(corners)), corners) for _, corners in self.pieces]
         width = float(np.ptp(np.concatenate([corners for _, corners in self.pieces]).real))
-        return pattern(self.outline, laid, _NEAR * width)
+        return tuple(patterns(self.outline, laid, _NEAR * width))
+
+    @property
+    def pattern(self) -> str:
+        """How its pieces lie to one another."""
+        return self.patterns[-1]
 
 
 @dataclass(frozen=True)

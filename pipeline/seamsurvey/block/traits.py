@@ -7,17 +7,18 @@ import cmath
 import itertools
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 
 from seamsurvey.block.search import Layout
-from seamsurvey.block.shapes import Shapes
+from seamsurvey.block.shapes import Shapes, area_of
 
 _SAME_DEG = 1.5  # directions of lines nearer to one another are one
 _MOST_CELLS = 9  # across a block
+_Line = TypeVar("_Line", bound=tuple[float, Any, Any])
 _EVEN = 0.02  # share of the side by which lines may miss equal spaces
 
 
@@ -64,16 +65,17 @@ class Traits:
 def traits_of(shapes: Shapes, layout: Layout, kept: Sequence[Moving], near: float) -> Traits:
     """The traits of a layout that the moves ``kept`` carry to itself; ``near`` mm is its tolerance."""
     at = np.array(layout.at)
-    middle = complex(np.mean(layout.outline.at(*layout.size)))
-    centres = np.array([at[list(ring)].mean() for _, _, ring in layout.pieces])
-    runs = _runs(layout, at, near)
+    corners = layout.outline.at(*layout.size)
+    middle = sum(corners) / len(corners)
+    centres = np.array([sum(layout.at[v] for v in ring) / len(ring) for _, _, ring in layout.pieces])
+    runs = _runs(layout, near)
     inside = [r for r in runs if not r.on_side]
     through = [r for r in inside if r.from_side and r.to_side]
     across = _equal([abs(r.offset) for r in through if r.upright], layout.size[0])
     down = _equal([abs(r.offset) for r in through if r.level], layout.size[1])
     counts = Counter(t for t, _, _ in layout.pieces)
     kinds, as_they_lie = _kinds_of_cell(layout, centres, across, down) if across * down > 1 else (0, 0)
-    taken = _taken_off(layout, at, near) if len(layout.outline.corners) == 4 else []
+    taken = _taken_off(layout, near) if len(layout.outline.corners) == 4 else []
     centred = bool(min(np.abs(at - middle).min(), np.abs(centres - middle).min()) <= 3 * near)
     return Traits(
         pieces=len(layout.pieces),
@@ -122,43 +124,52 @@ class _Run:
         return abs(self.direction.imag) < 0.02
 
 
-def _runs(layout: Layout, at: np.ndarray, near: float) -> list[_Run]:
-    """All straight runs of edges, those along the outline among them."""
-    a = np.array([v for _, _, ring in layout.pieces for v in ring])
-    b = np.array([v for _, _, ring in layout.pieces for v in (*ring[1:], ring[0])])
-    along = at[b] - at[a]
-    angle = np.degrees(np.angle(along)) % 180
-    angle = np.where(angle > 180 - _SAME_DEG, angle - 180, angle)
-    order = np.argsort(angle)
-    cuts = np.flatnonzero(np.diff(angle[order]) > _SAME_DEG) + 1
-    sides = np.array(layout.sides)
+def _runs(layout: Layout, near: float) -> list[_Run]:
+    """All straight runs of edges, those along the outline among them.
+
+    Plain numbers: a layout has some dozens of edges in a few directions, too few for arrays to pay.
+    """
+    at, sides = layout.at, layout.sides
+    edges: list[tuple[float, int, int]] = []
+    for _, _, ring in layout.pieces:
+        for v, w in zip(ring, (*ring[1:], ring[0]), strict=True):
+            angle = math.degrees(cmath.phase(at[w] - at[v])) % 180
+            edges.append((angle - 180 if angle > 180 - _SAME_DEG else angle, v, w))
+    edges.sort()
     runs: list[_Run] = []
-    for group in np.split(order, cuts):
-        direction = cmath.exp(1j * math.radians(float(angle[group].mean())))
-        turned_a, turned_b = at[a[group]] / direction, at[b[group]] / direction
-        offset = (turned_a.imag + turned_b.imag) / 2
-        by_offset = np.argsort(offset)
-        parts = np.split(by_offset, np.flatnonzero(np.diff(offset[by_offset]) > 3 * near) + 1)
-        for part in parts:
-            low = np.minimum(turned_a.real[part], turned_b.real[part])
-            high = np.maximum(turned_a.real[part], turned_b.real[part])
-            low_v = np.where(turned_a.real[part] <= turned_b.real[part], a[group][part], b[group][part])
-            high_v = np.where(turned_a.real[part] <= turned_b.real[part], b[group][part], a[group][part])
-            line = float(offset[part].mean())
-            spans: list[list[float]] = []
-            for i in np.argsort(low):
-                lo, hi, lv, hv = float(low[i]), float(high[i]), int(low_v[i]), int(high_v[i])
-                if spans and lo <= spans[-1][1] + 3 * near:
-                    if hi > spans[-1][1]:
-                        spans[-1][1], spans[-1][3] = hi, hv
+    for group in _parted(edges, _SAME_DEG):
+        direction = cmath.exp(1j * math.radians(sum(angle for angle, _, _ in group) / len(group)))
+        back = direction.conjugate()
+        lines = []
+        for _, v, w in group:
+            a, b = at[v] * back, at[w] * back
+            start, end = ((a.real, v), (b.real, w)) if a.real <= b.real else ((b.real, w), (a.real, v))
+            lines.append(((a.imag + b.imag) / 2, start, end))
+        lines.sort()
+        for part in _parted(lines, 3 * near):
+            offset = sum(line[0] for line in part) / len(part)
+            spans: list[tuple[tuple[float, int], tuple[float, int]]] = []
+            for _, start, end in sorted(part, key=lambda line: line[1][0]):
+                if spans and start[0] <= spans[-1][1][0] + 3 * near:
+                    if end[0] > spans[-1][1][0]:
+                        spans[-1] = spans[-1][0], end
                 else:
-                    spans.append([lo, hi, lv, hv])
-            for start, end, first, last in spans:
-                ends = int(sides[int(first)]), int(sides[int(last)])
+                    spans.append((start, end))
+            for (start_at, first), (end_at, last) in spans:
+                ends = sides[first], sides[last]
                 runs.append(
-                    _Run(direction, line, start, end, bool(ends[0] & ends[1]), bool(ends[0]), bool(ends[1]))
+                    _Run(direction, offset, start_at, end_at, bool(ends[0] & ends[1]), bool(ends[0]), bool(ends[1]))
                 )
     return runs
+
+
+def _parted(lines: list[_Line], gap: float) -> Iterator[list[_Line]]:
+    """Lines in order, parted where the first number jumps by more than a gap."""
+    first = 0
+    for k in range(1, len(lines) + 1):
+        if k == len(lines) or lines[k][0] - lines[k - 1][0] > gap:
+            yield lines[first:k]
+            first = k
 
 
 def _equal(offsets: list[float], side: float) -> int:
@@ -185,33 +196,29 @@ def _kinds_of_cell(layout: Layout, centres: np.ndarray, across: int, down: int) 
     return len(turned), len(laid)
 
 
-def _taken_off(layout: Layout, at: np.ndarray, near: float) -> list[int]:
+def _taken_off(layout: Layout, near: float) -> list[int]:
     """The sides (0 below, then counter-clockwise) from which pieces come off a box one by one, while any do."""
-    boxes = []
-    for _, _, ring in layout.pieces:
-        points = at[list(ring)]
-        boxes.append([points.real.min(), points.imag.min(), points.real.max(), points.imag.max()])
-    left = np.array(boxes)
-    areas = (left[:, 2] - left[:, 0]) * (left[:, 3] - left[:, 1])
-    oblong = np.array([
-        abs(_area(at[list(ring)]) - area) <= 0.02 * area
-        for (_, _, ring), area in zip(layout.pieces, areas, strict=True)
-    ])  # fmt: skip
-    box = np.array([0.0, 0.0, *layout.size])
-    there = np.ones(len(left), bool)
+    boxes: dict[int, tuple[float, float, float, float]] = {}  # of the oblong pieces that are left
+    for k, (_, _, ring) in enumerate(layout.pieces):
+        points = [layout.at[v] for v in ring]
+        x, y = [z.real for z in points], [z.imag for z in points]
+        low_x, low_y, high_x, high_y = min(x), min(y), max(x), max(y)
+        area = (high_x - low_x) * (high_y - low_y)
+        if abs(area_of(points) - area) <= 0.02 * area:
+            boxes[k] = low_x, low_y, high_x, high_y
+    left = len(layout.pieces)
+    box = [0.0, 0.0, *layout.size]
     taken: list[int] = []
-    while there.sum() > 1:
-        for side, (across, which) in enumerate(((0, 1), (1, 2), (0, 3), (1, 0))):
-            spans = (
-                there & oblong
-                & (np.abs(left[:, across] - box[across]) <= 3 * near)
-                & (np.abs(left[:, across + 2] - box[across + 2]) <= 3 * near)
-                & (np.abs(left[:, which] - box[which]) <= 3 * near)
-            )  # fmt: skip
-            if spans.any() and not (taken and (side - taken[-1]) % 4 == 0 and there.sum() > 2):
-                k = int(np.flatnonzero(spans)[0])
-                there[k] = False
-                box[which] = left[k][(which + 2) % 4]
+    while left > 1:
+        for side, which in enumerate((1, 2, 3, 0)):
+            if taken and (side - taken[-1]) % 4 == 0 and left > 2:
+                continue
+            # It reaches across the box, and lies along this side.
+            ends = [i for i in range(4) if i != (which + 2) % 4]
+            found = next((k for k, one in boxes.items() if all(abs(one[i] - box[i]) <= 3 * near for i in ends)), -1)
+            if found >= 0:
+                box[which] = boxes.pop(found)[(which + 2) % 4]
+                left -= 1
                 taken.append(side)
                 break
         else:
@@ -223,10 +230,6 @@ def _is_round(taken: list[int]) -> bool:
     """Whether sides follow one another round and round; the last few pieces fit from more sides than one."""
     steps = {(b - a) % 4 for a, b in itertools.pairwise(taken[:-2])}
     return len(taken) > 4 and steps in ({1}, {3})
-
-
-def _area(points: np.ndarray) -> float:
-    return float(np.sum((points.conjugate() * np.roll(points, -1)).imag)) / 2
 
 
 def _ways(shapes: Shapes, layout: Layout) -> int:
@@ -242,17 +245,15 @@ def _ways(shapes: Shapes, layout: Layout) -> int:
 def _wyes(layout: Layout, at: np.ndarray, runs: list[_Run], near: float) -> int:
     """Meeting points inside the block that no run passes."""
     inner = at[np.array(layout.sides) == 0]
-    if not len(inner):
-        return 0
-    passed = np.zeros(len(inner), bool)
-    for run in runs:
-        local = inner / run.direction
-        passed |= (
-            (np.abs(local.imag - run.offset) <= 3 * near)
-            & (local.real > run.start + 3 * near)
-            & (local.real < run.end - 3 * near)
-        )
-    return int((~passed).sum())
+    if not len(inner) or not runs:
+        return len(inner)
+    turned = inner[:, None] * np.array([run.direction for run in runs]).conjugate()
+    passed = (
+        (np.abs(turned.imag - np.array([run.offset for run in runs])) <= 3 * near)
+        & (turned.real > np.array([run.start for run in runs]) + 3 * near)
+        & (turned.real < np.array([run.end for run in runs]) - 3 * near)
+    )
+    return int((~passed.any(axis=1)).sum())
 
 
 def _star(shapes: Shapes, layout: Layout) -> int:
