@@ -19,7 +19,8 @@ NAMED = 0.25  # of a piece that something left out covers, for a person to see w
 # The truths' points are read to a px or two and paper is cut to a millimetre, which together stay below 1 %.
 SCALE_OFF = 0.02
 
-RIGHT, WRONG, TOLD, LOST, REFUSED, CRASH = "right", "wrong", "named", "lost", "refused", "crash"
+RIGHT, WRONG, TAKEN, TOLD = "right", "wrong", "taken for a reference", "named"
+LOST, REFUSED, CRASH = "lost", "refused", "crash"
 ASKED, UNCHECKED = "asked", "unchecked"
 
 
@@ -36,13 +37,18 @@ class Judged:
         return sum(own == fate and each.kind in kinds for own, each in zip(self.fates, lying, strict=True))
 
 
-def judge(lying: Sequence[Lying], templates: Sequence[Floats], left_out: Sequence[Floats]) -> Judged:
-    """What became of each thing, from the outlines, (n, 2) image px, of templates and of what was left out.
+def judge(
+    lying: Sequence[Lying],
+    templates: Sequence[Floats],
+    left_out: Sequence[Floats],
+    references: Sequence[Floats] = (),
+) -> Judged:
+    """What became of each thing, from the outlines, (n, 2) image px, of templates, things left out, references.
 
     A piece is "right" where a template overlaps it by more than ``SAME`` (intersection over union) and has as many
-    corners; "wrong" where a template was meant for it, alone or with its neighbours; "named" where something left
-    out covers it; else "lost". A template is made up where it was meant for nothing that lies there, or for a
-    piece that has its right template already.
+    corners; "wrong" where a template was meant for it, alone or with its neighbours; "taken for a reference" where
+    the scale comes from it; "named" where something left out covers it; else "lost". A template is made up where
+    it was meant for nothing that lies there, or for a piece that has its right template already.
     """
     shapes = [_polygon(each.outline) for each in lying]
     fates = ["" if each.kind == THING else LOST for each in lying]
@@ -58,6 +64,8 @@ def judge(lying: Sequence[Lying], templates: Sequence[Floats], left_out: Sequenc
             fates[k] = RIGHT
         elif any(k in owners for owners in meant):
             fates[k] = WRONG
+        elif any(_overlap(_polygon(outline), shapes[k]) >= MEANT for outline in references):
+            fates[k] = TAKEN
         elif any(_names(shape, k, lying, shapes) for shape in map(_polygon, left_out) if not shape.is_empty):
             fates[k] = TOLD
     things = sum(any(lying[k].kind == THING for k in owners) for owners in meant)

@@ -18,6 +18,7 @@ from tests.benchmarks.real_judge import (
     LOST,
     REFUSED,
     RIGHT,
+    TAKEN,
     TOLD,
     UNCHECKED,
     WRONG,
@@ -30,7 +31,7 @@ from tests.benchmarks.real_truth import KINDS, MEASURED, STRAIGHT, THING, RealTr
 from tests.benchmarks.table import Table
 
 OTHERS = tuple(kind for kind in KINDS if kind not in (STRAIGHT, THING))
-FATES = (RIGHT, WRONG, TOLD, LOST, REFUSED, CRASH)
+FATES = (RIGHT, WRONG, TAKEN, TOLD, LOST, REFUSED, CRASH)
 COLUMNS = ("picture", "scale expected", "scale", "straight pieces", "other pieces", "made up", "things", "said")
 
 
@@ -62,10 +63,11 @@ def real_photos(folder: Path) -> Table:
     about = (
         "Real photos and scans by others, on which nothing was tuned; tests/benchmarks/real_photos.json says where "
         "each was published, and what lies in it, read by eye. A piece is right where a template overlaps it by "
-        "more than 0.9 and has as many edges; wrong where a template was meant for it and is not right; named "
-        "where something left out lies there; lost where nothing is said; refused with the whole picture. Other "
-        "pieces are curved, touching, partly hidden or solid. A thing is no card, and may be measured or not. A "
-        "scale is right within 2 %, and wrong also where the picture tells none; (!) marks what was not expected."
+        "more than 0.9 and has as many edges; wrong where a template was meant for it and is not right; taken for a "
+        "reference where the scale comes from it; named where something left out lies there; lost where nothing is "
+        "said; refused with the whole picture. Other pieces are curved, touching, partly hidden or solid. A thing "
+        "is no card, and may be measured or not. A scale is right within 2 %, and wrong also where the picture "
+        "tells none; (!) marks what was not expected."
     )
     command = ".venv/bin/python -m tests.benchmarks real-photos --pictures FOLDER"
     return Table("Real pictures by others", command, about, COLUMNS, rows, _summary(there))
@@ -86,19 +88,27 @@ def outcome_of(truth: RealTruth, folder: Path) -> Outcome:
     said = "; ".join(part for part in (said, refusal) if part)
     if found is None:
         return Outcome(truth, scale, _all_alike(truth, REFUSED), said)
-    templates = [template.corners_px for template in found.templates]
-    return Outcome(truth, scale, judge(truth.lying, templates, [each.outline_px for each in found.left_out]), said)
+    judged = judge(
+        truth.lying,
+        [template.corners_px for template in found.templates],
+        [each.outline_px for each in found.left_out],
+        [reference.outline_px for reference in plane.references] if plane else (),
+    )
+    return Outcome(truth, scale, judged, said)
 
 
 def _scale(truth: RealTruth, picture: Picture) -> tuple[Plane | None, str, str]:
-    """The plane where the tool gives one, how its scale came out, and the code where it gives none."""
+    """The plane where the tool gives one, how its scale came out, and how far off it is or why there is none."""
     try:
         plane = plane_of(picture, Wishes())
     except SeamsurveyError as error:
         refusal = ASKED if isinstance(error, UndecidedError) else REFUSED
         return None, scale_of(truth, None, refusal), error.code
-    ends = None if truth.known is None else plane.to_mm(truth.known.points)
-    return plane, scale_of(truth, None if ends is None else float(np.hypot(*(ends[1] - ends[0])))), ""
+    if truth.known is None:
+        return plane, scale_of(truth, None), ", ".join(sorted({each.kind for each in plane.references}))
+    ends = plane.to_mm(truth.known.points)
+    distance_mm = float(np.hypot(*(ends[1] - ends[0])))
+    return plane, scale_of(truth, distance_mm), f"off by {distance_mm / truth.known.mm - 1:+.2%}"
 
 
 def _found(picture: Picture, plane: Plane) -> tuple[TemplateSet | None, str]:

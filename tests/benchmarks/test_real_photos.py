@@ -7,7 +7,18 @@ import numpy as np
 import pytest
 from shapely import Polygon
 
-from tests.benchmarks.real_judge import LOST, RIGHT, TOLD, WRONG, Floats, Judged, as_expected, judge, scale_of
+from tests.benchmarks.real_judge import (
+    LOST,
+    RIGHT,
+    TAKEN,
+    TOLD,
+    WRONG,
+    Floats,
+    Judged,
+    as_expected,
+    judge,
+    scale_of,
+)
 from tests.benchmarks.real_photos import outcome_of, real_photos
 from tests.benchmarks.real_truth import KINDS, OWN, THING, Known, Lying, RealTruth, read_truths
 
@@ -45,6 +56,13 @@ def test_what_is_said_of_a_piece_is_told_from_silence() -> None:
     assert [_judge(left_out=(each,)).fates for each in (speck, FAR, SHEET)] == [[LOST]] * 3
     assert _judge(left_out=(both,), kinds=("straight", "touching")).fates == [TOLD, TOLD]
     assert _judge(SQUARE, left_out=(SQUARE,)).fates == [RIGHT], "said or not, it was found"
+
+
+def test_a_piece_that_gives_the_scale_is_not_lost() -> None:
+    """A piece that the tool took for a reference is told from one it never saw, and from its neighbour."""
+    lying = [Lying("straight", SQUARE), Lying("straight", RIGHT_OF_IT)]
+    assert judge(lying, (), (), (SQUARE + 2.0, SHEET)).fates == [TAKEN, LOST]
+    assert judge(lying, (SQUARE,), (), (SQUARE,)).fates == [RIGHT, LOST]
 
 
 def test_two_pieces_taken_for_one_are_wrong_not_lost() -> None:
