@@ -62,8 +62,8 @@ def real_photos(folder: Path) -> Table:
     )
     about = (
         "Real photos and scans by others, on which nothing was tuned; tests/benchmarks/real_photos.json says where "
-        "each was published, and what lies in it, read by eye. A piece is right where a template overlaps it by "
-        "more than 0.9 and has as many edges; wrong where a template was meant for it and is not right; taken for a "
+        "each was published, and what lies in it, read by eye. A piece is right where a template overlaps it "
+        "by more than 0.9 and has as many edges; wrong where one was meant for it and is not right; taken for a "
         "reference where the scale comes from it; named where something left out lies there; lost where nothing is "
         "said; refused with the whole picture. Other pieces are curved, touching, partly hidden or solid. A thing "
         "is no card, and may be measured or not. A scale is right within 2 %, and wrong also where the picture "
