@@ -16,6 +16,7 @@ from tests.benchmarks import (
     photos,
     planes,
     printed_pages,
+    real_photos,
     rulers,
     scans,
     sections,
@@ -58,16 +59,20 @@ BENCHMARKS = {
     "meaning": meaning.meaning,
     "writing": writing.writing,
 }
+OF_A_FOLDER: dict[str, Callable[[Path], Table]] = {"real-photos": real_photos.real_photos}
 
 
 def main() -> None:
     """Print the tables asked for, and put them into the documentation with --write."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
-    parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join(BENCHMARKS)}")
+    parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join((*BENCHMARKS, *OF_A_FOLDER))}")
     parser.add_argument("--write", action="store_true", help="put the table into docs/reference/benchmarks.md")
     parser.add_argument("--count", type=int, help="how many photos, sets or scenes, for a quick look")
     parser.add_argument(
         "--keep", type=Path, help="of photos and checks: where the rendered pictures are kept, and used again"
+    )
+    parser.add_argument(
+        "--pictures", type=Path, help="of real-photos: a folder with the pictures that real_photos.json tells of"
     )
     arguments = parser.parse_args()
     for name in arguments.names or []:
@@ -85,13 +90,17 @@ def main() -> None:
             table = photos.photos(arguments.count or photos.COUNT, arguments.keep)
         elif name == "checks":
             table = checks.checks(arguments.count or checks.COUNT, arguments.keep)
+        elif name in OF_A_FOLDER:
+            if arguments.pictures is None:
+                parser.error(f"{name}: say --pictures FOLDER; tests/benchmarks/real_photos.json says what is in it")
+            table = OF_A_FOLDER[name](arguments.pictures)
         else:
             table = quick[name](arguments.count) if name in quick else BENCHMARKS[name]()
         print(table.markdown(), flush=True)
         if arguments.write:
             write_into_page(table)
     if not arguments.names:
-        print("\n".join(BENCHMARKS))
+        print("\n".join((*BENCHMARKS, *OF_A_FOLDER)))
 
 
 if __name__ == "__main__":
