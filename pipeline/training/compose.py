@@ -133,11 +133,16 @@ def _room_light(field: Field, n: int, device: torch.device) -> Tensor:
     u, v = field.turned(uniform(device, n, high=6.28))
     soft = e1(scaled(device, n, low=0.004, high=0.06))
     wide, tall = e1(scaled(device, n, low=0.12, high=0.7)), e1(scaled(device, n, low=0.12, high=0.9))
-    u, v = u / half + e1(uniform(device, n, low=-1.0, high=1.0)), v / half + e1(uniform(device, n, low=-1.0, high=1.0))
+    u, v = (
+        u / half + e1(uniform(device, n, low=-1.0, high=1.0)),
+        v / half + e1(uniform(device, n, low=-1.0, high=1.0)),
+    )
     u = u + v * e1(torch.randn(n, device=device) * 0.3)
     bar = e1(scaled(device, n, low=0.02, high=0.12))
     inside = torch.sigmoid(((u / wide - torch.floor(u / wide) - 0.5).abs() * -wide + (wide - bar) / 2) / soft)
-    inside = inside * torch.sigmoid(((v / tall - torch.floor(v / tall) - 0.5).abs() * -tall + (tall - bar) / 2) / soft)
+    inside = inside * torch.sigmoid(
+        ((v / tall - torch.floor(v / tall) - 0.5).abs() * -tall + (tall - bar) / 2) / soft
+    )
     extent = e1(scaled(device, n, low=0.3, high=3.0))
     inside = inside * torch.sigmoid((extent - torch.maximum(u.abs(), v.abs())) / soft)
     out = out * (1 - (1 - inside) * e1((uniform(device, n) < 0.14) * uniform(device, n, low=0.2, high=0.8)))

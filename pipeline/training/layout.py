@@ -149,8 +149,10 @@ def _under(rng: Random, width: int, height: int) -> list[Thing]:
         out.append(Thing(Kind.SHEET, place, rng.uniform(0, 3), SHEET_LOOK))
     if rng.random() < 0.2:
         long = max(width, height) * rng.uniform(0.45, 1.2)
-        for _ in range(int(rng.choice([1, 1, 2]))):
-            out.append(page(rng, long, rng.uniform(0.25, 0.75, 2) * (width, height), Kind.PAGE, PAPER_LOOK))
+        out += [
+            page(rng, long, rng.uniform(0.25, 0.75, 2) * (width, height), Kind.PAGE, PAPER_LOOK)
+            for _ in range(int(rng.choice([1, 1, 2])))
+        ]
     return out
 
 

@@ -52,7 +52,7 @@ def colours(rng: Random, n: int) -> NDArray[np.float64]:
 
 
 def stocks(rng: Random, n: int) -> NDArray[np.float64]:
-    """(n, 3) linear colours of what templates are cut from: white, cream, kraft, chipboard, black, pastel, clear."""
+    """(n, 3) linear colours of what templates are cut from: white, cream, kraft, chipboard, black, pastel."""
     warm = np.array([0.0, 0.25, 1.0])
     tones = np.stack([
         rng.uniform(0.62, 0.95, (n, 1)) * (1 - rng.uniform(0, 0.08, (n, 1)) * warm),

@@ -178,7 +178,9 @@ def macro(rng: Random, width: int, height: int, look: int) -> Thing:
     corners = np.array([[0.0, 0], [n, 0], [n, w], [0, w]])
     to = rng.uniform(0.3, 0.7, 2) * (width, height)
     outline, matrix = _placed(corners, rng.uniform(0, 6.3), to)
-    return Thing(Kind.RULER, outline, float(rng.uniform(0, 6)), look, (), False, Ink(_marks(rng, n, w, near), matrix))
+    return Thing(
+        Kind.RULER, outline, float(rng.uniform(0, 6)), look, (), False, Ink(_marks(rng, n, w, near), matrix)
+    )
 
 
 def folding(rng: Random, width: int, height: int, look: int) -> list[Thing]:

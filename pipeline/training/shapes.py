@@ -224,7 +224,7 @@ def inset(points: Points, part: float) -> Points:
 
 
 def seam(points: Points, by: float) -> Points | None:
-    """The line `by` within an outline's sides (anticlockwise, y up); None where nothing is left of it."""
+    """The line `by` within an outline's sides (anticlockwise, y up), nearer at sharp tips; None if none is left."""
     ahead = np.roll(points, -1, 0) - points
     normal = np.stack([-ahead[:, 1], ahead[:, 0]], 1) / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
     before = np.roll(normal, 1, 0)

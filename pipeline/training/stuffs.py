@@ -137,7 +137,7 @@ def usual(device: torch.device, n: int) -> Tensor:
 
 
 def motifs(stock: Stock, u: Tensor, v: Tensor, size: Tensor, colours: list[Tensor]) -> Tensor:
-    """Printed cloth at (u, v) px: flowers or small straight-sided figures, one a cell of `size` (n, 1, 1), scattered.
+    """Printed cloth at (u, v) px: flowers or straight-sided figures, at most one a cell of `size` (n, 1, 1).
 
     `colours`: of the cloth and four more, (n, 3, 1, 1). (n, 3, H, W) linear light.
     """
@@ -154,7 +154,9 @@ def motifs(stock: Stock, u: Tensor, v: Tensor, size: Tensor, colours: list[Tenso
     side = torch.where(uniform(d, n, 1, 1) < 0.65, flower, straight) * reach
     far = torch.hypot(x, y)
     there = (f > uniform(d, n, 1, 1, low=-2.0, high=0.7)) & (far < side)
-    image = torch.where((a + e > 0.3)[:, None], colours[1], torch.where((a - e > 0.3)[:, None], colours[2], colours[3]))
+    image = torch.where(
+        (a + e > 0.3)[:, None], colours[1], torch.where((a - e > 0.3)[:, None], colours[2], colours[3])
+    )
     image = torch.where(((far < 0.35 * reach) & (petals > 4))[:, None], colours[4], image)
     return torch.where(there[:, None], image, colours[0])
 
@@ -172,7 +174,9 @@ def grounds(stock: Stock, field: Field, n: int, calm: Tensor) -> Tensor:
     kind = torch.where(uniform(d, n, 1, 1) < 0.1, 0, torch.randint(0, GROUNDS, (n, 1, 1), device=d))
     kind = torch.where(uniform(d, n, 1, 1) < 0.12, torch.randint(14, 16, (n, 1, 1), device=d), kind)
     kind = torch.where(e1(calm), quiet, kind)
-    other = torch.where(e3(calm) & (kind != 6)[:, None], base * torch.exp(torch.randn(n, 3, 1, 1, device=d) * 0.2), other)
+    other = torch.where(
+        e3(calm) & (kind != 6)[:, None], base * torch.exp(torch.randn(n, 3, 1, 1, device=d) * 0.2), other
+    )
     u, v = field.turned(
         torch.where(
             uniform(d, n) < 0.5,

@@ -15,7 +15,7 @@ def _tiles(u: Tensor, v: Tensor, size: Tensor) -> Tensor:
 
 
 def grounds(stock: Stock, field: Field, n: int, _calm: Tensor) -> Tensor:
-    """(n, 3, H, W) linear light, never calm: tiles, herringbone, tweed, terrazzo, ribs, rings, photographs of other places."""
+    """(n, 3, H, W) linear light, never calm: tiles, herringbone, tweed, terrazzo, ribs, rings, other photos."""
     d = stock.device
     u, v = field.turned(uniform(d, n, high=3.14))
     size = e1(scaled(d, n, low=14.0, high=90.0))

@@ -17,7 +17,10 @@ def _text(rng: Random, plate: Map, strength: int) -> None:
     n = len(plate)
     name = "".join(rng.choice(_LETTERS, int(rng.choice([1, 1, 1, 2, 2, 3, 5, 8]))))
     lines = [name, str(rng.choice(_WORDS))] if rng.random() < 0.5 else [name]
-    font, big = int(rng.choice([0, 2, 3, 4, 6, 7])), float(n * np.exp(rng.uniform(math.log(0.002), math.log(0.016))))
+    font, big = (
+        int(rng.choice([0, 2, 3, 4, 6, 7])),
+        float(n * np.exp(rng.uniform(math.log(0.002), math.log(0.016)))),
+    )
     weight = max(1, round(big * float(rng.uniform(0.7, 4))))
     at = np.array([rng.uniform(0.2, 0.5), rng.uniform(0.35, 0.65)]) * n
     own = np.zeros_like(plate)
