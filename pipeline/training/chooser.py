@@ -5,6 +5,7 @@
 
 Needs scikit-learn; with OMP_NUM_THREADS=1 it takes seconds even on a busy machine. A candidate that overlaps a face
 by 0.95 is right, one by 0.85 or less is wrong, and in between it is in part: so the closer of two is the likelier.
+Chances are made true by the pictures kept back (Platt 1999): of the cards taken at one half, half are right.
 """
 
 import sys
@@ -17,18 +18,22 @@ import onnx
 from numpy.typing import NDArray
 from onnx import helper
 
-from seamsurvey.sight.candidates import candidates
+from seamsurvey.sight.candidates import Candidate, candidates
+from seamsurvey.sight.choose import fitting
 from seamsurvey.sight.evidence import maps
 from seamsurvey.sight.traits import NAMES, traits
 from training.judged import FOUND, fits, read
 
 WRONG, RIGHT = 0.85, 0.95
-OTHERS = 250  # wrong candidates kept of one picture
+OTHERS = 150  # wrong candidates kept of one picture
+FOLDS = 3
+TREES, LEAVES, RATE = 200, 15, 0.08
+DRAWN = 32.0  # steps a px in which outlines are kept
 
 
 def gather(folder: Path, out: Path) -> None:
-    """Traits and fits of all candidates in a folder's pictures, with the picture each is of."""
-    rows, fit, of = [], [], []
+    """Traits, fits and outlines of all candidates in a folder's pictures, with the picture each is of."""
+    rows, fit, of, points, ends = [], [], [], [], []
     for k, path in enumerate(sorted(folder.glob("*.png"))):
         picture = np.ascontiguousarray(np.asarray(cv2.imread(str(path)), np.uint8)[:, :, ::-1])
         truth = read(path.with_suffix(".json"), max(picture.shape[:2]))
@@ -37,13 +42,21 @@ def gather(folder: Path, out: Path) -> None:
         rows.append(traits(evidence, found))
         fit.append(fits([evidence.to_image(c.outline) for c in found], truth)[0])
         of.append(np.full(len(found), k))
+        points += [np.rint(np.clip(c.outline + 100, 0, 2000) * DRAWN).astype(np.uint16) for c in found]
+        ends += [len(c.outline) for c in found]
         sys.stdout.write(f"{path.name}: {len(found)} candidates, {int((fit[-1] > FOUND).sum())} right\n")
         sys.stdout.flush()
-    np.savez(out, traits=np.concatenate(rows), fit=np.concatenate(fit), of=np.concatenate(of))
+    np.savez_compressed(
+        out, traits=np.concatenate(rows), fit=np.concatenate(fit).astype(np.float32), of=np.concatenate(of),
+        points=np.concatenate(points), ends=np.cumsum(ends),
+    )  # fmt: skip
 
 
-def onnx_of(model: Any) -> onnx.ModelProto:
-    """A fitted HistGradientBoostingClassifier (no categories, no missing values) as ONNX: the log of the odds."""
+def onnx_of(model: Any, slope: float = 1.0, shift: float = 0.0) -> onnx.ModelProto:
+    """A fitted HistGradientBoostingClassifier (no categories, no missing values) as ONNX: the log of the odds.
+
+    `slope`, `shift`: what makes those odds true.
+    """
     fields: dict[str, list[Any]] = {name: [] for name in (
         "nodes_treeids", "nodes_nodeids", "nodes_featureids", "nodes_values", "nodes_modes", "nodes_truenodeids",
         "nodes_falsenodeids", "target_treeids", "target_nodeids", "target_ids", "target_weights")}  # fmt: skip
@@ -61,9 +74,10 @@ def onnx_of(model: Any) -> onnx.ModelProto:
                 fields["target_treeids"].append(tree)
                 fields["target_nodeids"].append(i)
                 fields["target_ids"].append(0)
-                fields["target_weights"].append(float(node["value"]))
+                fields["target_weights"].append(slope * float(node["value"]))
+    base = slope * float(np.ravel(model._baseline_prediction)[0]) + shift
     node = helper.make_node("TreeEnsembleRegressor", ["traits"], ["score"], domain="ai.onnx.ml", n_targets=1,
-                            base_values=[float(np.ravel(model._baseline_prediction)[0])], **fields)  # fmt: skip
+                            base_values=[base], **fields)  # fmt: skip
     graph = helper.make_graph(
         [node], "chooser", [helper.make_tensor_value_info("traits", onnx.TensorProto.FLOAT, ["n", len(NAMES)])],
         [helper.make_tensor_value_info("score", onnx.TensorProto.FLOAT, ["n", 1])],
@@ -75,44 +89,71 @@ def onnx_of(model: Any) -> onnx.ModelProto:
     return made
 
 
-def train(files: list[Path], out: Path) -> None:
-    """Fits on all files' candidates; says how it does on a fifth of the pictures kept back, then fits on all."""
-    from sklearn.ensemble import HistGradientBoostingClassifier  # noqa: PLC0415 - only this needs it
+def _fitted(x: NDArray[np.float32], share: NDArray[np.float64]) -> Any:
+    """Each candidate twice: as right with its share of rightness for a weight, as wrong with the rest."""
+    from sklearn.ensemble import HistGradientBoostingClassifier  # noqa: PLC0415 - only training needs it
 
-    rng = np.random.default_rng(3)
-    rows: list[NDArray[np.float32]] = []
-    good, of = [], []
-    for n, file in enumerate(files):
-        held = np.load(file)
+    twice, weight = np.concatenate([x, x]), np.concatenate([share, 1 - share])
+    y = np.repeat([True, False], len(x))
+    model = HistGradientBoostingClassifier(
+        max_iter=TREES, max_leaf_nodes=LEAVES, learning_rate=RATE, l2_regularization=2.0, min_samples_leaf=15,
+        early_stopping=False, random_state=1,
+    )  # fmt: skip
+    return model.fit(twice[weight > 0], y[weight > 0], sample_weight=weight[weight > 0])
+
+
+def _read(files: list[Path]) -> list[dict[str, Any]]:
+    """A dictionary a picture: traits, fit, outlines (list of (n, 2), *small* px)."""
+    out: list[dict[str, Any]] = []
+    for file in files:
+        held = dict(np.load(file).items())
+        starts = np.concatenate([[0], held["ends"][:-1]])
         for k in np.unique(held["of"]):
             mine = np.flatnonzero(held["of"] == k)
-            near = mine[held["fit"][mine] >= WRONG]
-            far = mine[held["fit"][mine] < WRONG]
-            kept = np.concatenate([near, rng.permutation(far)[:OTHERS]])
-            rows.append(held["traits"][kept])
-            good.append(np.clip((held["fit"][kept] - WRONG) / (RIGHT - WRONG), 0, 1))
-            of.append(np.full(len(kept), n * 100_000 + k))
-    x, share, group = np.concatenate(rows), np.concatenate(good), np.concatenate(of)
-    back = np.isin(group, np.unique(group)[::5])
+            outlines = [held["points"][starts[i] : held["ends"][i]].astype(float) / DRAWN for i in mine]
+            out.append({"traits": held["traits"][mine], "fit": held["fit"][mine], "outlines": outlines})
+    return out
 
-    def fitted(part: NDArray[np.bool_]) -> Any:
-        """Each candidate twice: as right with its share of rightness for a weight, as wrong with the rest."""
-        twice, weight = np.concatenate([x[part], x[part]]), np.concatenate([share[part], 1 - share[part]])
-        y = np.repeat([True, False], int(part.sum()))
-        model = HistGradientBoostingClassifier(
-            max_iter=200, max_leaf_nodes=15, learning_rate=0.07, l2_regularization=2.0, min_samples_leaf=15,
-            early_stopping=False, random_state=1,
-        )  # fmt: skip
-        return model.fit(twice[weight > 0], y[weight > 0], sample_weight=weight[weight > 0])
 
-    sure, right = fitted(~back).predict_proba(x[back])[:, 1] > 0.5, share[back] > 0.5
-    wrong, false = int((sure != right).sum()), int((sure & (share[back] == 0)).sum())
-    sys.stdout.write(f"{len(x)} candidates, {int((share > 0.5).sum())} right; of {len(right)} kept back, ")
+def train(files: list[Path], out: Path) -> None:
+    """Fits on all files' candidates, once fits on parts have said how true the chances are and how well it does."""
+    from sklearn.linear_model import LogisticRegression  # noqa: PLC0415 - only training needs it
+
+    rng = np.random.default_rng(3)
+    pictures = _read(files)
+    rows, shares, of = [], [], []
+    for k, picture in enumerate(pictures):
+        fit = picture["fit"]
+        kept = np.concatenate([np.flatnonzero(fit >= WRONG), rng.permutation(np.flatnonzero(fit < WRONG))[:OTHERS]])
+        rows.append(picture["traits"][kept])
+        shares.append(np.clip((fit[kept] - WRONG) / (RIGHT - WRONG), 0, 1))
+        of.append(np.full(len(kept), k))
+    x, share, group = np.concatenate(rows), np.concatenate(shares).astype(float), np.concatenate(of)
+    odds, right = [], []  # of what would be taken, each time by a model that did not know the picture
+    for fold in range(FOLDS):
+        model = _fitted(x[group % FOLDS != fold], share[group % FOLDS != fold])
+        for picture in pictures[fold::FOLDS]:
+            score = model.decision_function(picture["traits"])
+            found = [Candidate(outline, 1, 1) for outline in picture["outlines"]]
+            taken = fitting(found, 1 / (1 + np.exp(-score)), 0.02)
+            odds += score[taken].tolist()
+            right += (picture["fit"][taken] > FOUND).tolist()
+    known, is_right = np.array(odds), np.array(right)
+    truer = LogisticRegression(C=1e6).fit(known[:, None], is_right)
+    slope, shift = float(truer.coef_[0, 0]), float(truer.intercept_[0])
+    chance = 1 / (1 + np.exp(-(slope * known + shift)))
+    sys.stdout.write(f"{len(x)} candidates of {len(pictures)} pictures, {int((share > 0.5).sum())} right\n")
+    sys.stdout.write(f"kept back: {int((is_right & (chance > 0.5)).sum())} found, ")
     sys.stdout.write(
-        f"{int(right.sum())} right, {wrong} judged wrong, {false} that are no face's taken for cards\n"
+        f"{int((~is_right & (chance > 0.5)).sum())} taken wrongly; odds times {slope:.2f} {shift:+.2f}\n"
     )
-    model = fitted(np.ones(len(x), bool))
-    out.write_bytes(onnx_of(model).SerializeToString(deterministic=True))
+    for low in np.arange(0, 1, 0.1):
+        some = (chance >= low) & (chance < low + 0.1)
+        if some.any():
+            sys.stdout.write(
+                f"  chance {chance[some].mean():.2f}: {is_right[some].mean():.2f} of {some.sum()} right\n"
+            )
+    out.write_bytes(onnx_of(_fitted(x, share), slope, shift).SerializeToString(deterministic=True))
 
 
 def main() -> None:

@@ -55,6 +55,19 @@ def _surface(stock: Stock, field: Field, table: Tensor, number: Tensor, ground: 
     ):  # fmt: skip
         mix = torch.where(stuff == k, option, mix)
     out = torch.lerp(colour, other, (mix * strength)[:, None])
+    # Prints of many colours: blots, and the panels of a box with words on some; their edges are no card's.
+    third, fourth = _of(table, number, "third"), _of(table, number, "fourth")
+    row = torch.floor(v / (period * 2.3))
+    panel = stock.white(0, torch.floor(u / (period * 3) + 0.37 * row) * 31 + 2000, row * 17 + 2000)
+    blot, spot = stock.white(3, u * 0.9, v * 0.9), stock.white(3, u * 1.4 + 900, v * 1.4 + 300)
+    some = stock.white(3, u + 300, v + 1100)
+    for k, first, second_, last in (
+        (looks.BLOTS, blot > 0.35, spot > 0.55, some > 0.9),
+        (looks.PANELS, panel > 0.2, panel < -0.4, ((panel > 0.9) | (panel < -0.9)) & (words | (panel > 1.4))),
+    ):
+        print_ = torch.where(first[:, None], other, colour)
+        print_ = torch.where(second_[:, None], third, print_)
+        out = torch.where((stuff == k)[:, None], torch.where(last[:, None], fourth, print_), out)
     photo = stock.look_up(_of(table, number, "photo"), u, v)
     out = torch.where(
         (stuff == looks.PHOTO)[:, None], torch.lerp(colour, photo, (0.3 + 0.7 * strength)[:, None]), out
@@ -116,6 +129,23 @@ def _room_light(field: Field, n: int, device: torch.device) -> Tensor:
         out = out * (
             1 - band * e1((uniform(device, n) < (0.3 if k < 2 else 0.15)) * uniform(device, n, low=0.15, high=0.85))
         )
+    # A window's panes: bright fields, dark bars between them, dark beyond.
+    u, v = field.turned(uniform(device, n, high=6.28))
+    soft = e1(scaled(device, n, low=0.004, high=0.06))
+    wide, tall = e1(scaled(device, n, low=0.12, high=0.7)), e1(scaled(device, n, low=0.12, high=0.9))
+    u, v = (
+        u / half + e1(uniform(device, n, low=-1.0, high=1.0)),
+        v / half + e1(uniform(device, n, low=-1.0, high=1.0)),
+    )
+    u = u + v * e1(torch.randn(n, device=device) * 0.3)
+    bar = e1(scaled(device, n, low=0.02, high=0.12))
+    inside = torch.sigmoid(((u / wide - torch.floor(u / wide) - 0.5).abs() * -wide + (wide - bar) / 2) / soft)
+    inside = inside * torch.sigmoid(
+        ((v / tall - torch.floor(v / tall) - 0.5).abs() * -tall + (tall - bar) / 2) / soft
+    )
+    extent = e1(scaled(device, n, low=0.3, high=3.0))
+    inside = inside * torch.sigmoid((extent - torch.maximum(u.abs(), v.abs())) / soft)
+    out = out * (1 - (1 - inside) * e1((uniform(device, n) < 0.14) * uniform(device, n, low=0.2, high=0.8)))
     blob = torch.sigmoid((field.soft(n, 4, 6) - 0.2) / e1(scaled(device, n, low=0.02, high=0.5)))
     return (out * (1 - blob * e1((uniform(device, n) < 0.2) * uniform(device, n, low=0.2, high=0.75)))).clamp(
         0.03, 2
@@ -126,7 +156,7 @@ def _room_light(field: Field, n: int, device: torch.device) -> Tensor:
 class Family:
     """Where grounds and uneven light come from; the unseen family has its own."""
 
-    grounds: Callable[[Stock, Field, int], Tensor] = grounds
+    grounds: Callable[[Stock, Field, int, Tensor], Tensor] = grounds
     light: Callable[[Field, int, torch.device], Tensor] = _room_light
 
 
@@ -141,9 +171,10 @@ def compose(
     """
     d, n, family = stock.device, len(top), family or Family()
     number, under = top.long(), below.long()
-    ground, second = family.grounds(stock, field, n), family.grounds(stock, field, n)
+    quiet = table[:, 0, AT["calm"]] > 0.5
+    ground, second = (family.grounds(stock, field, n, quiet) for _ in range(2))
     # Cards much like their ground are the hardest: make them often.
-    alike = (uniform(d, n) < 0.2) & (table[:, 1:, AT["label"]] == looks.FACE).any(1)
+    alike = (uniform(d, n) < 0.25) & (table[:, 1:, AT["label"]] == looks.FACE).any(1)
     mean = ground.mean((2, 3))
     card = table[:, :, AT["label"]] == looks.FACE
     near = (
@@ -178,7 +209,7 @@ def compose(
     contact = F.avg_pool2d(high[:, None], 5, 1, 2)[:, 0] - high  # where little of the sky is seen
     lit = lit * (1 - (contact * 0.12).clamp(0, 0.4) * e1(uniform(d, n)))[:, None]
     glare = torch.sigmoid((field.soft(n, 3) - 1.6) * 4) * e1((uniform(d, n) < 0.15) * uniform(d, n, high=0.6))
-    calm = uniform(d, n) < 0.35  # a scanner, a cloudy day
+    calm = uniform(d, n) < torch.where(quiet, 0.5, 0.3)  # a scanner, a cloudy day
     light = family.light(field, n, d)
     room = torch.where(e1(calm), 1 + (light - 1) * 0.08, light)
     image = image * lit * room[:, None] + glare[:, None] * e3(~calm)

@@ -10,11 +10,12 @@ import cv2
 import numpy as np
 
 from training.clutter import clutter
-from training.raster import Canvas, Ink, Kind, Maps, Thing, filled
-from training.rulers import id_card, ruler
-from training.shapes import Cut, Points, Random, cut, densified, inset
+from training.raster import Canvas, Kind, Maps, Thing, filled
+from training.rulers import folding, id_card, macro, page, ruler
+from training.shapes import Cut, Points, Random, cut
+from training.writing import written
 
-SHEET_LOOK, SIDE_LOOK, CARD_LOOK, RULER_LOOK, CLUTTER_LOOK = 1, 2, 4, 32, 40
+SHEET_LOOK, SIDE_LOOK, PAPER_LOOK, CARD_LOOK, RULER_LOOK, CLUTTER_LOOK = 1, 2, 3, 4, 32, 40
 
 
 @dataclass(frozen=True)
@@ -45,43 +46,6 @@ class _Room:
         cv2.fillPoly(self.taken, [np.round(outline / 4).astype(np.int32)], 1)
 
 
-def _written(rng: Random, card: Cut, size: float) -> Ink | None:
-    """Names, numbers, dashed seam lines, grain arrows, drawn on a face; the plate's px are the canvas's."""
-    n = max(16, int(size * 2.4))
-    plate = np.zeros((n, n), np.uint8)
-    low = card.outline.min(0)
-    strength = int(rng.integers(70, 256))
-    for _ in range(int(rng.integers(1, 4))):
-        what = rng.random()
-        if what < 0.45:
-            text = "".join(rng.choice(list("ABCDEFGHKLMT0123456789 "), int(rng.integers(1, 9))))
-            at = (int(n * rng.uniform(0.15, 0.5)), int(n * rng.uniform(0.3, 0.7)))
-            font, big = int(rng.choice([0, 3, 6, 7])), float(n * rng.uniform(0.002, 0.012))
-            cv2.putText(
-                plate, text, at, font, big, strength, 1 if n < 200 else int(rng.integers(1, 4)), cv2.LINE_AA
-            )
-        elif what < 0.75:
-            line = inset(densified(card.outline, max(size * 0.08, 3)), rng.uniform(0.6, 0.92)) - low
-            dashed = rng.random() < 0.6
-            for k in range(0, len(line), 2 if dashed else 1):
-                a, b = line[k], line[(k + 1) % len(line)]
-                cv2.line(
-                    plate,
-                    (int(a[0] * 16), int(a[1] * 16)),
-                    (int(b[0] * 16), int(b[1] * 16)),
-                    strength,
-                    1,
-                    cv2.LINE_AA,
-                    4,
-                )
-        else:
-            a, b = rng.uniform(0.2, 0.8, 2) * n, rng.uniform(0.2, 0.8, 2) * n
-            cv2.arrowedLine(
-                plate, (int(a[0]), int(a[1])), (int(b[0]), int(b[1])), strength, 1, cv2.LINE_AA, 0, 0.15
-            )
-    return Ink(plate, np.array([[1.0, 0, low[0]], [0, 1, low[1]]]))
-
-
 def _beside(rng: Random, other: Points, shape: Cut, size: float) -> Cut:
     """`shape` with one of its sides along a side of `other`, a hair to some pixels away."""
     k, j = int(rng.integers(0, len(other))), int(rng.integers(0, len(shape.outline)))
@@ -95,11 +59,24 @@ def _beside(rng: Random, other: Points, shape: Cut, size: float) -> Cut:
     return Cut(turned.outline + shift, tuple(h + shift for h in turned.holes))
 
 
-def _cards(rng: Random, width: int, height: int, room: _Room) -> list[Cut]:
-    across = max(width, height)
+def _how_many(rng: Random) -> tuple[int, float]:
+    """How many cards there shall be, and how far each reaches from its middle, as a part of the picture's width."""
+    far = rng.random()
+    if far < 0.1:  # seen from near: a card or two fill half the picture
+        return int(rng.integers(1, 4)), float(rng.uniform(0.2, 0.42))
+    if far < 0.2:  # seen from far
+        return int(rng.integers(4, 41)), float(np.exp(rng.uniform(math.log(0.013), math.log(0.03))))
+    if far < 0.55:  # a block's templates side by side
+        return int(rng.integers(2, 13)), float(np.exp(rng.uniform(math.log(0.05), math.log(0.2))))
     much = rng.random()
     wanted = 1 if much < 0.08 else int(rng.integers(2, 7)) if much < 0.4 else int(rng.integers(7, 41))
-    base = float(np.exp(rng.uniform(math.log(0.016), math.log(0.33 if wanted < 7 else 0.1)))) * across
+    return wanted, float(np.exp(rng.uniform(math.log(0.016), math.log(0.33 if wanted < 7 else 0.1))))
+
+
+def _cards(rng: Random, width: int, height: int, room: _Room) -> list[Cut]:
+    across = max(width, height)
+    wanted, reach = _how_many(rng)
+    base = reach * across
     spread = rng.choice([0.0, 0.25, 0.6])
     kinds = [cut(rng) for _ in range(int(rng.integers(1, 7)))]
     out: list[Cut] = []
@@ -130,7 +107,7 @@ def _cards(rng: Random, width: int, height: int, room: _Room) -> list[Cut]:
             break
         shape = kinds[int(rng.integers(0, len(kinds)))]
         size = base * float(np.exp(rng.normal(0, spread)))
-        if size < across * 0.014:
+        if size < across * 0.012:
             continue
         if out and rng.random() < tight:
             other = out[int(rng.integers(0, len(out)))].outline
@@ -160,36 +137,59 @@ def _apart(cards: list[Cut], new: Cut) -> bool:
     return not any(bool(np.logical_and(mine, filled(shape, [other], low)).any()) for other in near)
 
 
-def lay_out(rng: Random, width: int, height: int) -> Laid:
-    """One scene on a canvas of this size."""
-    canvas, room = Canvas(width, height), _Room(width, height)
-    across = max(width, height)
-    if rng.random() < 0.4:  # a cloth, a page or a mat under it all
+def _under(rng: Random, width: int, height: int) -> list[Thing]:
+    """What lies on the table below the cards: a cloth, a mat, one or two sheets of paper; often nothing."""
+    out: list[Thing] = []
+    if rng.random() < 0.3:
         half = np.array([width, height]) * rng.uniform(0.25, 0.62, 2)
         sheet = np.array([[-1.0, -1], [1, -1], [1, 1], [-1, 1]]) * half
         t = rng.normal(0, 0.12)
         c, s = math.cos(t), math.sin(t)
-        canvas.paint(
-            Thing(
-                Kind.SHEET,
-                sheet @ np.array([[c, s], [-s, c]]) + rng.uniform(0.3, 0.7, 2) * (width, height),
-                rng.uniform(0, 3),
-                SHEET_LOOK,
-            )
-        )
-    for k in range(int(rng.choice([0, 1, 1, 2, 3], p=[0.25, 0.25, 0.2, 0.2, 0.1]))):
-        thing = (
-            ruler(rng, width, height, RULER_LOOK + k)
-            if rng.random() < 0.9
-            else id_card(rng, width, height, RULER_LOOK + k)
-        )
+        place = sheet @ np.array([[c, s], [-s, c]]) + rng.uniform(0.3, 0.7, 2) * (width, height)
+        out.append(Thing(Kind.SHEET, place, rng.uniform(0, 3), SHEET_LOOK))
+    if rng.random() < 0.2:
+        long = max(width, height) * rng.uniform(0.45, 1.2)
+        out += [
+            page(rng, long, rng.uniform(0.25, 0.75, 2) * (width, height), Kind.PAGE, PAPER_LOOK)
+            for _ in range(int(rng.choice([1, 1, 2])))
+        ]
+    return out
+
+
+def _references(rng: Random, width: int, height: int, room: _Room) -> list[Thing]:
+    """Rulers of every kind, purse cards, a page that nothing lies on."""
+    out: list[Thing] = []
+    for k in range(int(rng.choice([0, 1, 1, 2, 3], p=[0.22, 0.28, 0.25, 0.2, 0.05]))):
+        look, what = RULER_LOOK + k, rng.random()
+        if what < 0.82:
+            things = [ruler(rng, width, height, look)]
+        elif what < 0.9:
+            things = [id_card(rng, width, height, look)]
+        elif what < 0.97:
+            things = folding(rng, width, height, look)
+        else:
+            long = max(width, height) * rng.uniform(0.2, 0.5)
+            things = [page(rng, long, rng.uniform(0.2, 0.8, 2) * (width, height), Kind.LONE_PAGE, look)]
+        out += things
+        for thing in things:
+            room.take(thing.outline)
+    return out
+
+
+def lay_out(rng: Random, width: int, height: int) -> Laid:
+    """One scene on a canvas of this size."""
+    canvas, room = Canvas(width, height), _Room(width, height)
+    across = max(width, height)
+    if rng.random() < 0.05:  # nothing but a ruler, seen from very near
+        canvas.paint(macro(rng, width, height, RULER_LOOK))
+        return Laid(canvas.maps(), (), ())
+    for thing in [*_under(rng, width, height), *_references(rng, width, height, room)]:
         canvas.paint(thing)
-        room.take(thing.outline)
     flat = rng.random() < 0.3  # a scan, or thin card seen from straight above: no sides
     thick = 0.0 if flat else float(np.exp(rng.uniform(math.log(0.3), math.log(9)))) * across / 900
     eye = np.array([width, height]) * rng.uniform(0.3, 0.7, 2)
     lean, far = rng.normal(0, 0.35, 2), across * rng.uniform(0.8, 2.5)
-    clear, written = rng.random() < 0.08, rng.random() < 0.45
+    clear, drawn_on = rng.random() < 0.06, rng.random() < 0.6
     alike = rng.random() < 0.75
     faces: list[Points] = []
     numbers: list[int] = []
@@ -206,8 +206,8 @@ def lay_out(rng: Random, width: int, height: int) -> Laid:
             bands = tuple(np.array([a, b, d, c]) for a, b, c, d in around)
             canvas.paint(Thing(Kind.SIDE, bands[0], thick / 2, SIDE_LOOK, parts=bands[1:]))
         ink = (
-            _written(rng, top, float(np.ptp(top.outline, axis=0).max()) / 2)
-            if written and rng.random() < 0.7
+            written(rng, top, float(np.ptp(top.outline, axis=0).max()) / 2)
+            if drawn_on and rng.random() < 0.8
             else None
         )
         canvas.paint(Thing(Kind.CARD, top.outline, max(thick, 0.4), look, top.holes, clear, ink))

@@ -23,15 +23,16 @@ COLUMNS = {
     "label": 1,
     "sheet": 1,  # 1: made of the second ground
     "clear": 1,
+    "third": 3, "fourth": 3,  # further colours of a print
+    "calm": 1,  # of the ground alone: plain cards on a plain ground
 }  # fmt: skip
 AT = dict(zip(COLUMNS, np.cumsum([0, *list(COLUMNS.values())[:-1]]).tolist(), strict=True))
 WIDTH = sum(COLUMNS.values())
 
-PLAIN, GRAINED, STRIPES, CHECKS, PHOTO, TEXT, FIBRES, SPOTS = range(8)
-STUFFS = 8
+PLAIN, GRAINED, STRIPES, CHECKS, PHOTO, TEXT, FIBRES, SPOTS, BLOTS, PANELS = range(10)
 GROUND_LABEL, FACE, SIDE, SHADOW, RULER, CLUTTER, BORDER = range(7)
 _LABELS = {Kind.GROUND: GROUND_LABEL, Kind.SHEET: GROUND_LABEL, Kind.CARD: FACE, Kind.SIDE: SIDE,
-           Kind.RULER: RULER, Kind.CLUTTER: CLUTTER}  # fmt: skip
+           Kind.RULER: RULER, Kind.CLUTTER: CLUTTER, Kind.PAGE: GROUND_LABEL, Kind.LONE_PAGE: RULER}  # fmt: skip
 
 
 def colours(rng: Random, n: int) -> NDArray[np.float64]:
@@ -48,6 +49,21 @@ def colours(rng: Random, n: int) -> NDArray[np.float64]:
         pick = (kind >= low) & (kind < high)
         out[pick] = chosen[pick]
     return np.asarray(np.clip(out, 0.004, 0.97))
+
+
+def stocks(rng: Random, n: int) -> NDArray[np.float64]:
+    """(n, 3) linear colours of what templates are cut from: white, cream, kraft, chipboard, black, pastel."""
+    warm = np.array([0.0, 0.25, 1.0])
+    tones = np.stack([
+        rng.uniform(0.62, 0.95, (n, 1)) * (1 - rng.uniform(0, 0.08, (n, 1)) * warm),
+        rng.uniform(0.5, 0.88, (n, 1)) * (1 - rng.uniform(0.12, 0.4, (n, 1)) * warm),
+        rng.uniform(0.4, 1.1, (n, 1)) * np.array([0.45, 0.29, 0.15]),
+        rng.uniform(0.1, 0.5, (n, 1)) * (1 + rng.uniform(-0.02, 0.12, (n, 1)) * (1 - 2 * warm)),
+        rng.uniform(0.006, 0.06, (n, 1)) * np.ones(3),
+        rng.uniform(0.35, 0.85, (n, 3)),
+    ])  # fmt: skip
+    pick = rng.choice(len(tones), n, p=[0.27, 0.22, 0.15, 0.19, 0.06, 0.11])
+    return np.asarray(np.clip(tones[pick, np.arange(n)] * np.exp(rng.normal(0, 0.03, (n, 3))), 0.004, 0.97))
 
 
 def _looks(rng: Random, kinds: NDArray[np.int64], n: int) -> NDArray[np.float64]:
@@ -69,10 +85,12 @@ def _looks(rng: Random, kinds: NDArray[np.int64], n: int) -> NDArray[np.float64]
     dark_ink = np.where(rng.random((n, 1)) < 0.6, rng.uniform(0, 0.08, (n, 1)), rng.uniform(0, 0.4, (n, 3)))
     put("inked", np.where((light < 0.25) | (rng.random((n, 1)) < 0.05), 1 - dark_ink, dark_ink))
     share = {
-        Kind.CARD: [0.5, 0.04, 0.05, 0.03, 0.16, 0.05, 0.14, 0.03],
-        Kind.RULER: [0.5, 0.34, 0.02, 0.02, 0.04, 0.0, 0.05, 0.03],
-        Kind.CLUTTER: [0.35, 0.1, 0.1, 0.08, 0.22, 0.05, 0.05, 0.05],
-        Kind.SIDE: [0.7, 0.15, 0, 0, 0, 0, 0.15, 0],
+        Kind.CARD: [0.38, 0.04, 0.05, 0.03, 0.15, 0.06, 0.11, 0.02, 0.09, 0.07],
+        Kind.RULER: [0.5, 0.34, 0.02, 0.02, 0.04, 0, 0.05, 0.03, 0, 0],
+        Kind.CLUTTER: [0.33, 0.1, 0.08, 0.08, 0.2, 0.05, 0.05, 0.05, 0.03, 0.03],
+        Kind.SIDE: [0.7, 0.15, 0, 0, 0, 0, 0.15, 0, 0, 0],
+        Kind.LONE_PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0],
+        Kind.PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0],
     }
     cumulative = np.stack([np.cumsum(share.get(Kind(k), share[Kind.CARD])) for k in kinds])
     stuff = (rng.random((n, 1)) * cumulative[:, -1:] > cumulative).sum(1)
@@ -87,7 +105,34 @@ def _looks(rng: Random, kinds: NDArray[np.int64], n: int) -> NDArray[np.float64]
     put("gloss", np.where(rng.random(n) < 0.12, rng.uniform(0.1, 0.9, n), 0))
     put("tint", rng.uniform(0.03, 0.45, n))
     put("ink", rng.uniform(0.35, 1, n))
+    put("third", colours(rng, n))
+    put("fourth", colours(rng, n))
     return t
+
+
+def _of_paper(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) -> None:
+    """Makes the chosen rows white paper, in place."""
+    n = int(chosen.sum())
+    white = rng.uniform(0.6, 0.95, (n, 1)) * (1 - rng.uniform(0, 0.12, (n, 1)) * np.array([0, 0.25, 1]))
+    rows[chosen, :3] = white
+    rows[chosen, AT["other"] : AT["other"] + 3] = white * rng.uniform(0.85, 1, (n, 1))
+    rows[chosen, AT["gloss"]] = 0
+
+
+def _of_stock(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) -> None:
+    """Makes the chosen rows plain card as templates are cut from, in place; one in six keeps its print."""
+    chosen = chosen & (rng.random(len(rows)) > 0.17)
+    n = int(chosen.sum())
+    colour = stocks(rng, n)
+    rows[chosen, :3] = colour
+    rows[chosen, AT["other"] : AT["other"] + 3] = np.clip(colour * np.exp(rng.normal(0, 0.15, (n, 3))), 0, 1)
+    rows[chosen, AT["texture"]] = np.where(rng.random(n) < 0.6, PLAIN, FIBRES)
+    rows[chosen, AT["strength"]] = rng.uniform(0.02, 0.5, n)
+    rows[chosen, AT["gloss"]] = 0
+    rows[chosen, AT["ink"]] = rng.uniform(0.4, 1, n)
+    dark = colour.mean(1, keepdims=True) < 0.12
+    ink = rng.uniform(0, 0.1, (n, 1)) * np.where(rng.random((n, 1)) < 0.7, 1.0, rng.uniform(0.3, 4, (n, 3)))
+    rows[chosen, AT["inked"] : AT["inked"] + 3] = np.where(dark, 0.9, ink)
 
 
 def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
@@ -96,6 +141,10 @@ def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
     kinds = np.zeros(len(looks), np.int64)
     kinds[of] = maps.kinds
     rows = _looks(rng, kinds, len(looks))
+    calm = rng.random() < 0.58
+    _of_paper(rng, rows, np.isin(kinds, (Kind.PAGE, Kind.LONE_PAGE)))
+    if calm:
+        _of_stock(rng, rows, kinds == Kind.CARD)
     out = rows[of]
     n = MOST_THINGS
     # Cards of one set: each a little lighter or darker, its stuff turned and shifted its own way.
@@ -114,4 +163,5 @@ def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
     out[:, AT["label"]] = [_LABELS[Kind(k)] for k in maps.kinds]
     out[:, AT["sheet"]] = maps.kinds == Kind.SHEET
     out[:, AT["clear"]] = maps.clear
+    out[0, AT["calm"]] = calm
     return out.astype(np.float32)

@@ -25,6 +25,8 @@ class Kind(IntEnum):
     SIDE = 3  # of a card: seen at a slant
     RULER = 4  # or another reference
     CLUTTER = 5
+    PAGE = 6  # a sheet of paper on the table, below the cards: ground too
+    LONE_PAGE = 7  # one that nothing lies on: its size is known, a reference
 
 
 @dataclass(frozen=True)

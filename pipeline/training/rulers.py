@@ -17,15 +17,18 @@ def _placed(corners: Points, turn: float, to: Points) -> tuple[Points, Points]:
     return (corners - middle) @ matrix.T + to, np.hstack([matrix, (to - matrix @ middle)[:, None]])
 
 
-def _marks(rng: Random, length: int, width: int) -> Map:
-    """A straight ruler's marks and figures on a plate (width, length): one edge or both, one scale or two."""
+def _marks(rng: Random, length: int, width: int, near: float = 1.0) -> Map:
+    """A straight ruler's marks and figures on a plate (width, length): one edge or both, one scale or two.
+
+    `near`: how many times nearer than usual it is seen.
+    """
     plate = np.zeros((width, length), np.uint8)
     both, start = rng.random() < 0.5, int(rng.uniform(0, 12))
     for side in (0, 1) if both else (int(rng.integers(0, 2)),):
-        step = float(np.exp(rng.uniform(math.log(1.7), math.log(14))))
+        step = near * float(np.exp(rng.uniform(math.log(1.7), math.log(14))))
         per = int(rng.choice([8, 10, 10, 16]))
         long = width * rng.uniform(0.15, 0.5)
-        weight = 1 if step < 5 else int(rng.integers(1, 3))
+        weight = 1 if step < 5 else int(rng.integers(1, max(3, round(step / 5))))
         strength = int(rng.integers(120, 256))
         figures, mirrored = rng.random() < 0.85, rng.random() < 0.2
         for k in range(int((length - 2 * start) / step)):
@@ -43,10 +46,13 @@ def _marks(rng: Random, length: int, width: int) -> Map:
             ends = [(int(x * 16), int(y * 16)) for y in (y0, y1)]
             cv2.line(plate, ends[0], ends[1], strength, weight, cv2.LINE_AA, 4)
             if figures and k % per == 0 and step * per > 10:
-                size = min(width * 0.012, step * per * 0.02, 0.9)
+                size = min(width * 0.012, step * per * 0.02, 0.9 * near)
                 y = high + size * 24 if side == 0 else width - high - size * 4
                 text = str(k // per)[:: -1 if mirrored else 1]
-                cv2.putText(plate, text, (int(x), int(y)), cv2.FONT_HERSHEY_SIMPLEX, size, strength, 1, cv2.LINE_AA)
+                bold = 1 if near == 1 else max(1, round(size * 3))
+                cv2.putText(
+                    plate, text, (int(x), int(y)), cv2.FONT_HERSHEY_SIMPLEX, size, strength, bold, cv2.LINE_AA
+                )
     if rng.random() < 0.4:
         word = str(rng.choice(["STEEL", "CM", "INCH", "MADE IN", "No 30", "Precision"]))
         at = (length // 3, int(width * 0.6))
@@ -162,3 +168,59 @@ def id_card(rng: Random, width: int, height: int, look: int) -> Thing:
         np.concatenate(parts), rng.uniform(0, 6.3), rng.uniform(0.08, 0.92, 2) * (width, height)
     )
     return Thing(Kind.RULER, outline, 1.0, look, (), False, Ink(plate, matrix))
+
+
+def macro(rng: Random, width: int, height: int, look: int) -> Thing:
+    """A ruler seen from so near that it fills a third of the picture and more, and goes on beyond it."""
+    across = max(width, height)
+    near = float(np.exp(rng.uniform(math.log(3), math.log(9))))
+    w, n = int(across * rng.uniform(0.25, 1.1)), int(across * rng.uniform(1.5, 2.2))
+    corners = np.array([[0.0, 0], [n, 0], [n, w], [0, w]])
+    to = rng.uniform(0.3, 0.7, 2) * (width, height)
+    outline, matrix = _placed(corners, rng.uniform(0, 6.3), to)
+    return Thing(
+        Kind.RULER, outline, float(rng.uniform(0, 6)), look, (), False, Ink(_marks(rng, n, w, near), matrix)
+    )
+
+
+def folding(rng: Random, width: int, height: int, look: int) -> list[Thing]:
+    """A folding rule: narrow legs end to end, straight or zigzag, a rivet at each joint."""
+    across = max(width, height)
+    w, n = max(8, int(across * rng.uniform(0.014, 0.04))), int(across * rng.uniform(0.15, 0.35))
+    turn, joint = rng.uniform(0, 6.3), rng.uniform(0.05, 0.95, 2) * (width, height)
+    bend = float(rng.choice([0.0, math.pi, rng.uniform(0.3, 2.8)])) + rng.normal(0, 0.03)
+    corners = np.array([[0.0, 0], [n, 0], [n, w], [0, w]])
+    out = []
+    for k in range(int(rng.integers(2, 6))):
+        along = np.array([math.cos(turn), math.sin(turn)])
+        outline, matrix = _placed(corners, turn, joint + along * (n / 2 - w / 2))
+        marks = _marks(rng, n, w)
+        for end in (w // 2, n - w // 2):
+            cv2.circle(marks, (end, w // 2), max(2, w // 5), 150, -1, cv2.LINE_AA)
+        out.append(Thing(Kind.RULER, outline, 1.5 + k % 2, look, (), False, Ink(marks, matrix)))
+        joint = joint + along * (n - w) + np.array([-along[1], along[0]]) * (w * 1.05 if abs(bend) > 3 else 0.0)
+        turn += bend if k % 2 == 0 else -bend
+    return out
+
+
+def page(rng: Random, long: float, to: Points, kind: Kind, look: int) -> Thing:
+    """A sheet of Letter or A4 paper, plain, ruled, squared or printed."""
+    short = long * float(rng.choice([210 / 297, 8.5 / 11]))
+    n, w = int(long), int(short)
+    plate = np.zeros((w, n), np.uint8)
+    drawn, step = rng.random(), int(max(5, long * rng.uniform(0.01, 0.05)))
+    strength = int(rng.integers(30, 160))
+    if drawn < 0.25:
+        for k in range(step, max(w, n), step):
+            cv2.line(plate, (0, k), (n, k), strength, 1)
+            if drawn < 0.13:
+                cv2.line(plate, (k, 0), (k, w), strength, 1)
+    elif drawn < 0.35:
+        for k in range(2 * step, w - step, step):
+            end = int(n * rng.uniform(0.5, 0.93))
+            cv2.putText(plate, "mnoun aevs risc uem " * 6, (n // 12, k), 0, step / 40, strength, 1, cv2.LINE_AA)
+            plate[k - step : k + step // 3, end:] = 0
+    corners = np.array([[0.0, 0], [n, 0], [n, w], [0, w]])
+    turn = float(rng.choice([0, math.pi / 2]) + rng.normal(0, 0.15)) if rng.random() < 0.7 else rng.uniform(0, 6.3)
+    outline, matrix = _placed(corners, turn, to)
+    return Thing(kind, outline, float(rng.uniform(0, 0.6)), look, (), False, Ink(plate, matrix))

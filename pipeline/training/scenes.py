@@ -30,7 +30,7 @@ def _work(seed: int, queue: "mp.Queue[Any]") -> None:
     rng = np.random.default_rng(seed)
     while True:
         laid = lay_out(rng, WIDTH, HEIGHT)
-        if not laid.faces and rng.random() < 0.8:  # few pictures without a card
+        if not laid.faces and rng.random() < 0.6:  # few pictures without a card
             continue
         queue.put(packed(laid.maps, rng))
 

@@ -38,7 +38,7 @@ def _regular(rng: Random) -> Points:
 
 
 def _rectangle(rng: Random) -> Points:
-    narrow = float(np.exp(rng.uniform(math.log(0.05), 0))) if rng.random() < 0.4 else rng.uniform(0.25, 1)
+    narrow = float(np.exp(rng.uniform(math.log(0.045), 0))) if rng.random() < 0.5 else rng.uniform(0.25, 1)
     return np.array([[-1, -narrow], [1, -narrow], [1, narrow], [-1, narrow]])
 
 
@@ -101,6 +101,13 @@ def _hollow(rng: Random) -> Points:
         return np.array(
             [[-0.6, -0.8], [0, -0.8 + max(notch, 0)], [0.6, -0.8], [0.6, 0.2], [0, 0.2 + roof * 0.8], [-0.6, 0.2]]
         )
+    if kind < 0.9:  # stairs, up to 24 edges
+        n = int(rng.integers(2, 12))
+        run, rise = np.cumsum(rng.uniform(0.5, 1.5, n)), np.cumsum(rng.uniform(0.5, 1.5, n))[::-1]
+        steps = np.stack([np.repeat(np.concatenate([[0.0], run]), 2)[1:-1], np.repeat(rise, 2)], 1)
+        ends = np.array([[0.0, 0.0], [run[-1], 0.0]])
+        stairs = np.concatenate([ends, steps[::-1]]) / [run[-1], rise[0]]
+        return np.asarray((stairs - 0.5) * [1.6, rng.uniform(0.6, 1.6)])
     n = int(rng.integers(5, 13))
     angles = (np.arange(n) + rng.uniform(-0.3, 0.3, n)) * 2 * math.pi / n
     return _ring(angles, rng.uniform(0.55, 1.0, n))
@@ -214,6 +221,17 @@ def inset(points: Points, part: float) -> Points:
     """The outline drawn towards its middle: a window, a seam line (right for what is about round)."""
     middle = points.mean(0)
     return np.asarray(middle + (points - middle) * part)
+
+
+def seam(points: Points, by: float) -> Points | None:
+    """The line `by` within an outline's sides (anticlockwise, y up), nearer at sharp tips; None if none is left."""
+    ahead = np.roll(points, -1, 0) - points
+    normal = np.stack([-ahead[:, 1], ahead[:, 0]], 1) / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
+    before = np.roll(normal, 1, 0)
+    line = points + (before + normal) / np.maximum(1 + (before * normal).sum(1), 0.3)[:, None] * by
+    x, y = line.T
+    kept = (((np.roll(line, -1, 0) - line) * ahead).sum(1) > 0).all()
+    return line if kept and (x * np.roll(y, -1) - np.roll(x, -1) * y).sum() > 0 else None
 
 
 def cut(rng: Random) -> Cut:

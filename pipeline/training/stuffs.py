@@ -9,7 +9,8 @@ import torch
 import torch.nn.functional as F  # noqa: N812 - its usual name
 from torch import Tensor
 
-GROUNDS = 16
+GROUNDS = 19
+CALM = (0, 0, 0, 0, 1, 2, 2, 3, 3, 6, 7, 9, 9)  # which of the grounds are plain, wood, plain cloth, mats, paper
 
 
 def uniform(device: torch.device, *size: int, low: float = 0.0, high: float = 1.0) -> Tensor:
@@ -35,7 +36,7 @@ def e3(t: Tensor) -> Tensor:
 class Stock:
     """Noise and texture crops kept on the device: drawn once, looked up ever after.
 
-    `photos`: (n, 3, s, s) uint8 sRGB. `noise`: white, soft and softer, (3, 512, 512) of unit variance.
+    `photos`: (n, 3, s, s) uint8 sRGB. `noise`: white, soft and softer, ... (4, 512, 512) of unit variance.
     """
 
     def __init__(self, device: torch.device, photos: Tensor) -> None:
@@ -43,7 +44,7 @@ class Stock:
         self.photos = photos.to(device)
         self.layers = (self.photos.permute(1, 0, 2, 3)[None].float() / 255) ** 2.2  # (1, 3, n, s, s)
         layers = [torch.randn(512, 512, device=device)]
-        for cells in (128, 32):
+        for cells in (128, 32, 11):
             soft = F.interpolate(
                 torch.randn(1, 1, cells, cells, device=device), (512, 512), mode="bicubic", align_corners=False
             )[0, 0]
@@ -118,16 +119,64 @@ def photographs(stock: Stock, field: Field, n: int) -> Tensor:
     return torch.lerp(mean * gain, grey * gain, flat).clamp(0.004, 1)
 
 
-def grounds(stock: Stock, field: Field, n: int) -> Tensor:
-    """(n, 3, H, W) linear light of what cards lie on."""
+def usual(device: torch.device, n: int) -> Tensor:
+    """(n, 3, 1, 1) linear colours of tables, cloths, lids and mats as people have them."""
+    white = uniform(device, n, low=0.55, high=0.95)
+    warm = 1 - uniform(device, n, 1, high=0.45) ** 1.5 * torch.tensor([0.0, 0.25, 1.0], device=device)
+    grey = uniform(device, n, low=0.1, high=0.5)
+    black = uniform(device, n, low=0.004, high=0.05)
+    wood = scaled(device, n, low=0.08, high=0.65)
+    brown = torch.tensor([1.0, 0.6, 0.3], device=device) * torch.exp(torch.randn(n, 3, device=device) * 0.1)
+    mat = uniform(device, n, 3, low=0.015, high=0.35)
+    options = torch.stack([
+        white[:, None] * warm, white[:, None].expand(n, 3), grey[:, None].expand(n, 3), black[:, None].expand(n, 3),
+        wood[:, None] * brown, wood[:, None] * brown, mat, white[:, None] * warm * (0.75 + 0.25 * mat / 0.35),
+    ])  # fmt: skip
+    pick = torch.randint(0, len(options), (n,), device=device)
+    return options[pick, torch.arange(n, device=device)].clamp(0.003, 0.97)[:, :, None, None]
+
+
+def motifs(stock: Stock, u: Tensor, v: Tensor, size: Tensor, colours: list[Tensor]) -> Tensor:
+    """Printed cloth at (u, v) px: flowers or straight-sided figures, at most one a cell of `size` (n, 1, 1).
+
+    `colours`: of the cloth and four more, (n, 3, 1, 1). (n, 3, H, W) linear light.
+    """
+    d, n = stock.device, len(u)
+    i, j = torch.floor(u / size), torch.floor(v / size)
+    a, b, c, e, f = (stock.white(0, i * 13 + 71 * k + 8000, j * 29 + 37 * k + 8000) for k in range(5))
+    x, y = u / size - i - 0.5 - 0.2 * a.clamp(-1, 1), v / size - j - 0.5 - 0.2 * b.clamp(-1, 1)
+    reach = 0.12 + 0.2 * torch.sigmoid(c)
+    petals = torch.randint(3, 8, (n, 1, 1), device=d)
+    turn = torch.atan2(y, x) + 3 * e
+    flower = 0.65 + 0.35 * torch.cos(petals * turn)
+    step = 2 * math.pi / petals
+    straight = torch.cos(step / 2) / torch.cos(torch.remainder(turn, step) - step / 2)
+    side = torch.where(uniform(d, n, 1, 1) < 0.65, flower, straight) * reach
+    far = torch.hypot(x, y)
+    there = (f > uniform(d, n, 1, 1, low=-2.0, high=0.7)) & (far < side)
+    image = torch.where(
+        (a + e > 0.3)[:, None], colours[1], torch.where((a - e > 0.3)[:, None], colours[2], colours[3])
+    )
+    image = torch.where(((far < 0.35 * reach) & (petals > 4))[:, None], colours[4], image)
+    return torch.where(there[:, None], image, colours[0])
+
+
+def grounds(stock: Stock, field: Field, n: int, calm: Tensor) -> Tensor:
+    """(n, 3, H, W) linear light of what cards lie on; where `calm` (n,), as plain as people's tables are."""
     d = stock.device
-    base, third = plain(d, n), plain(d, n)
+    base, third = torch.where(e3(calm), usual(d, n), plain(d, n)), plain(d, n)
     other = torch.where(
         uniform(d, n, 1, 1, 1) < 0.35,
         plain(d, n),
         (base + torch.randn(n, 3, 1, 1, device=d) * 0.25).clamp(0.01, 0.98),
     )
-    kind = torch.where(uniform(d, n, 1, 1) < 0.15, 0, torch.randint(0, GROUNDS, (n, 1, 1), device=d))
+    quiet = torch.tensor(CALM, device=d)[torch.randint(0, len(CALM), (n, 1, 1), device=d)]
+    kind = torch.where(uniform(d, n, 1, 1) < 0.1, 0, torch.randint(0, GROUNDS, (n, 1, 1), device=d))
+    kind = torch.where(uniform(d, n, 1, 1) < 0.12, torch.randint(14, 16, (n, 1, 1), device=d), kind)
+    kind = torch.where(e1(calm), quiet, kind)
+    other = torch.where(
+        e3(calm) & (kind != 6)[:, None], base * torch.exp(torch.randn(n, 3, 1, 1, device=d) * 0.2), other
+    )
     u, v = field.turned(
         torch.where(
             uniform(d, n) < 0.5,
@@ -174,6 +223,7 @@ def grounds(stock: Stock, field: Field, n: int) -> Tensor:
     strength = torch.where(
         uniform(d, n, 1, 1) < 0.5, uniform(d, n, 1, 1, low=0.03, high=0.3), uniform(d, n, 1, 1, low=0.2, high=1.0)
     )
+    strength = torch.where(e1(calm) & (kind != 2) & (kind != 9), strength * 0.4, strength)
     image = torch.lerp(
         base.expand(n, 3, field.height, field.width),
         other.expand(n, 3, field.height, field.width),
@@ -181,10 +231,13 @@ def grounds(stock: Stock, field: Field, n: int) -> Tensor:
     )
     spots = ((kind == 10) | ((kind == 5) & (uniform(d, n, 1, 1) < 0.5))) & (field.soft(n, 11, 23) > 0.5)
     image = torch.where(spots[:, None], third.expand_as(image), image)
-    image = torch.where((kind >= 14)[:, None] | (e3(uniform(d, n) < 0.2)), photographs(stock, field, n), image)
+    printed = motifs(stock, u + 4000, v + 4000, wide.clamp_min(16), [base, other, third, plain(d, n), plain(d, n)])
+    image = torch.where(((kind == 14) | (kind == 15))[:, None], printed, image)
+    real = (kind >= 16) | ((kind < 14) & e1(~calm & (uniform(d, n) < 0.2)))
+    image = torch.where(real[:, None], photographs(stock, field, n), image)
     rough = (
         1
-        + fine[:, None] * e3(uniform(d, n) ** 2 * 0.12)
+        + fine[:, None] * e3(uniform(d, n) ** 2 * torch.where(calm, 0.05, 0.12))
         + weave[:, None].sub(0.5) * e3((uniform(d, n) < 0.3) * uniform(d, n, high=0.2))
     )
     dust = (field.soft(n, 200) > e1(uniform(d, n, low=1.1, high=2.5))) & e1(uniform(d, n) < 0.2)

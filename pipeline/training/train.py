@@ -1,15 +1,19 @@
 """Trains the network: one command, seeded, in pieces that go on where the last one ended.
 
     python -m training.train --textures textures.npz --out DIR --plan 240 --minutes 25 [--resume DIR]
-                             [--start sight.onnx]
+                             [--weights sight.onnx]
+    torchrun --nproc-per-node 2 -m training.train ...     the same on so many GPUs
 
 `--plan` is all the minutes there will be (the rate falls along half a cosine over them), `--minutes` this piece's.
 DIR gets weights.pt, average.pt, moments.pt (a piece that goes on needs them), sight.onnx (the averaged weights),
-pictures.jpg (what it learns from and what it sees). `--start` begins with a shipped file's own weights.
+pictures.jpg (what it learns from and what it sees). `--weights` begins with a shipped file's own weights.
+
+On several GPUs each process makes pictures of its own and gradients are averaged; `--batch`, `--workers` are one's.
 """
 
 import argparse
 import math
+import os
 import sys
 import time
 from pathlib import Path
@@ -17,6 +21,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import torch
+import torch.distributed as dist
 from torch import Tensor
 
 from training import export, textures
@@ -24,7 +29,7 @@ from training.network import CLASSES, Net, loss_of
 from training.scenes import Layouts, Pictures
 from training.stuffs import Stock
 
-RATE, LAST_RATE = 2e-3, 1e-5
+LAST_RATE = 1e-5
 WEIGHTS = (1.0, 1.2, 1.2, 1.0, 1.2, 2.0, 2.2)  # of ground, face, side, shadow, reference, clutter, border
 AVERAGE = 0.999
 COLOURS = np.array(
@@ -40,13 +45,14 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--plan", type=float, default=240)
     parser.add_argument("--minutes", type=float, default=25)
     parser.add_argument("--resume", type=Path)
-    parser.add_argument("--start", type=Path)
+    parser.add_argument("--weights", type=Path)
+    parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--batch", type=int, default=16)
     parser.add_argument("--workers", type=int, default=14)
     parser.add_argument("--layouts", type=int, default=2048)
     parser.add_argument("--ring", type=int, default=768)
-    parser.add_argument("--uses", type=int, default=2)
+    parser.add_argument("--uses", type=int, default=4)
     return parser.parse_args()
 
 
@@ -61,7 +67,7 @@ class Course:
     def __init__(self, device: torch.device) -> None:
         self.net = Net().to(device)
         self.average = {k: v.clone() for k, v in self.net.state_dict().items()}
-        self.optimizer = torch.optim.AdamW(self.net.parameters(), RATE, weight_decay=1e-3)
+        self.optimizer = torch.optim.AdamW(self.net.parameters(), weight_decay=1e-3)
         self.spent, self.steps = 0.0, 0
 
     def begin_from(self, average: dict[str, Tensor]) -> None:
@@ -103,6 +109,19 @@ class Course:
         torch._foreach_lerp_([self.average[k] for k in floats], [now[k] for k in floats], 1 - keep)
 
 
+def _averaged(net: Net, spent: float) -> float:
+    """Gradients and minutes spent as the mean over all processes', in place; the minutes."""
+    grads = [p.grad for p in net.parameters() if p.grad is not None]
+    flat = torch.cat([*(g.flatten() for g in grads), grads[0].new_tensor([spent])])
+    dist.all_reduce(flat)
+    flat /= dist.get_world_size()
+    at = 0
+    for g in grads:
+        g.copy_(flat[at : at + g.numel()].view_as(g))
+        at += g.numel()
+    return float(flat[-1])
+
+
 def _shown(net: Net, picture: Tensor, label: Tensor, path: Path) -> None:
     net.eval()
     with torch.no_grad():
@@ -123,15 +142,22 @@ def _shown(net: Net, picture: Tensor, label: Tensor, path: Path) -> None:
 def main() -> None:  # noqa: D103 - the module's docstring says it
     a = _arguments()
     begun = time.monotonic()
-    layouts = Layouts(a.seed, a.workers, a.layouts)  # before the GPU is touched: processes are forked
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    torch.manual_seed(a.seed)
+    rank, several = int(os.environ.get("RANK", "0")), int(os.environ.get("WORLD_SIZE", "1")) > 1
+    seed = a.seed * 100 + rank
+    layouts = Layouts(seed, a.workers, a.layouts)  # before the GPU is touched: processes are forked
+    on_gpu = torch.cuda.is_available()
+    device = torch.device("cuda", rank) if on_gpu else torch.device("cpu")
+    if on_gpu:
+        torch.cuda.set_device(device)
+    if several:
+        dist.init_process_group("nccl" if on_gpu else "gloo")
+    torch.manual_seed(seed)
     torch.backends.cudnn.benchmark = True
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     crops = torch.from_numpy(textures.read(a.textures, "train")).permute(0, 3, 1, 2)
     course = Course(device)
-    if a.start:
-        export.load(a.start, course.net)
+    if a.weights:
+        export.load(a.weights, course.net)
         course.begin_from(course.net.state_dict())
     if a.resume and (a.resume / "weights.pt").exists():
         course.read(a.resume, device)
@@ -142,9 +168,10 @@ def main() -> None:  # noqa: D103 - the module's docstring says it
     net = course.net.to(memory_format=torch.channels_last)
     net.train()
     before, clock, seen = course.spent, time.monotonic(), time.monotonic()
-    while (spent := before + (time.monotonic() - begun) / 60) - before < a.minutes and spent < a.plan:
+    spent = before
+    while spent - before < a.minutes and spent < a.plan:
         picture, label = next(source)
-        rate = LAST_RATE + (RATE - LAST_RATE) * 0.5 * (1 + math.cos(math.pi * spent / a.plan)) * min(
+        rate = LAST_RATE + (a.rate - LAST_RATE) * 0.5 * (1 + math.cos(math.pi * spent / a.plan)) * min(
             1, (course.steps + 1) / 300
         )
         for group in course.optimizer.param_groups:
@@ -154,12 +181,15 @@ def main() -> None:  # noqa: D103 - the module's docstring says it
         loss = loss_of(logits.float(), label, weight)
         course.optimizer.zero_grad(set_to_none=True)
         loss.backward()
+        spent = before + (time.monotonic() - begun) / 60
+        if several:
+            spent = _averaged(net, spent)
         torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
         course.optimizer.step()
         course.steps += 1
         course.spent = spent
         course.mean_step()
-        if course.steps % 200 == 0 or course.steps in (5, 50) or a.batch < 4:
+        if rank == 0 and (course.steps % 200 == 0 or course.steps in (5, 50) or a.batch < 4):
             guess = logits.argmax(1)
             fit = [
                 (((guess == k) & (label == k)).sum() / ((guess == k) | (label == k)).sum().clamp_min(1)).item()
@@ -171,6 +201,10 @@ def main() -> None:  # noqa: D103 - the module's docstring says it
             seen = time.monotonic()
     _say(f"{course.steps} steps, {time.monotonic() - clock:.0f} s in the loop")
     layouts.stop()
+    if several:
+        dist.destroy_process_group()
+    if rank:
+        return
     course.write(a.out)
     mean = Net().to(device)
     mean.load_state_dict(course.average)

@@ -70,6 +70,19 @@ def test_a_face_with_a_hole_in_its_evidence_is_held() -> None:
     assert best_overlap(card, candidates(evidence)) > 0.9
 
 
+def test_a_face_torn_by_its_print_is_held() -> None:
+    """A card whose print's edges the network took for borders, its blots for ground, is held whole."""
+    card = np.array([[60.0, 30.0], [150.0, 45.0], [120.0, 120.0], [50.0, 110.0]])
+    evidence = evidence_of([card])
+    for at in (60, 80, 100):
+        stripe = np.zeros((160, 240), bool)
+        stripe[at - 3 : at + 3] = evidence.maps[GROUND, at - 3 : at + 3] < 1
+        for k, value in ((FACE, 0.0), (BORDER, 0.0), (GROUND, 1.0)):
+            evidence.maps[k, stripe] = value
+    held = [best_overlap(card, candidates(evidence)), best_overlap(card, candidates(evidence_of([card])))]
+    assert min(held) > 0.9
+
+
 def test_no_two_that_lie_on_each_other_are_taken() -> None:
     """Of two outlines over each other only the likelier is taken; one beside them is too; the unlikely is not."""
     found = [Candidate(SQUARE + shift, 1, 1) for shift in (0.0, 3.0, 20.0, 40.0)]

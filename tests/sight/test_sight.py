@@ -8,7 +8,8 @@ import pytest
 from numpy.typing import NDArray
 
 from seamsurvey.sight.choose import Sighted, cards
-from seamsurvey.sight.evidence import Evidence, maps
+from seamsurvey.sight.evidence import Evidence, maps, session
+from seamsurvey.sight.traits import NAMES
 
 CARDS = (
     np.array([[60.0, 50.0], [200.0, 70.0], [180.0, 190.0], [50.0, 170.0]]),
@@ -66,6 +67,13 @@ def test_outlines_stand_in_the_pictures_own_frame(scale: float) -> None:
     found = cards(drawn(scale))
     assert len(found) == len(CARDS)
     assert min(overlaps(found, scale)) > 0.9
+
+
+def test_the_chooser_was_trained_on_these_very_traits() -> None:
+    """The shipped chooser names the traits it was trained on: the same, in the same order, as are computed."""
+    chooser = session("chooser.onnx")
+    assert chooser.get_modelmeta().custom_metadata_map["traits"].split() == list(NAMES)
+    assert chooser.get_inputs()[0].shape[1] == len(NAMES)
 
 
 def test_other_arrays_are_refused() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from training.layout import Laid, lay_out
 from training.raster import Canvas, Kind, Thing
-from training.shapes import cut
+from training.shapes import cut, seam
 
 WIDTH, HEIGHT = 448, 336
 
@@ -69,3 +69,12 @@ def test_what_is_clear_shows_what_lies_below() -> None:
     assert maps.below[50, 50] == 1
     assert maps.below[15, 15] == 0
     assert maps.top[75, 75] == 1
+
+
+def test_a_seam_line_keeps_its_distance() -> None:
+    """A seam line lies the told distance within each side of a rectangle; too wide a one is none."""
+    corners = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 30.0], [0.0, 30.0]])
+    line = seam(corners, 3.0)
+    assert line is not None
+    np.testing.assert_allclose(line, [[3.0, 3.0], [37.0, 3.0], [37.0, 27.0], [3.0, 27.0]], atol=1e-9)
+    assert seam(corners, 15.5) is None

@@ -8,7 +8,7 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
-from seamsurvey.seen_model import BORDER, FACE
+from seamsurvey.seen_model import BORDER, CLUTTER, FACE, SIDE
 from seamsurvey.sight.evidence import Evidence
 
 Points = NDArray[np.float64]
@@ -19,6 +19,10 @@ _CARD_LEVELS = (0.15, 0.3, 0.5, 0.7, 0.85, 0.95)
 _CORE_LEVELS = (-0.3, 0.0, 0.3, 0.6)
 _BORDER_LEVELS = (0.12, 0.25, 0.45)
 _COLOUR_LEVELS = 10
+_CLOSED = (5, 11, 21)  # px: gaps in torn faces that are bridged
+_OPENED = (5, 9)  # px: necks between neighbours that are cut
+_BENDS = (2.5, 5.0)  # px: coarser outlines of what was torn
+_NEARLY_CONVEX = 0.7  # of its hull: what is so full may be a whole convex card, torn
 _PIXEL = 0.5  # a contour runs through pixels' centres; the area ends half a pixel outside
 _BORDER_WIDE = 2.0  # px that the network was taught to call a card's border, at its face's outer side
 _BEND = 1.0  # px that a side may wander before a contour's simplified outline follows it
@@ -60,9 +64,9 @@ def _contours(mask: Mask, holes_too: bool) -> list[tuple[NDArray[np.int32], bool
     return [(np.asarray(c, np.int32), bool(tree[0][i][3] >= 0)) for i, c in enumerate(found)] if len(found) else []
 
 
-def _simple(contour: NDArray[np.int32], by: float) -> Points | None:
-    """The contour with the fewest corners that keep within `_BEND`, grown by `by`; None where it is no polygon."""
-    outline = cv2.approxPolyDP(contour, _BEND, True)[:, 0].astype(float)
+def _simple(contour: NDArray[np.int32], by: float, bend: float = _BEND) -> Points | None:
+    """The contour with the fewest corners that keep within `bend`, grown by `by`; None where it is no polygon."""
+    outline = cv2.approxPolyDP(contour, bend, True)[:, 0].astype(float)
     if len(outline) < 3:
         return None
     area = area_of(outline)
@@ -80,8 +84,13 @@ class _Sieve:
         self.sums = cv2.integral(card)
         self.kept: list[tuple[Points, int]] = []
 
-    def take(self, mask: Mask, kind: int, by: float, *, holes: bool = False, only_holes: bool = False) -> None:
-        """All contours of a mask: those of its holes too or alone; a hole lies `by` within its card's side."""
+    def take(
+        self, mask: Mask, kind: int, by: float, *, holes: bool = False, only_holes: bool = False, torn: bool = False
+    ) -> None:
+        """All contours of a mask: those of its holes too or alone; a hole lies `by` within its card's side.
+
+        `torn`: their hulls and coarser outlines too.
+        """
         for contour, hole in _contours(mask, holes):
             x, y, w, h = cv2.boundingRect(contour)
             if (
@@ -97,9 +106,25 @@ class _Sieve:
             area = cv2.contourArea(contour)
             if area < LEAST_AREA / 2 or seen < _SOME * area:
                 continue
-            outline = _simple(contour, -_PIXEL + by if hole else _PIXEL + by)
-            if outline is not None:
-                self.kept.append((outline, kind))
+            out = -_PIXEL + by if hole else _PIXEL + by
+            drawn = [(_simple(contour, out), kind)]
+            if torn:
+                drawn += [(_simple(contour, out, bend), kind) for bend in _BENDS]
+                hull = np.asarray(cv2.convexHull(contour), np.int32)
+                if area > _NEARLY_CONVEX * cv2.contourArea(hull):
+                    drawn += [(_simple(hull, out, bend), kind + 1) for bend in (_BEND, _BENDS[0])]
+            self.kept += [(outline, of) for outline, of in drawn if outline is not None]
+
+
+def _disc(size: int) -> Mask:
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
+
+
+def _closed(mask: Mask, ring: NDArray[np.uint8]) -> Mask:
+    """The mask with gaps bridged, as if nothing but gaps lay beyond the picture's border."""
+    pad = len(ring)
+    wide = cv2.copyMakeBorder(mask, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=0)
+    return np.asarray(cv2.morphologyEx(wide, cv2.MORPH_CLOSE, ring)[pad:-pad, pad:-pad], np.uint8)
 
 
 def _colours(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
@@ -187,6 +212,17 @@ def candidates(evidence: Evidence) -> list[Candidate]:
         sieve.take((inner > level).astype(np.uint8), 1, _BORDER_WIDE)
     for level in _BORDER_LEVELS:
         sieve.take((border > level).astype(np.uint8), 2, _BORDER_WIDE, holes=True, only_holes=True)
+    # What a print's edges, letters or a ground of its own colour tore apart.
+    for level, thing in ((0.4, card), (0.4, card + evidence.maps[CLUTTER] + evidence.maps[SIDE])):
+        whole = (thing > level).astype(np.uint8)
+        for size in _CLOSED:
+            sieve.take(_closed(whole, _disc(size)), 6, 0.0, torn=True)
+    for size in _OPENED:
+        sieve.take(
+            np.asarray(cv2.morphologyEx((card > 0.5).astype(np.uint8), cv2.MORPH_OPEN, _disc(size)), np.uint8),
+            8,
+            0.0,
+        )
     near = cv2.dilate((card > _SOME).astype(np.uint8), np.ones((9, 9), np.uint8))
     if near.any():
         for channel, picture in enumerate(_colours(evidence.small)):

@@ -16,7 +16,10 @@ NAMES = (
     "border", "border_weakest", "card_within", "card_within_weakest", "card_beyond", "card_beyond_strongest",
     "shade_beyond", "other_beyond", "contrast_near", "contrast_near_weakest", "contrast_far",
     "contrast_far_weakest", "spread_within",
-    "spread_beyond", "card_in_picture", "alike", "alike_in_size", "size_among_alike",
+    "spread_beyond", "card_in_picture", "border_low", "border_share", "border_deep", "border_far",
+    "ground_beyond", "ground_beyond_weakest", "ground_within", "contrast_one_way", "in_side", "in_shadow",
+    "in_picture_colours", "four_sides", "alike", "alike_in_size", "size_among_alike",
+    "holder_border", "holder_ground_beyond", "part_border", "parts", "rival_border", "rivals",
 )  # fmt: skip
 _SAMPLES = 96
 _EIGHTH = _SAMPLES // 8
@@ -24,6 +27,7 @@ _DEPTHS = np.array([-8.0, -5.0, -3.0, -2.0, -1.0, 0.0, 1.0, 3.0, 5.0, 8.0])  # p
 _WITHIN, _BORDER_AT, _BEYOND = 1, slice(2, 7), 8
 _SAME_COLOUR = 8.0  # CIELAB units: cards cut of one stuff, under one lamp
 _SAME_AREA = 0.07
+_LARGER = 1.25  # times its area: what holds a candidate is another thing, not the same drawn a little wider
 
 
 def _sampled(channels: Values, outlines: list[NDArray[np.float64]]) -> Values:
@@ -72,7 +76,8 @@ def traits(evidence: Evidence, found: list[Candidate]) -> Values:
     maps = evidence.maps
     card = maps[FACE] + maps[BORDER]
     shade, other = maps[SIDE] + maps[SHADOW], maps[REFERENCE] + maps[CLUTTER]
-    chances = np.ascontiguousarray(np.stack([card, maps[BORDER], shade, other], -1))
+    ground = maps[GROUND] + maps[SHADOW]
+    chances = np.ascontiguousarray(np.stack([card, maps[BORDER], shade, other, ground], -1))
     sharp = cv2.cvtColor(evidence.small.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2LAB)
     lab = np.asarray(cv2.GaussianBlur(sharp, (3, 3), 0), np.float32)
     outlines = [c.outline for c in found]
@@ -81,11 +86,23 @@ def traits(evidence: Evidence, found: list[Candidate]) -> Values:
     far = np.linalg.norm(colour[:, :, _WITHIN] - colour[:, :, _BEYOND], axis=2)
     border = seen[:, :, _BORDER_AT, 1].max(2)
     stack = np.ascontiguousarray(
-        np.stack([card, maps[BORDER], maps[REFERENCE], maps[CLUTTER], maps[GROUND], lab[:, :, 0]], -1)
+        np.stack(
+            [
+                card,
+                maps[BORDER],
+                maps[REFERENCE],
+                maps[CLUTTER],
+                maps[GROUND],
+                lab[:, :, 0],
+                maps[SIDE],
+                maps[SHADOW],
+            ],
+            -1,
+        )
     )
     middle = np.median(colour[:, :, _WITHIN], axis=1)
-    picture = float(card.mean())
-    rows = []
+    picture, picture_spread = float(card.mean()), float(lab[:, :, 0].std())
+    rows, more = [], []
     for candidate in found:
         outline = candidate.outline
         area = area_of(outline)
@@ -98,12 +115,20 @@ def traits(evidence: Evidence, found: list[Candidate]) -> Values:
             area / max(hull, 1e-6), np.log(area), area / card.size, np.log(min(sides) + 1), np.log(max(sides) + 1),
             mean[0], low, mean[1], mean[2], mean[3], mean[4], spread[5],
         ])  # fmt: skip
+        long = np.sort(np.hypot(*(np.roll(outline, -1, 0) - outline).T))
+        more.append(
+            [mean[6], mean[7], np.linalg.norm(spread[5:6]) / (picture_spread + 1), long[-4:].sum() / round_it]
+        )
+    way = colour[:, :, _WITHIN] - colour[:, :, _BEYOND]
     inner, outer = seen[:, :, _WITHIN, 0], seen[:, :, _BEYOND, 0]
     along = np.stack([
         border.mean(1), _weakest(border), inner.mean(1), _weakest(inner), outer.mean(1), -_weakest(-outer),
         seen[:, :, 7:9, 2].max(2).mean(1), seen[:, :, _BEYOND, 3].mean(1), np.median(near, 1), _weakest(near),
         np.median(far, 1), _weakest(far), np.linalg.norm(colour[:, :, _WITHIN].std(1), axis=1),
         np.linalg.norm(colour[:, :, _BEYOND].std(1), axis=1), np.full(len(found), picture),
+        np.quantile(border, 0.2, axis=1), (border > 0.3).mean(1), seen[:, :, :2, 1].max(2).mean(1),
+        seen[:, :, 8:, 1].max(2).mean(1), seen[:, :, _BEYOND, 4].mean(1), _weakest(seen[:, :, _BEYOND, 4]),
+        seen[:, :, _WITHIN, 4].mean(1), np.linalg.norm(way.mean(1), axis=1) / (far.mean(1) + 1),
     ], 1)  # fmt: skip
     areas = np.array([row[5] for row in rows])
     good = border.mean(1) > 0.5
@@ -113,4 +138,31 @@ def traits(evidence: Evidence, found: list[Candidate]) -> Values:
         like[i] = False
         size = areas[like] - areas[i]
         company.append([like.sum(), (np.abs(size) < _SAME_AREA).sum(), np.median(size) if len(size) else 0.0])
-    return np.hstack([np.asarray(rows), along, np.asarray(company)]).astype(np.float32)
+    others = _among(outlines, areas, border.mean(1), seen[:, :, _BEYOND, 4].mean(1))
+    return np.hstack([np.asarray(rows), along, np.asarray(more), np.asarray(company), others]).astype(np.float32)
+
+
+def _among(
+    outlines: list[NDArray[np.float64]], areas: NDArray[np.float64], border: Values, beyond: Values
+) -> NDArray[np.float64]:
+    """Each candidate among the others, by their boxes: (N, 6); `areas` (N,) are logarithms.
+
+    The best border of what holds it, and how much ground is round that; the best border of what lies within it, and
+    how many there are good; of others drawn of the same place the best border, and how many they are.
+    """
+    low, high = np.array([o.min(0) for o in outlines]), np.array([o.max(0) for o in outlines])
+    common = np.prod(np.maximum(np.minimum(high[:, None], high) - np.maximum(low[:, None], low), 0), axis=2)
+    box = np.prod(high - low, axis=1)
+    larger = areas[None, :] - areas[:, None]  # of the second over the first
+    held = (common > 0.9 * box[:, None]) & (larger > np.log(_LARGER))
+    same = (common > 0.6 * (box[:, None] + box - common)) & (np.abs(larger) < np.log(_LARGER))
+    np.fill_diagonal(same, False)
+
+    def best(of: NDArray[np.bool_], values: Values) -> NDArray[np.float64]:
+        return np.asarray(np.where(of, values[None, :], 0.0).max(1), np.float64)
+
+    good = border > 0.5
+    return np.stack([
+        best(held, border), best(held & good, beyond), best(held.T, border), (held.T & good).sum(1),
+        best(same, border), same.sum(1),
+    ], 1)  # fmt: skip
