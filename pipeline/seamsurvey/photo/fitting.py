@@ -11,13 +11,10 @@ from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture
 from seamsurvey.photo.adjust import LOG_SCALE, Fit, NoCameraError, Prior, adjust, first_camera
 from seamsurvey.photo.evidence import Evidence
-from seamsurvey.photo.exif import FULL_FRAME_DIAGONAL_MM
+from seamsurvey.photo.focal import focal_prior
 from seamsurvey.photo.observed import KNOWN, Observed
-from seamsurvey.photo.slant_edges import USUAL_FOCAL_35MM
 
 # What is known of a phone's camera beforehand, as one standard deviation (common practice, no source).
-FOCAL_SIGMA = 0.03  # of ln f: EXIF rounds 26.4 to 26 mm, and the lens moves as it focuses on a near table
-UNKNOWN_FOCAL_SIGMA = 0.25  # 24 to 52 mm equivalent
 CENTRE_SIGMA = 0.008  # of the picture's longer side: the stabilised lens is rarely in its middle
 CUT_CENTRE_SIGMA = 0.25  # of a picture that was cut out of another: the lens's axis may be anywhere
 K1_SIGMA, K2_SIGMA = 0.05, 0.03  # after the phone's own correction some percent are left at the corners
@@ -112,12 +109,12 @@ def _spread(values: NDArray[np.float64]) -> float:
 def _fit(picture: Picture, observed: list[Observed]) -> Fit:
     """The best fit of those that the references lead to, each as a start."""
     size = (picture.width, picture.height)
-    focal = focal_px(picture)
+    focal, focal_sigma = focal_prior(size, picture.focal_px)
     prior = Prior(
         camera.parameters(focal, 500.0),
         np.array(
             [
-                FOCAL_SIGMA if picture.focal_px is not None else UNKNOWN_FOCAL_SIGMA,
+                focal_sigma,
                 *2 * ((CUT_CENTRE_SIGMA if picture.cut else CENTRE_SIGMA) * max(size),),
                 K1_SIGMA, K2_SIGMA, TILT_SIGMA, TILT_SIGMA, math.inf,
             ]
@@ -145,13 +142,6 @@ def _fit(picture: Picture, observed: list[Observed]) -> Fit:
             " --reference ruler, mat, target or card.",
         )
     return best
-
-
-def focal_px(picture: Picture) -> float:
-    """As the file says, else as phones usually have."""
-    if picture.focal_px is not None:
-        return picture.focal_px
-    return USUAL_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * math.hypot(picture.width, picture.height)
 
 
 def _start_rank(observed: Observed) -> tuple[bool, float]:

@@ -14,6 +14,7 @@ from seamsurvey.errors import InputError
 from seamsurvey.light import linear_luminance
 from seamsurvey.model import PhotoPlane, Picture, Reference
 from seamsurvey.photo.adjust import HEIGHT, TURN, Fit
+from seamsurvey.photo.bare import SHAPES_ALONE
 from seamsurvey.photo.checked import checked_unit
 from seamsurvey.photo.evidence import Evidence, find_sheets, of_ruler
 from seamsurvey.photo.fitting import adjust_all, scales_off
@@ -21,8 +22,9 @@ from seamsurvey.photo.found_rulers import find_rulers
 from seamsurvey.photo.misses import misses
 from seamsurvey.photo.quality import reference_warnings
 from seamsurvey.photo.reach import reach_warnings
+from seamsurvey.photo.page import CUT_TOLERANCE_MM, NAMES, cut_sigma
 from seamsurvey.plane import COVERAGE
-from seamsurvey.units import mm_text
+from seamsurvey.units import PAPERS, mm_text
 
 # Cards that nobody measured: from a postcard's 0.3 mm to a stout chipboard's 2 mm (common practice, no source).
 FACE_MM, FACE_SIGMA_MM = 1.0, 0.45
@@ -33,6 +35,8 @@ BAR_READ_SIGMA_MM = 0.2  # of a bar read with a ruler
 MOST_PRINT_ERROR = 0.1
 DISAGREE = 3.0  # standard deviations
 POOR_SIGMA0 = 2.0
+
+_SOUGHT = {"mat": "cutting mat", "card": "ID-1 card", "page": "sheet of paper"}
 
 
 def find_photo_plane(
@@ -48,7 +52,7 @@ def find_photo_plane(
     """The plane of the cards' faces in a camera's photo; options as for `plane.find_plane`.
 
     InputError ``no-reference``, ``no-scale``, ``reference-too-weak``, ``ruler-contradicts``, ``ruler-length``,
-    ``no-camera``; UndecidedError ``units-unclear``, ``references-disagree``.
+    ``sheet-contradicts``, ``no-camera``; UndecidedError ``units-unclear``, ``references-disagree``.
     """
     light = linear_luminance(picture.pixels)
     found, warnings = _found(picture, light, reference, ruler)
@@ -88,8 +92,8 @@ def _found(
             raise (None if sheets else seen.complaint) or _no_reference(picture, wanted, sheets)
     found = [*rulers, *sheets]
     if not any(each.has_scale for each in found):
-        raise _no_reference(picture, wanted, sheets)
-    return found, warnings
+        raise _no_sheet(picture, light, wanted) if wanted in PAPERS else _no_reference(picture, wanted, sheets)
+    return found, (*warnings, _rough(wanted)) if wanted in PAPERS else warnings
 
 
 def _at_height(evidence: Evidence, height_mm: float) -> Evidence:
@@ -206,22 +210,62 @@ def _disagreements(fit: Fit, found: list[Evidence]) -> list[str]:
     return said
 
 
+def _rough(paper: str) -> str:
+    return (
+        f"The scale is a sheet of {NAMES[paper]} paper's, which is rough: paper may be cut {CUT_TOLERANCE_MM:g} mm too "
+        f"large or too small (ISO 216), so that all lengths together can be off by {COVERAGE * cut_sigma(paper) / math.sqrt(2):.1%}. "
+        "Lay a ruler beside the templates where that is too much."
+    )
+
+
+def _no_sheet(picture: Picture, light: NDArray[np.float32], paper: str) -> InputError:
+    """No sheet of the kind that a person named: perhaps one of another kind."""
+    others = [each for each in find_sheets(picture, light, ("page",)) if each.papers]
+    if others:
+        seen = others[0].papers[0]
+        return InputError(
+            "sheet-contradicts",
+            f"You said --reference {paper}, but the sheet in the photo has the proportions of {NAMES[seen]} paper.",
+            where=picture.name,
+            likely="Seen from so much of a slant, A4 and Letter can be told apart.",
+            todo=f"Say --reference {seen} if that is what it is.",
+        )
+    return InputError(
+        "no-reference",
+        f"No sheet of {NAMES[paper]} paper was found in the photo.",
+        where=picture.name,
+        likely="One of its edges is out of view or mostly covered, it is no lighter than the table, it takes less than "
+        "a tenth of the picture, or it was cut to another size.",
+        todo="Lay the sheet on a darker table, all of its four edges in view, and take the photo again.",
+    )
+
+
 def _no_reference(picture: Picture, wanted: str, found: list[Evidence]) -> InputError:
     if found:
         kinds = " and ".join(sorted({each.graduation for each in found}))
+        papers = next((each.papers for each in found if each.papers), ())
+        sheet = (
+            "If the sheet is of "
+            + " or ".join(f"{NAMES[paper]} paper, say --reference {paper}" for paper in papers)
+            + ", which gives a rough scale; else lay a ruler"
+            if papers
+            else "Lay a ruler"
+        )
         return InputError(
             "no-scale",
             f"The photo shows how the table is tilted ({kinds}), but nothing tells how large anything is.",
             where=picture.name,
             likely="A sheet of paper and a mat without readable figures tell the shape alone.",
-            todo="Lay a ruler beside the templates and take the photo again.",
+            todo=f"{sheet} beside the templates and take the photo again. {SHAPES_ALONE}",
         )
-    what = "ruler, cutting mat, target or ID-1 card" if wanted == "auto" else wanted
+    what = "ruler, cutting mat, target or ID-1 card" if wanted == "auto" else _SOUGHT.get(wanted, wanted)
     return InputError(
         "no-reference",
         f"No {what} was found in the photo.",
         where=picture.name,
         likely="There is none, or its marks are too fine, too faint, blurred, or covered.",
         todo="Lay an ordinary ruler beside the templates, or the templates inside a printed target (seamsurvey "
-        "target), and take the photo again from straight above, the ruler over a third of the picture or more.",
+        "target), and take the photo again from straight above, the ruler over a third of the picture or more. A "
+        "sheet of paper of a known kind, all of it in view, will do roughly: --reference letter or --reference a4. "
+        f"{SHAPES_ALONE}",
     )

@@ -1,22 +1,18 @@
 """The graduated edges of straight rulers in a camera's photo, and what each may stand for."""
 
-import math
-
 import numpy as np
 from attrs import evolve, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.photo.edge_frame import Sight
-from seamsurvey.photo.exif import FULL_FRAME_DIAGONAL_MM
 from seamsurvey.photo.figures import every_other_figure
+from seamsurvey.photo.focal import usual_focal_px
 from seamsurvey.photo.graduation import BINARY, Reading, is_sure, read_graduation
 from seamsurvey.photo.ridges import SIGMA, find_ridges
 from seamsurvey.photo.ruler import reduced
 from seamsurvey.photo.segments import find_segments
 from seamsurvey.photo.slant_combs import SlantComb, find_slant_combs
 
-# A phone's main lens, as 35 mm equivalent: 24 to 28 mm (common practice, no source); used where the file is silent.
-USUAL_FOCAL_35MM = 26.0
 # The picture itself is looked at with a finer filter than its half: millimetres 4.3 px apart stay apart.
 FINE_SIGMA = 1.1
 LEVELS = 3  # the picture, its half and its quarter: marks up to 20 px wide, close before the lens
@@ -56,7 +52,7 @@ def find_perspective_edges(light: NDArray[np.float32], focal_px: float | None = 
     """
     height, width = light.shape
     if focal_px is None:
-        focal_px = USUAL_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * math.hypot(width, height)
+        focal_px = usual_focal_px((width, height))
     found: list[PerspectiveEdge] = []
     level, factor = light, 1
     for _ in range(LEVELS):
