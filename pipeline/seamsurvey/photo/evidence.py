@@ -88,8 +88,8 @@ def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Collection[
         # The target's own squares are an even grid too, of no mat and of no unit.
         found = [each for each in found if each.observed.kind != "mat" or each.unit]
     # A page beside a target is the target's own paper, and a page under a mat's grid is the mat.
-    pages = (
-        said is not None or "page" in kinds and not any(each.observed.kind in ("mat", "target") for each in found)
+    pages = said is not None or (
+        "page" in kinds and not any(each.observed.kind in ("mat", "target") for each in found)
     )
     if "card" not in kinds and not pages:
         return found

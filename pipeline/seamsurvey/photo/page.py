@@ -43,7 +43,7 @@ _KEEP_OFF = 0.04
 
 
 def cut_sigma(paper: str) -> float:
-    """One standard deviation of a side of such paper, as a share: JCGM 100:2008, 4.3.7, anywhere within the limits."""
+    """One standard deviation of a side, as a share: it lies anywhere within the limits (JCGM 100:2008, 4.3.7)."""
     return CUT_TOLERANCE_MM / math.sqrt(3) / min(PAPERS[paper])
 
 

@@ -20,9 +20,9 @@ from seamsurvey.photo.evidence import Evidence, find_sheets, of_ruler
 from seamsurvey.photo.fitting import adjust_all, scales_off
 from seamsurvey.photo.found_rulers import find_rulers
 from seamsurvey.photo.misses import misses
+from seamsurvey.photo.page import CUT_TOLERANCE_MM, NAMES, cut_sigma
 from seamsurvey.photo.quality import reference_warnings
 from seamsurvey.photo.reach import reach_warnings
-from seamsurvey.photo.page import CUT_TOLERANCE_MM, NAMES, cut_sigma
 from seamsurvey.plane import COVERAGE
 from seamsurvey.units import PAPERS, mm_text
 
@@ -55,7 +55,7 @@ def find_photo_plane(
     ``sheet-contradicts``, ``no-camera``; UndecidedError ``units-unclear``, ``references-disagree``.
     """
     light = linear_luminance(picture.pixels)
-    found, warnings = _found(picture, light, reference, ruler)
+    found, warnings = _found(picture, light, reference, ruler, ruler_length_mm)
     if ruler_thickness_mm is not None:
         found = [_at_height(each, ruler_thickness_mm) if each.observed.kind == "ruler" else each for each in found]
     if ruler_length_mm is not None:
@@ -76,7 +76,7 @@ def find_photo_plane(
 
 
 def _found(
-    picture: Picture, light: NDArray[np.float32], wanted: str, ruler: str
+    picture: Picture, light: NDArray[np.float32], wanted: str, ruler: str, ruler_length_mm: float | None
 ) -> tuple[list[Evidence], tuple[str, ...]]:
     kinds = ("mat", "target", "card", "page") if wanted == "auto" else (wanted,)
     sheets = find_sheets(picture, light, kinds)
@@ -85,7 +85,9 @@ def _found(
     if wanted in ("auto", "ruler"):
         mats = sheets if "mat" in kinds else find_sheets(picture, light, ("mat",))
         grids = [each.observed for each in mats if each.observed.kind == "mat"]
-        seen = find_rulers(picture, light, focal_px=picture.focal_px, ruler=ruler, grids=grids)
+        seen = find_rulers(
+            picture, light, focal_px=picture.focal_px, ruler=ruler, ruler_length_mm=ruler_length_mm, grids=grids
+        )
         rulers, warnings = [of_ruler(each) for each in seen.rulers], seen.warnings
         if not rulers and not any(sheet.has_scale for sheet in sheets):
             # A mat's own lines are an even comb that can't be read; they are no ruler to complain of.
@@ -129,7 +131,8 @@ def _checked(picture: Picture, found: list[Evidence], ruler_length_mm: float) ->
     rulers = [each for each in found if each.observed.kind == "ruler"]
     if not rulers:
         return found
-    unit, off, sigma = checked_unit(picture, {each.unit for each in rulers}, ruler_length_mm)
+    spans = [(each.unit, float(np.ptp(each.places_mm()))) for each in rulers]
+    unit, off, sigma = checked_unit(picture, spans, ruler_length_mm)
 
     def corrected(each: Evidence) -> Evidence:
         if each.observed.kind != "ruler" or each.unit != unit:
@@ -211,10 +214,11 @@ def _disagreements(fit: Fit, found: list[Evidence]) -> list[str]:
 
 
 def _rough(paper: str) -> str:
+    off = COVERAGE * cut_sigma(paper) / math.sqrt(2)  # the proportions are seen: the mean of two is left
     return (
-        f"The scale is a sheet of {NAMES[paper]} paper's, which is rough: paper may be cut {CUT_TOLERANCE_MM:g} mm too "
-        f"large or too small (ISO 216), so that all lengths together can be off by {COVERAGE * cut_sigma(paper) / math.sqrt(2):.1%}. "
-        "Lay a ruler beside the templates where that is too much."
+        f"The scale is a sheet of {NAMES[paper]} paper's, which is rough: paper may be cut {CUT_TOLERANCE_MM:g} mm "
+        f"too large or too small (ISO 216), so that all lengths together can be off by {off:.1%}. Lay a "
+        "ruler beside the templates where that is too much."
     )
 
 
@@ -234,8 +238,8 @@ def _no_sheet(picture: Picture, light: NDArray[np.float32], paper: str) -> Input
         "no-reference",
         f"No sheet of {NAMES[paper]} paper was found in the photo.",
         where=picture.name,
-        likely="One of its edges is out of view or mostly covered, it is no lighter than the table, it takes less than "
-        "a tenth of the picture, or it was cut to another size.",
+        likely="One of its edges is out of view or mostly covered, it is no lighter than the table, it takes less "
+        "than a tenth of the picture, or it was cut to another size.",
         todo="Lay the sheet on a darker table, all of its four edges in view, and take the photo again.",
     )
 
