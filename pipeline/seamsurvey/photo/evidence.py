@@ -36,7 +36,6 @@ class Evidence:
     marks: NDArray[np.intp]
     marks_px: Floats  # (n, 2) image
     mark_ends_px: Floats  # (n, 2) image
-    papers: tuple[str, ...] = ()  # what kinds of paper a sheet can be
 
     @property
     def has_scale(self) -> bool:
@@ -102,8 +101,14 @@ def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Collection[
         ]
     if pages:
         found += [
-            _of_edges(sheet.observed, sheet.text, sheet.outline_px, None, sheet.papers)
-            for sheet in page.find_pages(pixels, quads, said=said, focal_px=picture.focal_px)
+            _of_edges(sheet.observed, sheet.text, sheet.outline_px, None)
+            for sheet in page.find_pages(
+                pixels,
+                quads,
+                said=said,
+                focal_px=picture.focal_px,
+                least_share=page.LEAST_SHARE if said is None else page.LEAST_SHARE_SAID,
+            )
         ]
     return found
 
@@ -141,19 +146,13 @@ def _of_target(target: FoundTarget) -> Evidence:
     )
 
 
-def _of_edges(
-    observed: Observed,
-    text: str,
-    outline_px: Floats,
-    size: tuple[float, float] | None,
-    papers: tuple[str, ...] = (),
-) -> Evidence:
+def _of_edges(observed: Observed, text: str, outline_px: Floats, size: tuple[float, float] | None) -> Evidence:
     """A page or a card: its four edges are its marks."""
     after = np.roll(outline_px, -1, axis=0)
     if size is None:  # every point of a page's edge is a mark of its own; draw the edges alone
         return Evidence(
             observed=observed, graduation=text, outline_px=outline_px,
-            marks=observed.mark, marks_px=observed.points_px, mark_ends_px=observed.points_px, papers=papers,
+            marks=observed.mark, marks_px=observed.points_px, mark_ends_px=observed.points_px,
         )  # fmt: skip
     return Evidence(
         observed=observed, graduation=text, outline_px=outline_px, marks=np.arange(4, dtype=np.intp),

@@ -24,7 +24,7 @@ from seamsurvey.units import PAPERS
 Floats = NDArray[np.float64]
 
 LEAST_SHARE = 0.25  # of the picture: a template is rarely so large
-LEAST_SHARE_SAID = 0.1  # where a person says that a sheet lies there: its sides still have a thousand pixels
+LEAST_SHARE_SAID = 0.1  # where a person says so, or nothing else is there: its sides still have a thousand pixels
 MOST_SHARE = 0.95
 LEAST_CLEAR = 0.6  # of each edge: templates and hands may cover the rest
 # Of the logarithm of the proportions: rough corners and the lens, and what ISO 216 allows the two sides.
@@ -32,7 +32,8 @@ ASPECT_SIGMA = 0.01
 MOST_OFF = 9.0  # in chi-squared: three standard deviations from a paper's proportions
 TOLD_APART = 6.0  # in chi-squared: odds of twenty to one for one paper over another
 LIGHTER = 1.25  # than the ground outside, in linear light, along every edge
-MARK_SIGMA_MM = 0.2  # how straight and square paper is cut; common practice, no source
+MARK_SIGMA_MM = 0.2  # how straight and square paper is cut, and lies; common practice, no source
+WAVERING_MM = 3 * MARK_SIGMA_MM
 FLAT_SIGMA_MM = 0.3
 # ISO 216, tolerances: 1.5 mm for sides up to 150 mm, 2 mm up to 600 mm. Of ANSI/ASME Y14.1's Letter, which states
 # none, no better is supposed.
@@ -40,6 +41,7 @@ CUT_TOLERANCE_MM = 2.0
 NAMES = {"a4": "A4", "letter": "Letter"}
 _BESIDE_PX = 6.0
 _KEEP_OFF = 0.04
+_WAVERING_PX = 2.0  # where a pixel is larger than paper wavers
 
 
 def cut_sigma(paper: str) -> float:
@@ -66,18 +68,19 @@ def find_pages(
     *,
     said: str | None = None,
     focal_px: float | None = None,
+    least_share: float = LEAST_SHARE,
 ) -> list[FoundPage]:
     """The one sheet that fills a good part of the picture ((h, w, 3) uint8 or uint16, sRGB-encoded), or none.
 
     It must be lighter than the ground, have four long straight edges in view, and the proportions of A4 or Letter;
     where a person ``said`` which ("a4", "letter"), the proportions of that one, and then it has a scale.
-    ``quads`` are those of `quads.find_quads`, when they were found already; ``focal_px`` is what the file says.
+    ``quads`` are those of `quads.find_quads`, when they were found already; ``focal_px`` is what the file says;
+    ``least_share`` of the picture it must take.
     """
     size_px = (pixels.shape[1], pixels.shape[0])
-    least = LEAST_SHARE if said is None else LEAST_SHARE_SAID
     found: list[FoundPage] = []
-    for quad in find_quads(pixels, least, MOST_SHARE) if quads is None else quads:
-        if not least <= share_of(quad, size_px) <= MOST_SHARE:
+    for quad in find_quads(pixels, least_share, MOST_SHARE) if quads is None else quads:
+        if not least_share <= share_of(quad, size_px) <= MOST_SHARE:
             continue
         page = _measured(pixels, quad, size_px, said, focal_px)
         if page is not None and not any(_same(page, other) for other in found):
@@ -99,9 +102,13 @@ def _measured(
     reach = 5 * max(1.0, max(size_px) / LONGEST_PX)
     light, first = light_about(pixels, quad, 2 * reach)
     near = quad - first
+    px_per_mm = float(np.hypot(*(np.roll(quad, -1, axis=0) - quad).T).sum()) / (2 * sum(PAPERS["a4"]))
+    wavering = max(_WAVERING_PX, WAVERING_MM * px_per_mm)
     borders = []
     for k in range(4):
-        border = measure_border(light, near[k], near[(k + 1) % 4], reach_px=reach, keep_off=_KEEP_OFF)
+        border = measure_border(
+            light, near[k], near[(k + 1) % 4], reach_px=reach, keep_off=_KEEP_OFF, wavering_px=wavering
+        )
         if border is None or border.clear < LEAST_CLEAR or not _lighter_inside(light, border, near.mean(axis=0)):
             return None
         borders.append(moved(border, first))

@@ -14,12 +14,12 @@ from seamsurvey.errors import InputError
 from seamsurvey.light import linear_luminance
 from seamsurvey.model import PhotoPlane, Picture, Reference
 from seamsurvey.photo.adjust import HEIGHT, TURN, Fit
-from seamsurvey.photo.bare import SHAPES_ALONE
 from seamsurvey.photo.checked import checked_unit
 from seamsurvey.photo.evidence import Evidence, find_sheets, of_ruler
 from seamsurvey.photo.fitting import adjust_all, scales_off
 from seamsurvey.photo.found_rulers import find_rulers
 from seamsurvey.photo.misses import misses
+from seamsurvey.photo.no_reference import no_reference, no_sheet
 from seamsurvey.photo.page import CUT_TOLERANCE_MM, NAMES, cut_sigma
 from seamsurvey.photo.quality import reference_warnings
 from seamsurvey.photo.reach import reach_warnings
@@ -35,8 +35,6 @@ BAR_READ_SIGMA_MM = 0.2  # of a bar read with a ruler
 MOST_PRINT_ERROR = 0.1
 DISAGREE = 3.0  # standard deviations
 POOR_SIGMA0 = 2.0
-
-_SOUGHT = {"mat": "cutting mat", "card": "ID-1 card", "page": "sheet of paper"}
 
 
 def find_photo_plane(
@@ -62,7 +60,12 @@ def find_photo_plane(
         found = _checked(picture, found, ruler_length_mm)
     if target_bars_mm is not None:
         found = [_print_checked(picture, each, target_bars_mm) for each in found]
-    fit, found = adjust_all(picture, found)
+    fit, found, left_out = adjust_all(picture, found)
+    if left_out:
+        warnings = (
+            *warnings,
+            f"Left out: {left_out}, which can't lie on one flat table with the rest as it was read.",
+        )
     face = FACE_MM if thickness_mm is None else thickness_mm
     face_sigma = math.hypot(FACE_SIGMA_MM if thickness_mm is None else MEASURED_SIGMA_MM, FLAT_SIGMA_MM)
     plane = _plane_of(picture, fit, face, face_sigma)
@@ -91,10 +94,10 @@ def _found(
         rulers, warnings = [of_ruler(each) for each in seen.rulers], seen.warnings
         if not rulers and not any(sheet.has_scale for sheet in sheets):
             # A mat's own lines are an even comb that can't be read; they are no ruler to complain of.
-            raise (None if sheets else seen.complaint) or _no_reference(picture, wanted, sheets)
+            raise (None if sheets else seen.complaint) or no_reference(picture, wanted, sheets)
     found = [*rulers, *sheets]
     if not any(each.has_scale for each in found):
-        raise _no_sheet(picture, light, wanted) if wanted in PAPERS else _no_reference(picture, wanted, sheets)
+        raise no_sheet(picture, wanted) if wanted in PAPERS else no_reference(picture, wanted, sheets)
     return found, (*warnings, _rough(wanted)) if wanted in PAPERS else warnings
 
 
@@ -219,57 +222,4 @@ def _rough(paper: str) -> str:
         f"The scale is a sheet of {NAMES[paper]} paper's, which is rough: paper may be cut {CUT_TOLERANCE_MM:g} mm "
         f"too large or too small (ISO 216), so that all lengths together can be off by {off:.1%}. Lay a "
         "ruler beside the templates where that is too much."
-    )
-
-
-def _no_sheet(picture: Picture, light: NDArray[np.float32], paper: str) -> InputError:
-    """No sheet of the kind that a person named: perhaps one of another kind."""
-    others = [each for each in find_sheets(picture, light, ("page",)) if each.papers]
-    if others:
-        seen = others[0].papers[0]
-        return InputError(
-            "sheet-contradicts",
-            f"You said --reference {paper}, but the sheet in the photo has the proportions of {NAMES[seen]} paper.",
-            where=picture.name,
-            likely="Seen from so much of a slant, A4 and Letter can be told apart.",
-            todo=f"Say --reference {seen} if that is what it is.",
-        )
-    return InputError(
-        "no-reference",
-        f"No sheet of {NAMES[paper]} paper was found in the photo.",
-        where=picture.name,
-        likely="One of its edges is out of view or mostly covered, it is no lighter than the table, it takes less "
-        "than a tenth of the picture, or it was cut to another size.",
-        todo="Lay the sheet on a darker table, all of its four edges in view, and take the photo again.",
-    )
-
-
-def _no_reference(picture: Picture, wanted: str, found: list[Evidence]) -> InputError:
-    if found:
-        kinds = " and ".join(sorted({each.graduation for each in found}))
-        papers = next((each.papers for each in found if each.papers), ())
-        sheet = (
-            "If the sheet is of "
-            + " or ".join(f"{NAMES[paper]} paper, say --reference {paper}" for paper in papers)
-            + ", which gives a rough scale; else lay a ruler"
-            if papers
-            else "Lay a ruler"
-        )
-        return InputError(
-            "no-scale",
-            f"The photo shows how the table is tilted ({kinds}), but nothing tells how large anything is.",
-            where=picture.name,
-            likely="A sheet of paper and a mat without readable figures tell the shape alone.",
-            todo=f"{sheet} beside the templates and take the photo again. {SHAPES_ALONE}",
-        )
-    what = "ruler, cutting mat, target or ID-1 card" if wanted == "auto" else _SOUGHT.get(wanted, wanted)
-    return InputError(
-        "no-reference",
-        f"No {what} was found in the photo.",
-        where=picture.name,
-        likely="There is none, or its marks are too fine, too faint, blurred, or covered.",
-        todo="Lay an ordinary ruler beside the templates, or the templates inside a printed target (seamsurvey "
-        "target), and take the photo again from straight above, the ruler over a third of the picture or more. A "
-        "sheet of paper of a known kind, all of it in view, will do roughly: --reference letter or --reference a4. "
-        f"{SHAPES_ALONE}",
     )
