@@ -64,7 +64,7 @@ def find_photo_plane(
     if left_out:
         warnings = (
             *warnings,
-            f"Left out: {left_out}, which can't lie on one flat table with the rest as it was read.",
+            f"Left out: {left_out}. As it was read it can't lie on one flat table with the rest.",
         )
     face = FACE_MM if thickness_mm is None else thickness_mm
     face_sigma = math.hypot(FACE_SIGMA_MM if thickness_mm is None else MEASURED_SIGMA_MM, FLAT_SIGMA_MM)

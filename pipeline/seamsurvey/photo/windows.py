@@ -42,25 +42,28 @@ def reference_windows(picture: Picture) -> list[Window]:
         return []
     likely = (picture.seen.maps[REFERENCE] > LIKELY).astype(np.uint8)
     height, width = likely.shape
+    across_all = float(np.hypot(width, height))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(likely)
     windows: list[Window] = []
     for label in sorted(range(1, count), key=lambda label: -stats[label, cv2.CC_STAT_AREA]):
         y, x = np.nonzero(labels == label)
-        box = cv2.minAreaRect(np.column_stack([x, y]).astype(np.float32))
-        if max(box[1]) < LEAST_SHARE * max(width, height):
+        middle, sides, turn = cv2.minAreaRect(np.column_stack([x, y]).astype(np.float32))
+        if max(sides) < LEAST_SHARE * max(width, height):
             continue
         # Another piece of a ruler that cards lie on is in its first one's window.
-        if not any(window.holds(picture.seen.to_px(np.array([box[0]])))[0] for window in windows):
-            windows.append(Window(picture.seen.to_px(_widened(box, float(np.hypot(width, height))))))
+        if not any(window.holds(picture.seen.to_px(np.array([middle])))[0] for window in windows):
+            windows.append(
+                Window(picture.seen.to_px(_widened(middle, sides, turn, across_all=float(np.hypot(width, height)))))
+            )
     return windows
 
 
-def _widened(box: tuple[tuple[float, float], tuple[float, float], float], across_all: float) -> Floats:
+def _widened(middle: Sequence[float], lengths: Sequence[float], turn: float, *, across_all: float) -> Floats:
     """(4, 2) *small* px: the corners of an oblong with a margin; a long one's from end to end of the picture."""
-    sides = np.array(box[1], dtype=float)
+    sides = np.array(lengths, dtype=float)
     margin = 2 * max(MARGIN * float(sides.min()), MARGIN_SMALL_PX)
     wide = np.where(sides >= LONG * sides.min(), 2 * across_all, sides) + margin
-    return np.asarray(cv2.boxPoints((box[0], (float(wide[0]), float(wide[1])), box[2])), dtype=float)
+    return np.asarray(cv2.boxPoints(((middle[0], middle[1]), (float(wide[0]), float(wide[1])), turn)), dtype=float)
 
 
 def looks(windows: Sequence[Window]) -> Iterator[tuple[Sequence[Window] | None, bool]]:
