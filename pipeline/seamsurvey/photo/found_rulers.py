@@ -16,7 +16,7 @@ from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.observed import ACROSS, ALONG, Observed
 from seamsurvey.photo.observed_ruler import observed_ruler
 from seamsurvey.photo.slant_edges import PerspectiveEdge, find_perspective_edges
-from seamsurvey.photo.windows import reference_windows
+from seamsurvey.photo.windows import Window, reference_windows
 
 Floats = NDArray[np.float64]
 
@@ -64,20 +64,33 @@ def find_rulers(
     the mats in the picture, whose lines are no ruler's marks. UndecidedError ``units-unclear`` and InputError
     ``ruler-contradicts`` when edges can be read in more than one way, or not in the way the person said.
     """
+    windows = reference_windows(picture)
     edges = [
         _near_enough(edge, focal_px)
-        for edge in find_perspective_edges(light, focal_px, reference_windows(picture))
+        for edge in find_perspective_edges(light, focal_px, windows)
         if not any(_is_of(grid, edge) for grid in grids)
     ]
     edges = told_by_length(edges, ruler, ruler_length_mm)
     readable = [edge for edge in edges if edge.readings]
+    seen = [edge for edge in readable if _lies_in(windows, edge)]
     if not readable:
-        return Rulers(complaint=_unreadable(picture, edges))
-    choice = choose(picture, readable, ruler, slanted=True)
+        return Rulers(complaint=_unreadable(picture, [edge for edge in edges if _lies_in(windows, edge)] or edges))
+    try:
+        choice = choose(picture, readable, ruler, slanted=True)
+    except UndecidedError:
+        if len(seen) == len(readable) or sum(e.marks for e in seen) <= sum(e.marks for e in readable) / 2:
+            raise
+        readable = seen  # most of the marks; what lies elsewhere is no ruler, to the eye
+        choice = choose(picture, readable, ruler, slanted=True)
     chosen = zip(readable, choice.readings, strict=True)
     return Rulers(
         tuple(_found(light, edge, reading) for edge, reading in chosen if reading is not None), choice.warnings
     )
+
+
+def _lies_in(windows: Sequence[Window], edge: PerspectiveEdge) -> bool:
+    """Whether the marks lie where a ruler is seen."""
+    return any(window.holds((edge.comb.nears + edge.comb.fars) / 2).mean() > 0.5 for window in windows)
 
 
 def _near_enough(edge: PerspectiveEdge, focal_px: float | None) -> PerspectiveEdge:

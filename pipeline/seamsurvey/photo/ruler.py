@@ -55,8 +55,8 @@ class GraduatedEdge:
 def find_graduated_edges(pixels: NDArray[Any], windows: Sequence[Window] = ()) -> list[GraduatedEdge]:
     """Every graduated edge in ``pixels``, and even combs that can't be read, best first.
 
-    ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded. Where there are ``windows``, they are looked through
-    first, for faint marks too, and the whole only if nothing in them can be read.
+    ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded. Where nothing can surely be read, the ``windows``
+    are looked through again, at last for faint marks too.
     """
     levels = _levels(pixels)
 
@@ -72,7 +72,7 @@ def find_graduated_edges(pixels: NDArray[Any], windows: Sequence[Window] = ()) -
                 for direction in directions(within, dark):
                     strokes = find_strokes(within, direction, dark)
                     found += [_read(level, comb, factor) for comb in find_combs(strokes) if _even(comb)]
-        if any(edge.readings for edge in found):
+        if any(edge.is_sure for edge in found):
             break
     return _distinct(found)
 

@@ -54,9 +54,8 @@ def find_perspective_edges(
 ) -> list[PerspectiveEdge]:
     """Every graduated edge in a photo, and even combs that can't be read, best first.
 
-    ``light`` is (h, w) linear light in 0..1; ``focal_px`` the focal length as far as it is known. Where there are
-    ``windows``, they are looked through first, for faint marks too, and the whole only if nothing in them can be
-    read.
+    ``light`` is (h, w) linear light in 0..1; ``focal_px`` the focal length as far as it is known. Where nothing
+    can surely be read, the ``windows`` are looked through again, at last for faint marks too.
     """
     height, width = light.shape
     if focal_px is None:
@@ -76,7 +75,7 @@ def find_perspective_edges(
                 segments = find_segments(within, dark)
                 combs = find_slant_combs(segments, dark, Sight(middle, focal_px / factor))
                 found += [_read(level, comb, factor) for comb in combs if _even(comb)]
-        if any(edge.readings for edge in found):
+        if any(edge.is_sure for edge in found):
             break
     return _comparable(_distinct(found))
 

@@ -1,7 +1,8 @@
-"""Where in a picture rulers lie, as the learned eye sees them: windows in which their marks are looked for.
+"""Where in a picture rulers lie, as the learned eye sees them: windows in which their marks are looked for again.
 
 A straight ruler goes on along its long sides under whatever covers it, so a long thing's window does too. What else
-lies in the picture, printed cells, wood grain, squared paper, has then no part in the search.
+lies in the picture, printed cells, wood grain, squared paper, has then no part in the search; and where marks are
+sure to be, fainter ones can be believed.
 """
 
 from collections.abc import Iterator, Sequence
@@ -52,9 +53,8 @@ def reference_windows(picture: Picture) -> list[Window]:
             continue
         # Another piece of a ruler that cards lie on is in its first one's window.
         if not any(window.holds(picture.seen.to_px(np.array([middle])))[0] for window in windows):
-            windows.append(
-                Window(picture.seen.to_px(_widened(middle, sides, turn, across_all=float(np.hypot(width, height)))))
-            )
+            corners = _widened(middle, sides, turn, across_all=across_all)
+            windows.append(Window(picture.seen.to_px(corners)))
     return windows
 
 
@@ -67,8 +67,11 @@ def _widened(middle: Sequence[float], lengths: Sequence[float], turn: float, *, 
 
 
 def looks(windows: Sequence[Window]) -> Iterator[tuple[Sequence[Window] | None, bool]]:
-    """Where to look for marks, and whether for faint ones, in order, until some can be read; None: everywhere."""
+    """Where to look for marks, and whether for faint ones, in order, until some are surely read; None: everywhere.
+
+    Everywhere first, for the eye overlooks rulers too.
+    """
+    yield None, False
     if windows:
         yield windows, False
         yield windows, True
-    yield None, False
