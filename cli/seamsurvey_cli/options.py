@@ -64,7 +64,8 @@ def measuring(function: F) -> F:
         click.option(
             "--reference",
             type=click.Choice(REFERENCES),
-            help="The only thing to take the scale from; none: shapes and ratios, in pixels.",
+            help="The only thing to take the scale from; letter, a4: a sheet of that paper, roughly; none: shapes "
+            "and ratios, in pixels.",
         ),
         click.option(
             "--templates-are", type=click.Choice(TEMPLATES_ARE), help="Cut cards, or outlines printed on a page."

@@ -127,7 +127,8 @@ class Wishes:
     colours: dict[str, str] = field(factory=dict)  # by template: "#rrggbb"
     seed: int = 0
     time_limit_s: float = 60.0
-    reference: str = "auto"  # "auto", "ruler", "mat", "target", "page", "card", "resolution": the only one used
+    reference: str = "auto"  # "none", or the only one used: "ruler", "mat", "target", "card", "resolution", a sheet
+    # of any kind ("page", which gives no scale) or of one kind ("letter", "a4", which give a rough one)
     templates_are: str = "auto"  # "auto", "cards" (cut), "printed" (outlines on a page)
     cards: str = "read"  # "ignore": what is written on the cards counts for nothing
     scale_bar_mm: float | None = None  # what a bar or a test square on a printed page should measure

@@ -8,11 +8,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import attrs
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from seamsurvey.model import Picture
+from seamsurvey.seen_model import BORDER, GROUND, REFERENCE, Seen
 
 FINE = 4  # sub-pixels along each side of a pixel
 
@@ -89,6 +91,17 @@ def draw(
 def picture(pixels: NDArray[Any], dpi: tuple[float, float] | None = None) -> Picture:
     """A picture of given pixels."""
     return Picture("drawn.png", "0" * 64, pixels, dpi)
+
+
+def seen_as_ruler(scan: Picture, *boxes_px: tuple[int, int, int, int]) -> Picture:
+    """The same picture, in which the learned eye sees references in those boxes (left, upper, right, lower)."""
+    small = 4
+    maps = np.zeros((BORDER + 1, scan.height // small, scan.width // small), np.float32)
+    maps[GROUND] = 1
+    for left, upper, right, lower in boxes_px:
+        box = (slice(upper // small, lower // small), slice(left // small, right // small))
+        maps[GROUND][box], maps[REFERENCE][box] = 0, 1
+    return attrs.evolve(scan, seen=Seen(maps=maps, scale=1 / small))
 
 
 def _draw_ruler(ruler: Ruler, fill: Callable[[NDArray[np.float64], float], None]) -> None:

@@ -1,12 +1,18 @@
 """The fit of a photo's references: what is believed of the camera before anything was seen."""
 
+from collections.abc import Sequence
+from typing import Any
+
+import attrs
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from seamsurvey import camera
+from seamsurvey.errors import InputError
 from seamsurvey.model import Picture
+from seamsurvey.photo.adjust import Fit, NoCameraError, adjust
 from seamsurvey.photo.evidence import Evidence
 from seamsurvey.photo.fitting import adjust_all
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
@@ -57,6 +63,30 @@ def ruler(cut_from: tuple[int, int]) -> Evidence:
     )
 
 
+def test_one_thing_that_fits_nothing_is_left_out_and_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two rulers and one that no camera could see so: the two give the scale that they give alone."""
+    picture = Picture(name="", sha256="", pixels=np.zeros((3000, 4000, 0), np.uint8), focal_px=FOCAL)
+    true = [ruler((0, 0)), attrs.evolve(ruler((0, 0)), graduation="the same again")]
+    bent = attrs.evolve(true[0], graduation="no ruler")
+
+    def adjusted(size: Any, observed: Sequence[Observed], prior: Any, start: Array) -> Fit:
+        if any(one is bent.observed for one in observed):
+            raise NoCameraError
+        return adjust(size, observed, prior, start)
+
+    bent = attrs.evolve(bent, observed=attrs.evolve(bent.observed, mark_sigma_mm=0.03))
+    monkeypatch.setattr("seamsurvey.photo.fitting.adjust", adjusted)
+    monkeypatch.setattr("seamsurvey.photo.fitting._refuse_misread", lambda *_: None)
+    fit, used, left_out = adjust_all(picture, [true[0], bent, true[1]])
+    assert left_out == "no ruler"
+    assert [each.graduation for each in used] == ["cm", "the same again"]
+    assert fit.theta == pytest.approx(adjust_all(picture, true)[0].theta)
+    with pytest.raises(InputError) as refused:
+        adjust_all(picture, [bent])
+    assert refused.value.code == "no-camera"
+    assert refused.value.what.startswith("The ruler in the photo can't lie flat")
+
+
 @pytest.mark.parametrize(
     ("cut_from", "size"), [((600, 0), (3400, 3000)), ((700, 500), (2900, 2500)), ((0, 400), (4000, 2600))]
 )
@@ -70,7 +100,8 @@ def test_a_cut_picture_s_lengths_are_no_surer_than_its_lens_s_axis(
     worst = {}
     for cut in (True, False):
         picture = Picture(name="", sha256="", pixels=np.zeros((size[1], size[0], 0), np.uint8), cut=cut)
-        fit, _ = adjust_all(picture, [ruler(cut_from)])
+        fit, _, left_out = adjust_all(picture, [ruler(cut_from)])
+        assert not left_out
         ends = photographed(ENDS, cut_from)
         table, moves = camera.to_table(fit.theta, ends, size), camera.sensitivity(fit.theta, ends, size)
         i, j = np.triu_indices(len(ENDS), 1)

@@ -7,8 +7,24 @@ import pytest
 from PIL import Image
 from scipy.spatial import cKDTree
 
+from seamsurvey.errors import InputError
+from seamsurvey.model import Picture
 from seamsurvey.photo.page import find_pages
-from tests.photo.flat_things import CASES, OTHERS, SAMPLES, Photo, other_picture, rectangle, taken
+from seamsurvey.photo.plane import find_plane
+from tests.photo.flat_things import (
+    CARD_MM,
+    CASES,
+    OTHERS,
+    PAPERS_MM,
+    SAMPLES,
+    Photo,
+    other_picture,
+    rectangle,
+    taken,
+)
+
+# ISO 216: 2 mm either way for a side of 150 to 600 mm; anywhere within, so its root mean square is 2 / sqrt 3.
+CUT_MM = 2 / np.sqrt(3)
 
 
 @pytest.fixture(params=CASES)
@@ -29,6 +45,43 @@ def test_the_sheet_tells_its_shape_and_no_size(photo: Photo) -> None:
     for edge in range(4):
         assert len(set(observed.axis[observed.edge == edge].tolist())) == 1
         assert np.sum(observed.edge == edge) >= 14
+
+
+def _picture(photo: Photo) -> Picture:
+    return Picture("photo.jpg", "", photo.pixels, camera="a phone", focal_px=photo.phone.focal_px)
+
+
+def test_a_sheet_of_a_known_kind_gives_a_rough_scale(photo: Photo) -> None:
+    """A card on a sheet whose kind is said measures what it is; its U holds the paper's tolerance, and it is said.
+
+    The camera sees the sheet's proportions, so that of its two sides' errors the mean is left.
+    """
+    (paper,) = (name for name, size in PAPERS_MM.items() if size == photo.sheet_mm)
+    plane = find_plane(_picture(photo), reference=paper, thickness_mm=0.76)
+    corners = plane.to_mm(photo.seen(rectangle(*CARD_MM), photo.card, 0.76)[::4000])
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    assert sides == pytest.approx([*CARD_MM, *CARD_MM], rel=0.004)
+    of_paper = 2 * CUT_MM / min(photo.sheet_mm) / np.sqrt(2)
+    assert of_paper <= plane.length_u(corners.mean(axis=0)[None], 100.0)[0] / 100 <= 1.3 * of_paper
+    assert plane.references[0].kind == "page"  # which templates lie on
+    assert "ISO 216" in " ".join(plane.warnings)
+
+
+def test_a_sheet_is_not_taken_for_another_kind(photo: Photo) -> None:
+    """A4 said to be Letter, and Letter said to be A4, even half in shadow from 30 degrees, is refused."""
+    (other,) = (name for name, size in PAPERS_MM.items() if size != photo.sheet_mm)
+    with pytest.raises(InputError) as refused:
+        find_plane(_picture(photo), reference=other)
+    assert refused.value.code == "sheet-contradicts"
+
+
+def test_a_sheet_nobody_named_says_how_to_name_it(photo: Photo) -> None:
+    """With nothing but a sheet there is no scale, and the way to one is told: the option for its own kind."""
+    (paper,) = (name for name, size in PAPERS_MM.items() if size == photo.sheet_mm)
+    with pytest.raises(InputError) as refused:
+        find_plane(_picture(photo), reference="page")
+    assert refused.value.code == "no-scale"
+    assert f"--reference {paper}" in refused.value.todo
 
 
 def test_a_sheet_that_runs_out_of_the_picture_is_none(photo: Photo) -> None:

@@ -22,6 +22,7 @@ from tests.photo.drawn import (
     Scale,
     draw,
     picture,
+    seen_as_ruler,
 )
 
 ALL = {
@@ -212,6 +213,36 @@ def test_a_checked_length_replaces_the_nominal_one() -> None:
     ratio = _length(checked, (100, 100), (900, 100)) / _length(plain, (100, 100), (900, 100))
     assert ratio == pytest.approx(1.003, abs=1e-6)
     assert _refusal(scan, ruler_length_mm=104.0).code == "ruler-length"
+
+
+@pytest.mark.parametrize(("unit", "step"), [("cm", 1.0), ("inch", 25.4 / 16)])
+def test_a_said_unit_and_a_checked_length_settle_marks_that_tell_nothing(unit: str, step: float) -> None:
+    """Marks of one length are asked about; with their unit and their span said, 50 of them are 50 steps long."""
+    scan = draw([Ruler(Scale(step, ((1, 4.0),), 97))], size_mm=(190, 50))
+    asked = _refusal(scan, ruler=unit)
+    assert asked.code == "units-unclear"
+    assert "--ruler-length" in asked.todo
+    plane = find_plane(scan, ruler=unit, ruler_length_mm=96 * step)
+    assert {reference.unit for reference in plane.references} == {unit}
+    assert _length(plane, (119.5, 150.0), (119.5 + 50 * step * 8, 150.0)) == pytest.approx(50 * step, rel=1e-3)
+    assert _refusal(scan, ruler=unit, ruler_length_mm=90 * step).code == "units-unclear"
+
+
+def test_a_checked_length_of_all_marks_in_view_corrects_their_steps() -> None:
+    """96 mm of a ruler checked as 96.2 mm from its first mark to its last: whole centimetres are not asked for."""
+    scan = draw([Ruler(replace(MILLIMETRES, marks=97))])
+    plain, checked = find_plane(scan), find_plane(scan, ruler_length_mm=96.2)
+    ratio = _length(checked, (100, 100), (900, 100)) / _length(plain, (100, 100), (900, 100))
+    assert ratio == pytest.approx(96.2 / 96, abs=1e-6)
+
+
+@pytest.mark.parametrize("taken_with", ["scanner", "camera"])
+def test_faint_marks_are_believed_where_a_ruler_is_seen(taken_with: str) -> None:
+    """Marks lost in noise are refused; where the learned eye sees a ruler all 101 are found and read."""
+    scan = draw([Ruler(MILLIMETRES, ink=0.43)], noise=0.02)
+    assert _refusal(scan, taken_with=taken_with).code in {"no-reference", "units-unclear"}
+    (found,) = find_plane(seen_as_ruler(scan, (80, 120, 960, 330)), taken_with=taken_with).references
+    assert (found.graduation, len(found.marks_mm)) == ("cm, 1 mm", 101)
 
 
 def test_pictures_without_a_ruler_give_none() -> None:

@@ -41,9 +41,21 @@ def test_what_no_scanner_wrote_is_refused(blank: Picture) -> None:
     assert refused.value.code == "no-resolution"
 
 
+@pytest.mark.parametrize("blank", [picture(None), picture((300, 300), "lens"), picture((300, 300))])
+def test_where_nothing_is_found_shapes_alone_are_offered(blank: Picture) -> None:
+    """A blank scan and a blank photo: --reference none, and to no photo a resolution that means nothing there."""
+    with pytest.raises(InputError) as refused:
+        find_plane(blank)
+    assert "--reference none" in refused.value.todo
+    assert ("--reference resolution" in refused.value.todo) == (refused.value.code == "no-ruler")
+    assert find_plane(blank, reference="none").kind == "bare"
+
+
 def test_it_is_never_the_default() -> None:
     """A scan without a ruler is refused unless the resolution is asked for, or the page carries its own measure."""
     with pytest.raises(InputError) as refused:
         find_plane(picture((300, 300)))
     assert refused.value.code == "no-ruler"
+    assert "300 dpi that the file states" in refused.value.todo
+    assert "--reference resolution" in refused.value.todo
     assert find_plane(picture((300, 300)), own_measure=True).warnings

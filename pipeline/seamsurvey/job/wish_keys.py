@@ -10,7 +10,7 @@ from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scal
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
 from seamsurvey.units import SHEET_SIZES, Worded, parse_length
 
-REFERENCES = ("auto", "ruler", "mat", "target", "page", "card", "resolution", "none")
+REFERENCES = ("auto", "ruler", "mat", "target", "page", "letter", "a4", "card", "resolution", "none")
 TEMPLATES_ARE = ("auto", "cards", "printed")
 CARDS = ("read", "ignore")
 TAKEN_WITH = ("auto", "scanner", "camera")

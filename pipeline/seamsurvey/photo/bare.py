@@ -5,6 +5,7 @@ import numpy as np
 from seamsurvey.model import Picture, ScanPlane
 from seamsurvey.plane import BARE, STAND_IN_MM
 
+SHAPES_ALONE = "For shapes and ratios alone, in pixels: --reference none."  # what to say where no scale is found
 WARNING = (
     "No reference was wanted, so nothing gives a scale: lengths are pixels, and shapes are as if the picture was "
     "taken straight from above. A camera that leaned changes ratios of lengths by a percent for each few degrees."

@@ -30,11 +30,18 @@ class Border:
 
 
 def measure_border(
-    light: NDArray[np.float32], start: Floats, end: Floats, *, reach_px: float, keep_off: float
+    light: NDArray[np.float32],
+    start: Floats,
+    end: Floats,
+    *,
+    reach_px: float,
+    keep_off: float,
+    wavering_px: float = _ASTRAY_PX,
 ) -> Border | None:
     """The border near the line between two image points; None when it can't be followed.
 
-    ``light`` is (h, w, 3) linear; ``keep_off`` is the share of its length left out at both ends.
+    ``light`` is (h, w, 3) linear; ``keep_off`` is the share of its length left out at both ends; ``wavering_px``
+    how far it may stray from a smooth curve.
     """
     along = np.linspace(keep_off, 1 - keep_off, STATIONS)
     length = float(np.hypot(*(end - start)))
@@ -43,11 +50,12 @@ def measure_border(
     stretch = length * (1 - 2 * keep_off) / STATIONS
     bend: Floats = np.zeros(STATIONS)
     good: NDArray[np.bool_] = np.ones(STATIONS, dtype=bool)
-    for reach in (reach_px, _NARROW_PX, _NARROW_PX):
+    narrow = max(_NARROW_PX, 2 * wavering_px)
+    for reach in (reach_px, narrow, narrow):
         middles = start + along[:, None] * (end - start) + bend[:, None] * normal
         offset, clear = _steepest(light, middles, tangent, stretch=stretch, reach=reach)
         place = bend + offset
-        curve, good = _smooth_curve(along, place, clear)
+        curve, good = _smooth_curve(along, place, clear, wavering_px)
         if good.sum() < STATIONS // 3:
             return None
         bend = curve
@@ -111,7 +119,9 @@ def steepest_step(profiles: NDArray[np.float32], across: Floats) -> tuple[Floats
     return np.asarray(inner[peak] + shift * step), np.asarray(clear)
 
 
-def _smooth_curve(along: Floats, place: Floats, clear: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
+def _smooth_curve(
+    along: Floats, place: Floats, clear: NDArray[np.bool_], wavering_px: float
+) -> tuple[Floats, NDArray[np.bool_]]:
     """The parabola (a lens bends a straight border into one) most clear places lie on, and which they are."""
     candidates = np.flatnonzero(clear)
     best: NDArray[np.bool_] = np.zeros(len(along), dtype=bool)
@@ -121,7 +131,7 @@ def _smooth_curve(along: Floats, place: Floats, clear: NDArray[np.bool_]) -> tup
     for _ in range(60):
         a, b = rng.choice(candidates, 2, replace=False)
         line = place[a] + (along - along[a]) * (place[b] - place[a]) / (along[b] - along[a])
-        near = clear & (np.abs(place - line) <= 2 * _ASTRAY_PX)
+        near = clear & (np.abs(place - line) <= 2 * wavering_px)
         if near.sum() > best.sum():
             best = near
     curve: Floats = place
@@ -129,5 +139,5 @@ def _smooth_curve(along: Floats, place: Floats, clear: NDArray[np.bool_]) -> tup
         if best.sum() < 4:
             return place, np.zeros_like(best)
         curve = np.asarray(np.polyval(np.polyfit(along[best], place[best], 2), along), dtype=float)
-        best = clear & (np.abs(place - curve) <= _ASTRAY_PX)
+        best = clear & (np.abs(place - curve) <= wavering_px)
     return curve, best

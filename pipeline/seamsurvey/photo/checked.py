@@ -1,18 +1,58 @@
-"""The true step of each graduated edge: nominal, or by the length the person checked."""
+"""What a person measured on a ruler: it tells how the ruler is divided, and corrects its nominal length."""
 
 import math
-from collections.abc import Set
+from collections.abc import Iterable, Sequence
+from typing import TypeVar
+
+from attrs import evolve
 
 from seamsurvey.errors import InputError
 from seamsurvey.model import Picture
-from seamsurvey.photo.graduation import Reading
+from seamsurvey.photo.graduation import GRADUATIONS, Graduation, Reading, shortest_mark
 from seamsurvey.photo.ruler import GraduatedEdge
 from seamsurvey.photo.scanner import ScaledComb
+from seamsurvey.photo.slant_edges import PerspectiveEdge
 from seamsurvey.units import INCH
 
 # A ruler is longer or shorter than its figures say by less than this, or the wrong distance was measured.
 MAX_ERROR = 0.005
 CHECK_SIGMA_MM = 0.1  # of a distance of two marks read with a good rule or callipers (common practice, no source)
+
+# What to say where marks are found and nothing tells what they stand for.
+SAY_LENGTH = (
+    "If these marks are a ruler's, say what it is divided in and how far the last mark in view is from the first, "
+    "for example --ruler cm --ruler-length 151mm."
+)
+
+Edge = TypeVar("Edge", GraduatedEdge, PerspectiveEdge)
+
+
+def told_by_length(edges: Sequence[Edge], unit: str, ruler_length_mm: float | None) -> list[Edge]:
+    """The edges, each with only those readings whose marks span the checked length, where it has some.
+
+    Of an edge whose marks' lengths tell nothing, every usual division of the said ``unit`` ("auto": none) is a
+    reading: the steps of two divisions differ by a fifth at least, far more than a ruler errs.
+    """
+    if ruler_length_mm is None:
+        return list(edges)
+    result = []
+    for edge in edges:
+        usual = [_unread(edge, graduation) for graduation in GRADUATIONS if graduation.unit == unit]
+        fitting = [
+            r for r in edge.readings or usual if abs(math.log(ruler_length_mm / _span(edge, r))) <= MAX_ERROR
+        ]
+        result.append(evolve(edge, readings=tuple(fitting)) if fitting else edge)
+    return result
+
+
+def _unread(edge: GraduatedEdge | PerspectiveEdge, graduation: Graduation) -> Reading:
+    """A reading for which only the person's word stands; where its whole units lie is not known."""
+    return Reading(graduation, 0, 0.0, 1.0, shortest_mark(edge.comb.lengths) / edge.comb.step)
+
+
+def _span(edge: GraduatedEdge | PerspectiveEdge, reading: Reading) -> float:
+    """Mm from the first mark in view to the last."""
+    return float(edge.comb.index[-1] - edge.comb.index[0]) * reading.graduation.step_mm
 
 
 def checked_steps(
@@ -25,7 +65,8 @@ def checked_steps(
     nominal = [ScaledComb(edge.comb, reading.graduation.step_mm) for edge, reading in edges]
     if ruler_length_mm is None:
         return nominal
-    unit, off, sigma = checked_unit(picture, {reading.graduation.unit for _, reading in edges}, ruler_length_mm)
+    spans = [(reading.graduation.unit, _span(edge, reading)) for edge, reading in edges]
+    unit, off, sigma = checked_unit(picture, spans, ruler_length_mm)
     return [
         ScaledComb(scaled.comb, scaled.step_mm * math.exp(off), sigma)
         if reading.graduation.unit == unit
@@ -34,27 +75,29 @@ def checked_steps(
     ]
 
 
-def checked_unit(picture: Picture, units: Set[str], ruler_length_mm: float) -> tuple[str, float, float]:
+def checked_unit(
+    picture: Picture, spans: Iterable[tuple[str, float]], ruler_length_mm: float
+) -> tuple[str, float, float]:
     """Which of the units in the picture was checked, ln of true over nominal, and the standard deviation of that.
 
-    ``ruler_length_mm`` is the checked distance of the first and last whole mark: the unit whose multiple it is
-    nearest to (inches or centimetres) was the one checked. InputError ``ruler-length`` when it is near neither.
+    ``spans`` are each ruler's unit, and mm from its first mark in view to its last. ``ruler_length_mm`` is the
+    checked distance of these two, or of the first and last whole ones: what it is nearest to was measured.
+    InputError ``ruler-length`` when it is near nothing.
     """
-    off = {unit: _off(ruler_length_mm, unit) for unit in sorted(units)}
-    unit = min(off, key=lambda name: abs(off[name]))
-    if abs(off[unit]) > MAX_ERROR:
+    offs = []
+    for unit, span in spans:
+        size = INCH if unit == "inch" else 10.0
+        whole = max(round(ruler_length_mm / size), 1) * size
+        offs += [(unit, math.log(ruler_length_mm / nominal)) for nominal in (whole, span)]
+    unit, off = min(offs, key=lambda each: abs(each[1]))
+    if abs(off) > MAX_ERROR:
         raise InputError(
             "ruler-length",
-            f"A ruler of {ruler_length_mm:g} mm between its first and last whole mark fits neither "
-            "a whole number of inches nor of centimetres.",
+            f"A ruler of {ruler_length_mm:g} mm fits neither the marks in view, from the first to the last, nor a "
+            "whole number of inches or centimetres.",
             where=picture.name,
             likely="The ruler's whole length was given, with the bare ends, or in another unit.",
-            todo="Measure from the first to the last whole mark, and give for example --ruler-length 300.2mm.",
+            todo="Measure from the first to the last mark in view, or to the last whole one, and give for example "
+            "--ruler-length 300.2mm.",
         )
-    return unit, off[unit], CHECK_SIGMA_MM / ruler_length_mm
-
-
-def _off(length_mm: float, unit: str) -> float:
-    """Ln of the length over the nearest whole number of units."""
-    size = INCH if unit == "inch" else 10.0
-    return math.log(length_mm / (max(round(length_mm / size), 1) * size))
+    return unit, off, CHECK_SIGMA_MM / ruler_length_mm

@@ -13,6 +13,7 @@ from attrs import evolve, field, frozen
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture
+from seamsurvey.photo.checked import SAY_LENGTH
 from seamsurvey.photo.figures import Marked
 from seamsurvey.photo.graduation import Reading, is_sure
 from seamsurvey.photo.lettering import allowed_by_lettering, printed_note
@@ -164,7 +165,7 @@ def _choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted:
             picture,
             f"The ruler's marks can be read as {names}, and their lengths do not tell which.",
             "The longest marks are broken, worn or covered.",
-            "Scan again with the ruler's marks clean and in full view.",
+            f"{SAY_LENGTH} Or take the picture again with the ruler's marks clean and in full view.",
         )
     scales = _scales(edges, sure, picture.focal_px if slanted else None, AGREE_SLANTED if slanted else AGREE)
     whole = [scale for scale in scales if scale.explains(sure)]
@@ -173,7 +174,7 @@ def _choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted:
             picture,
             "The graduations in the picture contradict one another: " + "; ".join(s.text() for s in scales) + ".",
             "One of them may be no ruler's, or a ruler with a reduced scale lies in the picture.",
-            "Scan again with one ordinary ruler, in inches or centimetres.",
+            "Take the picture again with one ordinary ruler, in inches or centimetres.",
         )
     whole.sort(key=lambda scale: -scale.credence)
     if ruler != "auto":

@@ -1,6 +1,6 @@
 """Everything in a photo that tells of its scale or its shape, found kind by kind."""
 
-from collections.abc import Iterable
+from collections.abc import Collection
 
 import attrs
 import numpy as np
@@ -14,6 +14,7 @@ from seamsurvey.photo.mat import FoundMat, find_mats
 from seamsurvey.photo.observed import KNOWN, Observed
 from seamsurvey.photo.quads import find_quads
 from seamsurvey.photo.target import FoundTarget, find_targets
+from seamsurvey.units import PAPERS
 
 Floats = NDArray[np.float64]
 
@@ -71,9 +72,13 @@ def of_ruler(found: FoundRuler) -> Evidence:
     )
 
 
-def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Iterable[str]) -> list[Evidence]:
-    """Mats, targets, sheets of paper and ID-1 cards of the wanted ``kinds``; ``light`` (h, w) linear luminance."""
+def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Collection[str]) -> list[Evidence]:
+    """Mats, targets, sheets of paper and ID-1 cards of the wanted ``kinds``; ``light`` (h, w) linear luminance.
+
+    "a4" and "letter" among the kinds are sheets whose size a person said.
+    """
     found: list[Evidence] = []
+    said = next((kind for kind in kinds if kind in PAPERS), None)
     if "mat" in kinds:
         found += [_of_mat(mat) for mat in find_mats(light)]
     if "target" in kinds:
@@ -82,7 +87,9 @@ def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Iterable[st
         # The target's own squares are an even grid too, of no mat and of no unit.
         found = [each for each in found if each.observed.kind != "mat" or each.unit]
     # A page beside a target is the target's own paper, and a page under a mat's grid is the mat.
-    pages = "page" in kinds and not any(each.observed.kind in ("mat", "target") for each in found)
+    pages = said is not None or (
+        "page" in kinds and not any(each.observed.kind in ("mat", "target") for each in found)
+    )
     if "card" not in kinds and not pages:
         return found
     pixels = picture.pixels
@@ -95,7 +102,13 @@ def find_sheets(picture: Picture, light: NDArray[np.float32], kinds: Iterable[st
     if pages:
         found += [
             _of_edges(sheet.observed, sheet.text, sheet.outline_px, None)
-            for sheet in page.find_pages(pixels, quads)
+            for sheet in page.find_pages(
+                pixels,
+                quads,
+                said=said,
+                focal_px=picture.focal_px,
+                least_share=page.LEAST_SHARE if said is None else page.LEAST_SHARE_SAID,
+            )
         ]
     return found
 

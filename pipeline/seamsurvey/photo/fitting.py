@@ -1,5 +1,6 @@
 """The camera over the table, adjusted to all of a photo's references, each believed as far as its marks deserve."""
 
+import contextlib
 import math
 
 import attrs
@@ -7,17 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamsurvey import camera
-from seamsurvey.errors import InputError, UndecidedError
+from seamsurvey.errors import InputError, SeamsurveyError, UndecidedError
 from seamsurvey.model import Picture
 from seamsurvey.photo.adjust import LOG_SCALE, Fit, NoCameraError, Prior, adjust, first_camera
 from seamsurvey.photo.evidence import Evidence
-from seamsurvey.photo.exif import FULL_FRAME_DIAGONAL_MM
+from seamsurvey.photo.focal import focal_prior
 from seamsurvey.photo.observed import KNOWN, Observed
-from seamsurvey.photo.slant_edges import USUAL_FOCAL_35MM
 
 # What is known of a phone's camera beforehand, as one standard deviation (common practice, no source).
-FOCAL_SIGMA = 0.03  # of ln f: EXIF rounds 26.4 to 26 mm, and the lens moves as it focuses on a near table
-UNKNOWN_FOCAL_SIGMA = 0.25  # 24 to 52 mm equivalent
 CENTRE_SIGMA = 0.008  # of the picture's longer side: the stabilised lens is rarely in its middle
 CUT_CENTRE_SIGMA = 0.25  # of a picture that was cut out of another: the lens's axis may be anywhere
 K1_SIGMA, K2_SIGMA = 0.05, 0.03  # after the phone's own correction some percent are left at the corners
@@ -27,18 +25,46 @@ LEAST_MARKS = 12  # of a reference whose marks' own scatter tells how well they 
 LEAST_SHARE = 0.2  # of the believed scatter: a fit has taken part of the error with it
 MISREAD = 0.04  # no reference's scale is off so far, but one that was misread
 POOR_FIT = 3.0  # sigma0 of a start that led astray
+ONE_SCALE = 0.01  # as a share: heights of rulers and mats make no more
 
 
-def adjust_all(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evidence]]:
-    """The fit, and the evidence with its marks' scatter as the fit has shown it.
+def adjust_all(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evidence], str]:
+    """The fit, the evidence with its marks' scatter as the fit has shown it, and what was left out ("": nothing).
 
     InputError ``no-camera``; UndecidedError ``references-disagree`` when scales contradict as only misread ones do.
     """
+    try:
+        return *_adjusted(picture, found), ""
+    except InputError:
+        without = _without_one(picture, found)
+        if without is None:
+            raise
+        return without
+
+
+def _adjusted(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evidence]]:
     if sum(each.has_scale for each in found) > 1:
         _refuse_misread(picture, found)
     fit = _fit(picture, [each.observed for each in found])
     found = [attrs.evolve(each, observed=_as_seen(fit, k, each.observed)) for k, each in enumerate(found)]
     return _fit(picture, [each.observed for each in found]), found
+
+
+def _without_one(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evidence], str] | None:
+    """What fits when one is left out, where that settles the scale: whichever is left out, it is the same."""
+    fits = []
+    for k in range(len(found)):
+        rest = found[:k] + found[k + 1 :]
+        if any(each.has_scale for each in rest):
+            with contextlib.suppress(SeamsurveyError):
+                fits.append((*_adjusted(picture, rest), found[k].graduation))
+    fits = [each for each in fits if each[0].sigma0 < POOR_FIT]
+    if not fits:
+        return None
+    heights = [float(fit.theta[camera.LOG_HEIGHT] - fit.theta[camera.LOG_FOCAL]) for fit, *_ in fits]
+    if max(heights) - min(heights) > ONE_SCALE:
+        return None
+    return max(fits, key=lambda each: sum(len(one.observed.points_px) for one in each[1]))
 
 
 def scales_off(fit: Fit, found: list[Evidence]) -> list[tuple[float, float]]:
@@ -112,12 +138,12 @@ def _spread(values: NDArray[np.float64]) -> float:
 def _fit(picture: Picture, observed: list[Observed]) -> Fit:
     """The best fit of those that the references lead to, each as a start."""
     size = (picture.width, picture.height)
-    focal = focal_px(picture)
+    focal, focal_sigma = focal_prior(size, picture.focal_px)
     prior = Prior(
         camera.parameters(focal, 500.0),
         np.array(
             [
-                FOCAL_SIGMA if picture.focal_px is not None else UNKNOWN_FOCAL_SIGMA,
+                focal_sigma,
                 *2 * ((CUT_CENTRE_SIGMA if picture.cut else CENTRE_SIGMA) * max(size),),
                 K1_SIGMA, K2_SIGMA, TILT_SIGMA, TILT_SIGMA, math.inf,
             ]
@@ -136,22 +162,22 @@ def _fit(picture: Picture, observed: list[Observed]) -> Fit:
         if best.sigma0 < POOR_FIT:
             break
     if best is None:
+        alone = len(observed) == 1
         raise InputError(
             "no-camera",
-            "The references in the photo can't all lie on one flat table.",
+            f"The {observed[0].kind} in the photo can't lie flat on a table as it was read."
+            if alone
+            else "The references in the photo can't all lie on one flat table.",
             where=picture.name,
-            likely="One of them lies higher than the others, is bent, or was taken for something it is not.",
-            todo="Lay everything flat on one table and take the photo again, or name the reference to be used:"
+            likely="It is bent, or was taken for something it is not."
+            if alone
+            else "One of them lies higher than the others, is bent, or was taken for something it is not.",
+            todo="Lay it flat and take the photo again, straight from above."
+            if alone
+            else "Lay everything flat on one table and take the photo again, or name the reference to be used:"
             " --reference ruler, mat, target or card.",
         )
     return best
-
-
-def focal_px(picture: Picture) -> float:
-    """As the file says, else as phones usually have."""
-    if picture.focal_px is not None:
-        return picture.focal_px
-    return USUAL_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * math.hypot(picture.width, picture.height)
 
 
 def _start_rank(observed: Observed) -> tuple[bool, float]:

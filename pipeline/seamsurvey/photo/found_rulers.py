@@ -9,11 +9,14 @@ from numpy.typing import NDArray
 
 from seamsurvey.errors import SeamsurveyError, UndecidedError
 from seamsurvey.model import Picture
+from seamsurvey.photo.bare import SHAPES_ALONE
+from seamsurvey.photo.checked import SAY_LENGTH, told_by_length
 from seamsurvey.photo.decide import choose
 from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.observed import ACROSS, ALONG, Observed
 from seamsurvey.photo.observed_ruler import observed_ruler
 from seamsurvey.photo.slant_edges import PerspectiveEdge, find_perspective_edges
+from seamsurvey.photo.windows import Window, reference_windows
 
 Floats = NDArray[np.float64]
 
@@ -52,27 +55,42 @@ def find_rulers(
     *,
     focal_px: float | None = None,
     ruler: str = "auto",
+    ruler_length_mm: float | None = None,
     grids: Sequence[Observed] = (),
 ) -> Rulers:
     """Every graduated edge that can be read; ``light`` is (h, w) linear luminance, ``ruler`` "auto", "inch", "cm".
 
-    ``focal_px`` is the focal length as far as it is known; ``grids`` are the mats in the picture, whose lines are
-    no ruler's marks. UndecidedError ``units-unclear`` and InputError
+    ``focal_px`` is the focal length as far as it is known, ``ruler_length_mm`` what a person checked; ``grids`` are
+    the mats in the picture, whose lines are no ruler's marks. UndecidedError ``units-unclear`` and InputError
     ``ruler-contradicts`` when edges can be read in more than one way, or not in the way the person said.
     """
+    windows = reference_windows(picture)
     edges = [
         _near_enough(edge, focal_px)
-        for edge in find_perspective_edges(light, focal_px)
+        for edge in find_perspective_edges(light, focal_px, windows)
         if not any(_is_of(grid, edge) for grid in grids)
     ]
+    edges = told_by_length(edges, ruler, ruler_length_mm)
     readable = [edge for edge in edges if edge.readings]
+    seen = [edge for edge in readable if _lies_in(windows, edge)]
     if not readable:
-        return Rulers(complaint=_unreadable(picture, edges))
-    choice = choose(picture, readable, ruler, slanted=True)
+        return Rulers(complaint=_unreadable(picture, [edge for edge in edges if _lies_in(windows, edge)] or edges))
+    try:
+        choice = choose(picture, readable, ruler, slanted=True)
+    except UndecidedError:
+        if len(seen) == len(readable) or sum(e.marks for e in seen) <= sum(e.marks for e in readable) / 2:
+            raise
+        readable = seen  # most of the marks; what lies elsewhere is no ruler, to the eye
+        choice = choose(picture, readable, ruler, slanted=True)
     chosen = zip(readable, choice.readings, strict=True)
     return Rulers(
         tuple(_found(light, edge, reading) for edge, reading in chosen if reading is not None), choice.warnings
     )
+
+
+def _lies_in(windows: Sequence[Window], edge: PerspectiveEdge) -> bool:
+    """Whether the marks lie where a ruler is seen."""
+    return any(window.holds((edge.comb.nears + edge.comb.fars) / 2).mean() > 0.5 for window in windows)
 
 
 def _near_enough(edge: PerspectiveEdge, focal_px: float | None) -> PerspectiveEdge:
@@ -120,11 +138,12 @@ def _unreadable(picture: Picture, edges: list[PerspectiveEdge]) -> SeamsurveyErr
     best = max(edges, key=lambda edge: edge.marks, default=None)
     if best is None or best.marks < LEAST_MARKS_TO_ASK:
         return None
-    x, y = best.comb.feet[len(best.comb.feet) // 2]
+    (x, y), (u, v) = best.comb.feet[[0, -1]]
     return UndecidedError(
         "units-unclear",
         f"{best.marks} evenly spaced marks were found, but nothing shows what unit they stand for.",
-        where=f"{picture.name}, near x = {x:.0f}, y = {y:.0f} px",
+        where=f"{picture.name}, from x = {x:.0f}, y = {y:.0f} to x = {u:.0f}, y = {v:.0f} px",
         likely="Too little of the ruler is in view, or its long and short marks can't be told apart here.",
-        todo="Take the photo again with at least three inches or five centimetres of the ruler in view and sharp.",
+        todo=f"{SAY_LENGTH} Or take the photo again with at least three inches or five centimetres of the ruler in "
+        f"view and sharp. {SHAPES_ALONE}",
     )

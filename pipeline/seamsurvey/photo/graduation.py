@@ -126,6 +126,11 @@ def is_sure(readings: Sequence[Reading]) -> bool:
     return len({reading.graduation.levels for reading in readings}) == 1
 
 
+def shortest_mark(lengths: NDArray[np.float64]) -> float:
+    """Px: the true length of the shortest kind of mark, which most marks are, where no hierarchy shows."""
+    return float(np.median(lengths)) + END_LOSS_PX
+
+
 def _short_steps(fit: "_Fit", step: float) -> float:
     """The true length of the shortest marks, in steps."""
     return (float(fit.means[-1]) + END_LOSS_PX) / step

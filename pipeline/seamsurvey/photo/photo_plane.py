@@ -19,10 +19,12 @@ from seamsurvey.photo.evidence import Evidence, find_sheets, of_ruler
 from seamsurvey.photo.fitting import adjust_all, scales_off
 from seamsurvey.photo.found_rulers import find_rulers
 from seamsurvey.photo.misses import misses
+from seamsurvey.photo.no_reference import no_reference, no_sheet
+from seamsurvey.photo.page import CUT_TOLERANCE_MM, NAMES, cut_sigma
 from seamsurvey.photo.quality import reference_warnings
 from seamsurvey.photo.reach import reach_warnings
 from seamsurvey.plane import COVERAGE
-from seamsurvey.units import mm_text
+from seamsurvey.units import PAPERS, mm_text
 
 # Cards that nobody measured: from a postcard's 0.3 mm to a stout chipboard's 2 mm (common practice, no source).
 FACE_MM, FACE_SIGMA_MM = 1.0, 0.45
@@ -48,17 +50,22 @@ def find_photo_plane(
     """The plane of the cards' faces in a camera's photo; options as for `plane.find_plane`.
 
     InputError ``no-reference``, ``no-scale``, ``reference-too-weak``, ``ruler-contradicts``, ``ruler-length``,
-    ``no-camera``; UndecidedError ``units-unclear``, ``references-disagree``.
+    ``sheet-contradicts``, ``no-camera``; UndecidedError ``units-unclear``, ``references-disagree``.
     """
     light = linear_luminance(picture.pixels)
-    found, warnings = _found(picture, light, reference, ruler)
+    found, warnings = _found(picture, light, reference, ruler, ruler_length_mm)
     if ruler_thickness_mm is not None:
         found = [_at_height(each, ruler_thickness_mm) if each.observed.kind == "ruler" else each for each in found]
     if ruler_length_mm is not None:
         found = _checked(picture, found, ruler_length_mm)
     if target_bars_mm is not None:
         found = [_print_checked(picture, each, target_bars_mm) for each in found]
-    fit, found = adjust_all(picture, found)
+    fit, found, left_out = adjust_all(picture, found)
+    if left_out:
+        warnings = (
+            *warnings,
+            f"Left out: {left_out}. As it was read it can't lie on one flat table with the rest.",
+        )
     face = FACE_MM if thickness_mm is None else thickness_mm
     face_sigma = math.hypot(FACE_SIGMA_MM if thickness_mm is None else MEASURED_SIGMA_MM, FLAT_SIGMA_MM)
     plane = _plane_of(picture, fit, face, face_sigma)
@@ -72,7 +79,7 @@ def find_photo_plane(
 
 
 def _found(
-    picture: Picture, light: NDArray[np.float32], wanted: str, ruler: str
+    picture: Picture, light: NDArray[np.float32], wanted: str, ruler: str, ruler_length_mm: float | None
 ) -> tuple[list[Evidence], tuple[str, ...]]:
     kinds = ("mat", "target", "card", "page") if wanted == "auto" else (wanted,)
     sheets = find_sheets(picture, light, kinds)
@@ -81,15 +88,17 @@ def _found(
     if wanted in ("auto", "ruler"):
         mats = sheets if "mat" in kinds else find_sheets(picture, light, ("mat",))
         grids = [each.observed for each in mats if each.observed.kind == "mat"]
-        seen = find_rulers(picture, light, focal_px=picture.focal_px, ruler=ruler, grids=grids)
+        seen = find_rulers(
+            picture, light, focal_px=picture.focal_px, ruler=ruler, ruler_length_mm=ruler_length_mm, grids=grids
+        )
         rulers, warnings = [of_ruler(each) for each in seen.rulers], seen.warnings
         if not rulers and not any(sheet.has_scale for sheet in sheets):
             # A mat's own lines are an even comb that can't be read; they are no ruler to complain of.
-            raise (None if sheets else seen.complaint) or _no_reference(picture, wanted, sheets)
+            raise (None if sheets else seen.complaint) or no_reference(picture, wanted, sheets)
     found = [*rulers, *sheets]
     if not any(each.has_scale for each in found):
-        raise _no_reference(picture, wanted, sheets)
-    return found, warnings
+        raise no_sheet(picture, wanted) if wanted in PAPERS else no_reference(picture, wanted, sheets)
+    return found, (*warnings, _rough(wanted)) if wanted in PAPERS else warnings
 
 
 def _at_height(evidence: Evidence, height_mm: float) -> Evidence:
@@ -125,7 +134,8 @@ def _checked(picture: Picture, found: list[Evidence], ruler_length_mm: float) ->
     rulers = [each for each in found if each.observed.kind == "ruler"]
     if not rulers:
         return found
-    unit, off, sigma = checked_unit(picture, {each.unit for each in rulers}, ruler_length_mm)
+    spans = [(each.unit, float(np.ptp(each.places_mm()))) for each in rulers]
+    unit, off, sigma = checked_unit(picture, spans, ruler_length_mm)
 
     def corrected(each: Evidence) -> Evidence:
         if each.observed.kind != "ruler" or each.unit != unit:
@@ -206,22 +216,10 @@ def _disagreements(fit: Fit, found: list[Evidence]) -> list[str]:
     return said
 
 
-def _no_reference(picture: Picture, wanted: str, found: list[Evidence]) -> InputError:
-    if found:
-        kinds = " and ".join(sorted({each.graduation for each in found}))
-        return InputError(
-            "no-scale",
-            f"The photo shows how the table is tilted ({kinds}), but nothing tells how large anything is.",
-            where=picture.name,
-            likely="A sheet of paper and a mat without readable figures tell the shape alone.",
-            todo="Lay a ruler beside the templates and take the photo again.",
-        )
-    what = "ruler, cutting mat, target or ID-1 card" if wanted == "auto" else wanted
-    return InputError(
-        "no-reference",
-        f"No {what} was found in the photo.",
-        where=picture.name,
-        likely="There is none, or its marks are too fine, too faint, blurred, or covered.",
-        todo="Lay an ordinary ruler beside the templates, or the templates inside a printed target (seamsurvey "
-        "target), and take the photo again from straight above, the ruler over a third of the picture or more.",
+def _rough(paper: str) -> str:
+    off = COVERAGE * cut_sigma(paper) / math.sqrt(2)  # the proportions are seen: the mean of two is left
+    return (
+        f"The scale is a sheet of {NAMES[paper]} paper's, which is rough: paper may be cut {CUT_TOLERANCE_MM:g} mm "
+        f"too large or too small (ISO 216), so that all lengths together can be off by {off:.1%}. Lay a "
+        "ruler beside the templates where that is too much."
     )

@@ -5,15 +5,20 @@ the second derivative across a line is large and the first one vanishes within t
 derivative vanishes nowhere, so the outlines of cards leave at most a faint trail beside them.
 """
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
+from seamsurvey.photo.windows import Window
+
 # A line w pixels wide is one ridge when sigma >= w / (2 sqrt 3) (Steger 1998, eq. 9): this takes lines to 5 px.
 SIGMA = 1.5
 MIN_RELATIVE = 0.012  # second derivative over local brightness: a 1.5 px line of a tenth of contrast passes
-NOISE_FACTOR = 6.0  # and above the noise of the picture's plain parts
+NOISE_FACTOR = 6.0  # and above the noise of the picture's plain parts;
+FAINT_FACTOR = 4.0  # where marks are sure to be: four points of noise in a line are rare enough
 TILE_PX = 32  # where the ground is uneven, noise is judged by tiles of this size
 TILE_SAMPLE = 4  # by every such pixel
 MIN_BRIGHTNESS = 0.02  # linear light: below it, contrast is judged as if it were this bright
@@ -31,6 +36,14 @@ class Ridges:
     along_deg: NDArray[np.float64]  # (n,) direction of the line, 0 = right, 90 = down, in [0, 180)
     dark: NDArray[np.bool_]  # (n,) darker than what is beside it
     strength: NDArray[np.float64]  # (n,) second derivative across the line over local brightness
+
+    def within(self, windows: Sequence[Window] | None, factor: int) -> "Ridges":
+        """Those in any of the windows of a picture that the level is smaller than by ``factor``; None: all."""
+        if windows is None:
+            return self
+        chosen = np.any([window.holds((self.points + 0.5) * factor - 0.5) for window in windows], axis=0)
+        names = ("points", "pixels", "along_deg", "dark", "strength")
+        return Ridges(*(getattr(self, name)[chosen] for name in names))
 
 
 def _kernels(sigma: float) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
@@ -55,8 +68,13 @@ def _quietest(bulk: NDArray[np.float32], noise: float) -> NDArray[np.float32]:
     return np.asarray(cv2.resize(quiet, bulk.shape[::-1], interpolation=cv2.INTER_LINEAR))
 
 
-def find_ridges(light: NDArray[np.float32], sigma: float = SIGMA, *, uneven: bool = False) -> Ridges:
-    """The ridge points of ``light``, (h, w) linear light in 0..1; ``uneven``: the ground is rougher in places."""
+def find_ridges(
+    light: NDArray[np.float32], sigma: float = SIGMA, *, uneven: bool = False, faint: bool = False
+) -> Ridges:
+    """The ridge points of ``light``, (h, w) linear light in 0..1.
+
+    ``uneven``: the ground is rougher in places; ``faint``: lines are looked for that hardly stand out from noise.
+    """
     bell, first, second = _kernels(sigma)
 
     def filtered(across: NDArray[np.float64], down: NDArray[np.float64]) -> NDArray[np.float32]:
@@ -69,7 +87,7 @@ def find_ridges(light: NDArray[np.float32], sigma: float = SIGMA, *, uneven: boo
     noise = 1.4826 * float(np.median(sample))
     brightness = np.maximum(cv2.blur(light, (BACKGROUND_PX, BACKGROUND_PX)), np.float32(MIN_BRIGHTNESS))
     # A line's Laplacian is its one large second derivative, so few pixels are left to look at closely.
-    floor = NOISE_FACTOR * (_quietest(bulk, noise) if uneven else noise)
+    floor = (FAINT_FACTOR if faint else NOISE_FACTOR) * (_quietest(bulk, noise) if uneven else noise)
     rows, columns = np.nonzero(bulk > np.maximum(MIN_RELATIVE * brightness, floor))
     gather = (rows, columns)
     xx, yy, brightness = xx[gather], yy[gather], brightness[gather]

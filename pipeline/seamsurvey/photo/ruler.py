@@ -1,5 +1,7 @@
 """The graduated edges of every straight ruler in a picture, and what each may stand for."""
 
+from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 import cv2
@@ -11,8 +13,9 @@ from seamsurvey.light import linear_luminance
 from seamsurvey.photo.combs import Comb, find_combs
 from seamsurvey.photo.figures import every_other_figure
 from seamsurvey.photo.graduation import Reading, is_sure, read_graduation
-from seamsurvey.photo.ridges import find_ridges
+from seamsurvey.photo.ridges import Ridges, find_ridges
 from seamsurvey.photo.strokes import directions, find_strokes
+from seamsurvey.photo.windows import Window, looks
 
 # Marks are looked for at the picture's own resolution and at halves of it: a line of any width is 1 to 5 px
 # wide on one of them.
@@ -49,18 +52,28 @@ class GraduatedEdge:
         return is_sure(self.readings)
 
 
-def find_graduated_edges(pixels: NDArray[Any]) -> list[GraduatedEdge]:
+def find_graduated_edges(pixels: NDArray[Any], windows: Sequence[Window] = ()) -> list[GraduatedEdge]:
     """Every graduated edge in ``pixels``, and even combs that can't be read, best first.
 
-    ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded.
+    ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded. Where nothing can surely be read, the ``windows``
+    are looked through again, at last for faint marks too.
     """
+    levels = _levels(pixels)
+
+    @cache
+    def ridges(which: int, faint: bool) -> Ridges:
+        return find_ridges(levels[which][1], faint=faint)
+
     found: list[GraduatedEdge] = []
-    for factor, level in _levels(pixels):
-        ridges = find_ridges(level)
-        for dark in (True, False):
-            for direction in directions(ridges, dark):
-                strokes = find_strokes(ridges, direction, dark)
-                found += [_read(level, comb, factor) for comb in find_combs(strokes) if _even(comb)]
+    for looked_at, faint in looks(windows):
+        for which, (factor, level) in enumerate(levels):
+            within = ridges(which, faint).within(looked_at, factor)
+            for dark in (True, False):
+                for direction in directions(within, dark):
+                    strokes = find_strokes(within, direction, dark)
+                    found += [_read(level, comb, factor) for comb in find_combs(strokes) if _even(comb)]
+        if any(edge.is_sure for edge in found):
+            break
     return _distinct(found)
 
 

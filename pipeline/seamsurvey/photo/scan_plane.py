@@ -11,12 +11,15 @@ import numpy as np
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture, Reference, ScanPlane
+from seamsurvey.photo.bare import SHAPES_ALONE
 from seamsurvey.photo.body import body_outline
-from seamsurvey.photo.checked import checked_steps
+from seamsurvey.photo.checked import SAY_LENGTH, checked_steps, told_by_length
 from seamsurvey.photo.decide import Decision, decide
 from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.ruler import GraduatedEdge, find_graduated_edges
 from seamsurvey.photo.scanner import DISAGREE, Scanner, adjust_scanner, scale_sigma
+from seamsurvey.photo.stated_resolution import by_resolution
+from seamsurvey.photo.windows import reference_windows
 from seamsurvey.units import INCH
 
 # What a flatbed and an honest print do not do, and a camera held by hand does. Along 300 mm seen from 500 mm,
@@ -44,7 +47,8 @@ def find_scan_plane(picture: Picture, *, ruler: str = "auto", ruler_length_mm: f
     InputError: ``no-ruler``, ``ruler-too-short``, ``ruler-contradicts``, ``ruler-length``; UndecidedError:
     ``units-unclear``; NotAScanError. There is no default scale.
     """
-    edges = find_graduated_edges(picture.pixels)
+    edges = find_graduated_edges(picture.pixels, reference_windows(picture))
+    edges = told_by_length(edges, ruler, ruler_length_mm)
     readable = [edge for edge in edges if edge.readings]
     if not readable:
         raise _nothing_readable(picture, edges)
@@ -130,6 +134,7 @@ def _resolution(picture: Picture, scanner: Scanner) -> list[str]:
 def _nothing_readable(picture: Picture, edges: list[GraduatedEdge]) -> InputError | UndecidedError | NotAScanError:
     """What to say when no edge has a reading."""
     even = [edge for edge in edges if edge.marks >= MIN_EVEN_MARKS]
+    otherwise = f"{by_resolution(picture)} {SHAPES_ALONE}".lstrip()
     if not even:
         return InputError(
             "no-ruler",
@@ -137,11 +142,11 @@ def _nothing_readable(picture: Picture, edges: list[GraduatedEdge]) -> InputErro
             where=picture.name,
             likely="There is none, or its marks are too faint, too fine or covered.",
             todo="Scan again at 300 dpi or more with an ordinary ruler beside the templates, its marks towards "
-            "the glass and at least three inches or five centimetres of them in view.",
+            f"the glass and at least three inches or five centimetres of them in view. {otherwise}",
         )
     best = max(even, key=lambda edge: edge.marks)
-    x, y = best.comb.points[len(best.comb.points) // 2]
-    where = f"{picture.name}, near x = {x:.0f}, y = {y:.0f} px"
+    (x, y), (u, v) = best.comb.points[[0, -1]]
+    where = f"{picture.name}, from x = {x:.0f}, y = {y:.0f} to x = {u:.0f}, y = {v:.0f} px"
     if _bent(best):
         return NotAScanError(_how_bent(best))
     if best.marks < 2 * MIN_EVEN_MARKS:
@@ -150,12 +155,13 @@ def _nothing_readable(picture: Picture, edges: list[GraduatedEdge]) -> InputErro
             f"Only {best.marks} evenly spaced marks were found, too few to tell what they stand for.",
             where=where,
             likely="Most of the ruler is covered, or lies outside the picture.",
-            todo="Scan again with at least three inches or five centimetres of the ruler in view.",
+            todo=f"Scan again with at least three inches or five centimetres of the ruler in view. {otherwise}",
         )
     return UndecidedError(
         "units-unclear",
         f"{best.marks} evenly spaced marks were found, but their lengths do not show which are the whole units.",
         where=where,
         likely="It is no ruler, or its long and short marks can't be told apart here.",
-        todo="Scan again at 300 dpi or more with an ordinary ruler, its marks clean and in full view.",
+        todo=f"{SAY_LENGTH} Or scan again at 300 dpi or more with an ordinary ruler, its marks clean and in full "
+        f"view. {otherwise}",
     )

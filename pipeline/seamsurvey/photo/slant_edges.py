@@ -1,22 +1,22 @@
 """The graduated edges of straight rulers in a camera's photo, and what each may stand for."""
 
-import math
+from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 from attrs import evolve, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.photo.edge_frame import Sight
-from seamsurvey.photo.exif import FULL_FRAME_DIAGONAL_MM
 from seamsurvey.photo.figures import every_other_figure
+from seamsurvey.photo.focal import usual_focal_px
 from seamsurvey.photo.graduation import BINARY, Reading, is_sure, read_graduation
-from seamsurvey.photo.ridges import SIGMA, find_ridges
+from seamsurvey.photo.ridges import SIGMA, Ridges, find_ridges
 from seamsurvey.photo.ruler import reduced
 from seamsurvey.photo.segments import find_segments
 from seamsurvey.photo.slant_combs import SlantComb, find_slant_combs
+from seamsurvey.photo.windows import Window, looks
 
-# A phone's main lens, as 35 mm equivalent: 24 to 28 mm (common practice, no source); used where the file is silent.
-USUAL_FOCAL_35MM = 26.0
 # The picture itself is looked at with a finer filter than its half: millimetres 4.3 px apart stay apart.
 FINE_SIGMA = 1.1
 LEVELS = 3  # the picture, its half and its quarter: marks up to 20 px wide, close before the lens
@@ -49,27 +49,45 @@ class PerspectiveEdge:
         return is_sure(self.readings)
 
 
-def find_perspective_edges(light: NDArray[np.float32], focal_px: float | None = None) -> list[PerspectiveEdge]:
+def find_perspective_edges(
+    light: NDArray[np.float32], focal_px: float | None = None, windows: Sequence[Window] = ()
+) -> list[PerspectiveEdge]:
     """Every graduated edge in a photo, and even combs that can't be read, best first.
 
-    ``light`` is (h, w) linear light in 0..1; ``focal_px`` the focal length as far as it is known.
+    ``light`` is (h, w) linear light in 0..1; ``focal_px`` the focal length as far as it is known. Where nothing
+    can surely be read, the ``windows`` are looked through again, at last for faint marks too.
     """
     height, width = light.shape
     if focal_px is None:
-        focal_px = USUAL_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * math.hypot(width, height)
+        focal_px = usual_focal_px((width, height))
+    levels = _levels(light)
+
+    @cache
+    def ridges(factor: int, faint: bool) -> Ridges:
+        return find_ridges(levels[factor], FINE_SIGMA if factor == 1 else SIGMA, uneven=True, faint=faint)
+
     found: list[PerspectiveEdge] = []
-    level, factor = light, 1
-    for _ in range(LEVELS):
-        ridges = find_ridges(level, FINE_SIGMA if factor == 1 else SIGMA, uneven=True)
-        middle = (np.array(level.shape[::-1]) - 1) / 2
-        for dark in (True, False):
-            segments = find_segments(ridges, dark)
-            combs = find_slant_combs(segments, dark, Sight(middle, focal_px / factor))
-            found += [_read(level, comb, factor) for comb in combs if _even(comb)]
-        if min(level.shape) // 2 < COARSEST_SIDE:
+    for looked_at, faint in looks(windows):
+        for factor, level in levels.items():
+            middle = (np.array(level.shape[::-1]) - 1) / 2
+            within = ridges(factor, faint).within(looked_at, factor)
+            for dark in (True, False):
+                segments = find_segments(within, dark)
+                combs = find_slant_combs(segments, dark, Sight(middle, focal_px / factor))
+                found += [_read(level, comb, factor) for comb in combs if _even(comb)]
+        if any(edge.is_sure for edge in found):
             break
-        level, factor = reduced(level, 2), factor * 2
     return _comparable(_distinct(found))
+
+
+def _levels(light: NDArray[np.float32]) -> dict[int, NDArray[np.float32]]:
+    """The picture, its half and its quarter, by the factor that each is smaller by."""
+    levels = {1: light}
+    factor = 1
+    while len(levels) < LEVELS and min(levels[factor].shape) // 2 >= COARSEST_SIDE:
+        levels[2 * factor] = reduced(levels[factor], 2)
+        factor *= 2
+    return levels
 
 
 def _comparable(edges: list[PerspectiveEdge]) -> list[PerspectiveEdge]:

@@ -12,9 +12,24 @@ STATED_SIGMA = 0.003
 LEAST_DPI = 100.0  # 72 and 96 are what programs write that know nothing of a scanner
 
 
+def states_resolution(picture: Picture) -> bool:
+    """Whether the file says at how many dots per inch a scanner took the picture."""
+    return picture.dpi is not None and min(picture.dpi) >= LEAST_DPI and picture.camera is None
+
+
+def by_resolution(picture: Picture) -> str:
+    """What to do of a scan without a ruler whose file states its resolution; "" of another picture."""
+    if picture.dpi is None or not states_resolution(picture):
+        return ""
+    return (
+        f"Or take the scale from the {picture.dpi[0]:.0f} dpi that the file states, good to half a percent or so "
+        "if the file is as the scanner wrote it: --reference resolution."
+    )
+
+
 def stated_plane(picture: Picture) -> ScanPlane:
     """The plane of the glass, origin at the picture's lower left corner; InputError ``no-resolution``."""
-    if picture.dpi is None or min(picture.dpi) < LEAST_DPI or picture.camera is not None:
+    if picture.dpi is None or not states_resolution(picture):
         said = "nothing of a resolution" if picture.dpi is None else f"{picture.dpi[0]:.0f} dpi"
         raise InputError(
             "no-resolution",
