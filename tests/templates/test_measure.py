@@ -227,7 +227,7 @@ def reasons(*cards: Floats, **how: Any) -> list[str]:
 
 
 def test_what_cannot_be_measured_is_left_out_and_named() -> None:
-    """A card over the border, and cards that touch, are named, and cost no other; an allowance too large is refused."""
+    """A card over the border and cards that touch are named, and cost no other; a huge allowance is refused."""
     assert reasons(SQUARE, d.turned(TRIANGLE, 0, (105, 50))) == [AT_BORDER]
     assert TOUCHING in reasons(square(30, 20, 20), square(30, 49.5, 49.5), square(20, 90, 10))
     with pytest.raises(UsageError) as caught:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, map_coordinates
 
 from seamsurvey.seen_model import BORDER, FACE
-from seamsurvey.sight.candidates import Points, area_of, evenly
+from seamsurvey.sight.candidates import Points, area_of, evenly, grown
 from seamsurvey.sight.evidence import Evidence
 
 _REACH, _STEP = 6.0, 0.5  # px to both sides that the outline may move, and how finely it is looked at
@@ -19,6 +19,8 @@ _SPACING = 1.0  # px from station to station
 _NORMAL = 3.0  # px, deviation: outlines' directions are taken over more than their own steps
 _TRUST = 0.03  # the network errs so often where it is surest
 _LOOSE = 12  # px round an outline within which the card may go on
+_TOOTH = 2.0  # px
+_PIXEL = 0.5  # a contour runs through pixels' centres; the area ends half a pixel outside
 _SAME = 0.75  # of their areas: what has more in common is the same card
 _ROUNDS = 2  # the second begins where the first ended, with straighter directions
 
@@ -37,7 +39,7 @@ def traced(evidence: Evidence, outline: Points) -> Points:
 
 
 def _component(evidence: Evidence, outline: Points) -> Points:
-    """The outline of the network's own connected area of card, its holes filled, where that is the same card."""
+    """The outline of the network's own connected area of card, where that is the same card, and no less simple."""
     card = (evidence.maps[FACE] + evidence.maps[BORDER] > 0.5).astype(np.uint8)
     low = np.maximum(np.floor(outline.min(axis=0)).astype(int) - _LOOSE, 0)
     high = np.ceil(outline.max(axis=0)).astype(int) + _LOOSE + 1
@@ -47,10 +49,17 @@ def _component(evidence: Evidence, outline: Points) -> Points:
     contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     for contour in contours:
         whole = cv2.drawContours(np.zeros_like(part), [contour], -1, (1,), cv2.FILLED)
-        if (whole & mine).sum() > _SAME * (whole | mine).sum():
+        common = np.count_nonzero(np.logical_and(whole, mine))
+        if common > _SAME * np.count_nonzero(np.logical_or(whole, mine)):
             found = contour[:, 0].astype(float)
-            return np.asarray((found if area_of(found) > 0 else found[::-1]) + low)
+            found = grown(found if area_of(found) > 0 else found[::-1], _PIXEL) + low
+            return found if _corners(found) <= _corners(outline) else outline
     return outline
+
+
+def _corners(outline: Points) -> int:
+    """How many corners an outline has that stand out: the one with bites or teeth has more."""
+    return len(cv2.approxPolyDP(outline.astype(np.float32)[:, None], _TOOTH, True))
 
 
 def _moved(odds: NDArray[np.float32], outline: Points) -> Points:
