@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 
 import attrs
 import numpy as np
@@ -35,7 +36,7 @@ from seamsurvey.templates.look import Look
 from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
-from seamsurvey.templates.sides import find_edges
+from seamsurvey.templates.sides import ROUND, find_edges
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge
 from seamsurvey.templates.windows import find_window
@@ -53,6 +54,7 @@ _CLAUSES = {
     "outline-unclear": "its edges do not add up to its shape",
     "edge-unclear": "an edge can't be told from the ground or from its shadow",
 }
+_TURNS_DEG = 58.0  # a hexagon's corners turn by 60; what turns less everywhere is nearly round
 _SEAM_CHORD_MM = 0.1  # along an arc a seam line is looked for by chords that lie this near to it
 _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
 
@@ -146,18 +148,22 @@ def _outlines_of_print(points: Floats, contour: Floats) -> tuple[Outline, ...]:
     coarse = coarse_outline(contour)
     if coarse is not None and len(points):
         coarse = settled_on(coarse, points)
-    if coarse is not None and not may_be_chords(coarse.corners, contour):
+    if coarse is not None and not may_be_chords(coarse.corners, contour) and _turns(coarse):
         return (coarse,)
     found = [coarse] if coarse is not None else []
     for seen in (points, contour):
-        try:
+        with suppress(NoOutlineError):
             found.append(find_edges(seen))
-        except NoOutlineError as error:
-            problem = error
+    # Cut into chords a coin is a polygon, too, but one that turns nowhere.
+    found = [outline for outline in found if _turns(outline)]
     if not found:
-        raise problem
+        raise NoOutlineError(ROUND)
     clear = points if len(points) > _MOSTLY * len(contour) else contour
     return tuple(sorted(found, key=lambda outline: bitten(outline, clear)))
+
+
+def _turns(outline: Outline) -> bool:
+    return bool(np.abs(180 - interior_angles(outline.corners)).max() > _TURNS_DEG)
 
 
 def _look(rough: list[_Rough], plane: PhotoPlane) -> Look:
