@@ -133,6 +133,8 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> _Rough:
             raise
     else:
         if not outline.bulges:
+            if not _turns(outline):
+                raise NoOutlineError(ROUND)
             outline = attrs.evolve(outline, corners=with_seen_tips(outline.corners, Polygon(seen).buffer(0)))
         if mostly_clear or _follows(outline, seen):
             return _Rough(card, crop, (outline,))

@@ -11,11 +11,13 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from seamsurvey.geometry import signed_area
-from seamsurvey.model import LeftOut, Picture, Plane
+from seamsurvey.model import LeftOut, Picture, Plane, ScanPlane
+from seamsurvey.plane import BARE
 from seamsurvey.seen_model import BORDER, FACE, Seen
 from seamsurvey.templates.cards import (
     AT_BORDER,
     CLOSE_MM,
+    CUT_OFF,
     MIN_AREA_MM2,
     MIN_HALF_WIDTH_MM,
     TOO_SMALL,
@@ -56,7 +58,11 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
             continue
         shapes.append(shape)
         why = _too_small(_polygon(plane.to_mm(_ring(shape)))) or (
-            AT_BORDER if _at_border(card.outline_px, picture, seen) else "" if card.chance >= SURE else UNCLEAR
+            _off_border(plane)
+            if _at_border(card.outline_px, picture, seen)
+            else ""
+            if card.chance >= SURE
+            else UNCLEAR
         )
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=_ring(shape), why=why))
@@ -73,6 +79,10 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     spoken_of = shapely.union_all([*shapes, references])
     left_out += [LeftOut(photo=photo, outline_px=thing, why=why) for thing, why in _others(seen, spoken_of, plane)]
     return Found(tuple(cards), tuple(left_out))
+
+
+def _off_border(plane: Plane) -> str:
+    return CUT_OFF if isinstance(plane, ScanPlane) and plane.kind != BARE else AT_BORDER
 
 
 def _at_border(outline: Floats, picture: Picture, seen: Seen) -> bool:
@@ -139,5 +149,5 @@ def _others(seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple
         if len(outline) < 3 or _too_small(_polygon(plane.to_mm(outline))):
             continue
         at_border = left == 0 or top == 0 or left + wide == width or top + high == height
-        found.append((outline, AT_BORDER if at_border else UNCLEAR))
+        found.append((outline, _off_border(plane) if at_border else UNCLEAR))
     return found
