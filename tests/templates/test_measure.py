@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 INCH = 25.4  # NBS Circular 572, addendum 1960
 S = INCH / 4
 SIXTHS = np.arange(6) * np.pi / 3
+EIGHTHS = np.arange(8) * np.pi / 4 + 0.1
 
 SQUARE = d.turned([[0, 0], [36, 0], [36, 36], [0, 36]], 7, (28, 45))
 TRIANGLE = d.turned([[0, 0], [44, 0], [0, 44]], 31, (83, 46))
@@ -244,9 +245,9 @@ def test_abutting_cards_are_named() -> None:
     assert named.intersection(shapely.box(20, 20, 70.1, 50)).area > 0.8 * (900 + 400)
 
 
-@pytest.mark.parametrize("name", ["chelsea", "page"])
+@pytest.mark.parametrize("name", ["chelsea", "page", "coins"])
 def test_pictures_without_templates(name: str) -> None:
-    """A cat and a page of text (scikit-image's own pictures) give no template."""
+    """A cat, a page of text and a heap of coins (scikit-image's own pictures) give no template."""
     pixels = getattr(skimage.data, name)()
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[..., None], 3, axis=2)
@@ -254,3 +255,11 @@ def test_pictures_without_templates(name: str) -> None:
     with pytest.raises(InputError) as caught:
         look_and_measure([(photo, d.plane_of(photo.height, 3.0))], allowance_mm=0.0)
     assert caught.value.code == "no-templates"
+
+
+def test_a_set_with_an_octagon_is_measured() -> None:
+    """An octagon turns by 45 degrees only, and is a card like any other: its edges come back to 0.1 mm."""
+    octagon = 24.0 * np.column_stack([np.cos(EIGHTHS), np.sin(EIGHTHS)]) + (60, 45)
+    (template,) = measured(octagon, card=d.CHIPBOARD).templates
+    true = edge_lengths(octagon)
+    np.testing.assert_allclose([edge.length_mm for edge in template.edges], true, atol=0.1)

@@ -9,7 +9,6 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-import cv2
 import numpy as np
 import shapely
 from attrs import field, frozen
@@ -32,6 +31,7 @@ from seamsurvey.templates.wobble import estimate, evidence, kink, line_design, t
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
+NOT_STRAIGHT = "its outline is not made of straight edges"
 MOST_EDGES = 12
 MIN_EDGE_MM = 3.0  # shorter straight runs are wear; no patch has a finished edge this short
 LEAST_TURN_DEG = 0.4  # the flattest corner: half of the kink that must be kept
@@ -44,12 +44,9 @@ UNSEEN_EDGE_MM = 8.0  # an edge shorter than this that nothing is seen of is non
 # A blot cuts a card's corner off along no longer an edge, but by so much, and most of that is seen to be card.
 _MOST_CUT_MM, _LEAST_CUT_MM2, _SEEN = 16.0, 2.0, 0.6
 _LEAST_POINTS = 24
-_BITE_MM, _BITE_WIDE_MM = 1.0, 10.0  # two or three of the eye's pixels; as wide as a blot's end at an edge
-_LEAST_BESIDE = 8
-_LINE_ROUNDS = 3  # of leaving out what lies off
 _CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neighbours
 NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
-_SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
+SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
 _CLEARLY_BETTER = 0.04  # of all points: an outline cut more coarsely must explain so many more
 
@@ -103,7 +100,7 @@ def _through(points: Points) -> Outline:
     points = np.roll(points, -definite_corner(points), axis=0)
     ring = np.vstack([points, points[:1]])
     cost, trim = run_costs(ring)
-    cuts = _best_cuts(cost, MOST_EDGES + _SPARE_RUNS)
+    cuts = _best_cuts(cost, MOST_EDGES + SPARE_RUNS)
     effective = _independent_points(ring, cuts[max(cuts)], trim)
     best = min(cuts, key=lambda k: _criterion(_total(cost, cuts[k]), len(ring), effective, k))
     # Cut most finely, then more coarsely: where many points lie on a letter, a side or a shadow, they must not cut.
@@ -119,20 +116,20 @@ def _through(points: Points) -> Outline:
     if math.isinf(_unexplained(ring, runs, trim)):
         runs = coarse
     if len(runs) - 1 > MOST_EDGES:
-        raise NoOutlineError("its outline is not made of straight edges")
+        raise NoOutlineError(NOT_STRAIGHT)
     lines = [line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
     residuals = [
         (ring[a + trim : b - trim + 1] - point) @ np.array([along[1], -along[0]])
         for (point, along), (a, b) in zip(lines, pairwise(runs), strict=True)
     ]
     rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
-    corners = _corners(lines, points)
+    corners = corners_where_meet(lines, points)
     if corners is None or rms > WOBBLIEST_MM or are_chords(corners, residuals):
-        raise NoOutlineError("its outline is not made of straight edges")
+        raise NoOutlineError(NOT_STRAIGHT)
     return Outline(corners=corners, rms=rms)
 
 
-def _corners(lines: Sequence[tuple[Floats, Floats]], points: Points) -> Floats | None:
+def corners_where_meet(lines: Sequence[tuple[Floats, Floats]], points: Points) -> Floats | None:
     """(n, 2) where lines, each a point and a direction, meet their neighbours; None where that is no outline."""
     if len(lines) < 3:
         return None
@@ -148,7 +145,9 @@ def _corners(lines: Sequence[tuple[Floats, Floats]], points: Points) -> Floats |
 
 def _unexplained(ring: Points, cuts: list[int], trim: int) -> float:
     """What the outline of these cuts leaves unexplained."""
-    corners = _corners([line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts)], ring[:-1])
+    corners = corners_where_meet(
+        [line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts)], ring[:-1]
+    )
     return math.inf if corners is None else unexplained(Outline(corners=corners), ring)
 
 
@@ -194,92 +193,6 @@ def unexplained(
     off = np.asarray(shapely.distance(shapely.LinearRing(outline.drawn()), shapely.points(points)))
     spacing = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
     return float(np.minimum((off / off_mm) ** 2, 1.0).sum()) + len(outline.corners) * least_edge_mm / spacing
-
-
-def bitten(outline: Outline, points: Points) -> float:
-    """The same of points with bites in them, whose sides are as long as a template's shortest edges."""
-    return unexplained(outline, points, off_mm=_BITE_MM, least_edge_mm=_BITE_WIDE_MM)
-
-
-def coarse_outline(points: Points) -> Outline | None:
-    """The straight-edged outline that leaves the least unexplained of points (n, 2) plane mm, with bites in them.
-
-    None where there is none. It begins with the corners of Douglas and Peucker (1973), and loses corners and edges
-    as long as that explains more than it costs; each edge is the line that most of what lies along it lies on.
-    """
-    for within in (OFF_MM, 1.5 * OFF_MM, 2 * OFF_MM):
-        kept = cv2.approxPolyDP(points.astype(np.float32)[:, None], within, True)[:, 0]
-        if len(kept) <= MOST_EDGES + _SPARE_RUNS:
-            break
-    ends = sorted({int(np.argmin(np.hypot(*(points - corner).T))) for corner in kept})
-    best = _along_most(points, ends)
-    while len(ends) > 3:
-        fewer = [
-            *([*ends[:k], *ends[k + 1 :]] for k in range(len(ends))),
-            *(
-                sorted({*ends} - {ends[k], ends[k - 1]} | {(ends[k] + ends[k - 1]) // 2})
-                for k in range(1, len(ends))
-            ),
-        ]
-        tried = [(_along_most(points, each), each) for each in fewer if len(each) > 2]
-        outlines = [(bitten(outline, points), k) for k, (outline, _) in enumerate(tried) if outline is not None]
-        if not outlines:
-            break
-        score, k = min(outlines)
-        if best is not None and score > bitten(best, points):
-            break
-        best, ends = tried[k]
-    return best if best is not None and len(best.corners) <= MOST_EDGES else None
-
-
-def settled_on(outline: Outline, points: Points) -> Outline:
-    """A straight-edged outline with each edge moved to where most of the points (n, 2) plane mm beside it lie.
-
-    An edge that few points lie beside stays where it is.
-    """
-    corners = outline.corners
-    ends = np.roll(corners, -1, axis=0)
-    apart = np.array(
-        [
-            shapely.distance(shapely.LineString(edge), shapely.points(points))
-            for edge in zip(corners, ends, strict=True)
-        ]
-    )
-    lines = []
-    for k, (start, end) in enumerate(zip(corners, ends, strict=True)):
-        along = (end - start) / np.hypot(*(end - start))
-        place, off = (points - start) @ along, (points - start) @ np.array([along[1], -along[0]])
-        mine = (apart.argmin(axis=0) == k) & (np.abs(off) < 2 * _BITE_MM)
-        mine &= (place > CORNER_MM) & (place < np.hypot(*(end - start)) - CORNER_MM)
-        line = (start, along)
-        for _ in range(_LINE_ROUNDS if mine.sum() >= _LEAST_BESIDE else 0):
-            off = (points - line[0]) @ np.array([line[1][1], -line[1][0]])
-            peak = max(off[mine], key=lambda at: int(np.sum(np.abs(off[mine] - at) < OFF_MM / 2)))
-            run = points[mine & (np.abs(off - peak) < OFF_MM / 2)]
-            line = line_through(run)
-            line = (line[0], line[1] * math.copysign(1.0, float(line[1] @ along)))
-        lines.append(line)
-    moved = _corners(lines, points)
-    return outline if moved is None else Outline(corners=moved)
-
-
-def _along_most(points: Points, ends: Sequence[int]) -> Outline | None:
-    """The outline whose edges lie along most of the points from end to end; None where that is none."""
-    lines = []
-    for start, end in pairwise([*ends, ends[0] + len(points)]):
-        trim = (end - start) // 10
-        run = points[np.arange(start + trim, end - trim + 1) % len(points)]
-        if len(run) < 3:
-            return None
-        for _ in range(_LINE_ROUNDS):
-            point, along = line_through(run)
-            off = np.abs((run - point) @ np.array([along[1], -along[0]]))
-            run = run[off <= max(OFF_MM / 2, float(np.median(off)))]
-            if len(run) < 3:
-                return None
-        lines.append(line_through(run))
-    corners = _corners(lines, points)
-    return None if corners is None else Outline(corners=corners)
 
 
 def with_seen_tips(corners: Points, seen: Polygon) -> Floats:

@@ -14,18 +14,18 @@ from shapely import Polygon
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
+from seamsurvey.plane import COVERAGE
+from seamsurvey.templates.bites import bitten, coarse_outline, settled_on
 from seamsurvey.templates.cards import TOUCHING, Card, place_text, templates_touch
 from seamsurvey.templates.chords import may_be_chords
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
+    NOT_STRAIGHT,
     UNSEEN_EDGE_MM,
     WORN_EDGE_MM,
     FreeCurveError,
     NoOutlineError,
     Outline,
-    bitten,
-    coarse_outline,
-    settled_on,
     simplified,
     with_seen_tips,
 )
@@ -36,7 +36,7 @@ from seamsurvey.templates.look import Look
 from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
-from seamsurvey.templates.sides import ROUND, find_edges
+from seamsurvey.templates.sides import find_edges
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge
 from seamsurvey.templates.windows import find_window
@@ -55,6 +55,7 @@ _CLAUSES = {
     "edge-unclear": "an edge can't be told from the ground or from its shadow",
 }
 _TURNS_DEG = 58.0  # a hexagon's corners turn by 60; what turns less everywhere is nearly round
+_HARDLY_KNOWN = 0.2  # of its length: an edge known no better tells of no template's size
 _SEAM_CHORD_MM = 0.1  # along an arc a seam line is looked for by chords that lie this near to it
 _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
 
@@ -133,8 +134,6 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> _Rough:
             raise
     else:
         if not outline.bulges:
-            if not _turns(outline):
-                raise NoOutlineError(ROUND)
             outline = attrs.evolve(outline, corners=with_seen_tips(outline.corners, Polygon(seen).buffer(0)))
         if mostly_clear or _follows(outline, seen):
             return _Rough(card, crop, (outline,))
@@ -159,12 +158,13 @@ def _outlines_of_print(points: Floats, contour: Floats) -> tuple[Outline, ...]:
     # Cut into chords a coin is a polygon, too, but one that turns nowhere.
     found = [outline for outline in found if _turns(outline)]
     if not found:
-        raise NoOutlineError(ROUND)
+        raise NoOutlineError(NOT_STRAIGHT)
     clear = points if len(points) > _MOSTLY * len(contour) else contour
     return tuple(sorted(found, key=lambda outline: bitten(outline, clear)))
 
 
 def _turns(outline: Outline) -> bool:
+    """Whether an outline has a corner as sharp as a hexagon's: the polygon of a coin's chords has none."""
     return bool(np.abs(180 - interior_angles(outline.corners)).max() > _TURNS_DEG)
 
 
@@ -276,11 +276,28 @@ def settled_cards(
     found, left_out = [], []
     for card in cards:
         try:
-            found.append(settled(card, picture, plane, wobble))
+            outlined = settled(card, picture, plane, wobble)
+            if not _known_well(outlined, wobble):
+                raise _outline_unclear(plane.to_px(outlined.corners), picture)
+            found.append(outlined)
         except InputError as error:
             outline_px = plane.to_px(_outline_of(card.edges).drawn())
             left_out.append(LeftOut(photo=card.photo, outline_px=outline_px, why=_in_a_clause(error)))
     return found, left_out
+
+
+def _known_well(card: Outlined, wobble: Wobble) -> bool:
+    """Whether the card's edges wander so little that their lengths are known at all.
+
+    The error of a length is, roughly, that of where its two neighbours lie at its ends.
+    """
+    lengths = np.hypot(*(np.roll(card.corners, -1, axis=0) - card.corners).T)
+    at_end = []
+    for edge, length in zip(card.edges, lengths, strict=True):
+        lever = np.array([1.0, length / 2])  # of the offset at the edge's middle, and of its slope
+        at_end.append(lever @ edge.covariance(wobble)[:2, :2] @ lever)
+    off = np.roll(at_end, 1) + np.roll(at_end, -1)
+    return bool(np.all(COVERAGE * np.sqrt(off) < _HARDLY_KNOWN * lengths))
 
 
 def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble) -> Outlined:
