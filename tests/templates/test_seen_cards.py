@@ -14,7 +14,7 @@ from seamsurvey import camera
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths
 from seamsurvey.light import encode
-from seamsurvey.model import PhotoPlane, Picture, Reference, TemplateSet
+from seamsurvey.model import PhotoPlane, Picture, Plane, Reference, TemplateSet
 from seamsurvey.sight.look import looked_at
 from seamsurvey.templates import outlined
 from seamsurvey.templates.cards import AT_BORDER, TOUCHING
@@ -276,18 +276,36 @@ def test_a_stain_of_the_lid_is_no_card(card: bool) -> None:
     assert (len(found.cards), found.left_out) == (int(card), ())
 
 
-@pytest.mark.parametrize(("lid", "shadow_mm"), [(d.BLACK, 0.0), (d.GREY, 1.5)])
-def test_a_card_printed_in_two_colours_is_found_whole(lid: tuple[float, float, float], shadow_mm: float) -> None:
-    """Cut from a box, a third of it of another colour: all of it is card."""
-    card = np.array([[20.0, 20.0], [80.0, 24.0], [70.0, 62.0], [24.0, 58.0]])
+TWO_COLOURED = np.array([[20.0, 20.0], [80.0, 24.0], [70.0, 62.0], [24.0, 58.0]])
+
+
+def of_two_colours(lid: tuple[float, float, float], shadow_mm: float) -> tuple[Picture, Plane]:
+    """A card cut from a box, the left part of it cream, the right part blue."""
     (one, view), (other, _) = (
-        d.scan([card], card=colour, lid=lid, shadow_mm=shadow_mm) for colour in (d.BLUE, d.CREAM)
+        d.scan([TWO_COLOURED], card=colour, lid=lid, shadow_mm=shadow_mm) for colour in (d.BLUE, d.CREAM)
     )
     pixels = one.pixels.copy()
     middle = int(0.45 * one.width)
     pixels[:, :middle] = other.pixels[:, :middle]
-    (found,) = find_cards(looked_at(attrs.evolve(one, pixels=pixels)), view).cards
-    shape, true = shapely.Polygon(view.to_mm(found.contour)), shapely.Polygon(card)
+    return attrs.evolve(one, pixels=pixels), view
+
+
+def test_what_may_be_two_cards_edge_to_edge_is_asked_about() -> None:
+    """Of two colours that meet in a straight line, on a white lid: nothing is measured, and all of it is named."""
+    picture, view = of_two_colours(d.WHITE, 1.5)
+    found = find_cards(looked_at(picture), view)
+    assert not found.cards
+    assert {each.why for each in found.left_out} == {TOUCHING}
+    named = shapely.union_all([shapely.Polygon(view.to_mm(each.outline_px)).buffer(0) for each in found.left_out])
+    assert named.intersection(shapely.Polygon(TWO_COLOURED)).area > 0.9 * shapely.Polygon(TWO_COLOURED).area
+
+
+@pytest.mark.parametrize(("lid", "shadow_mm"), [(d.BLACK, 0.0), (d.GREY, 1.5)])
+def test_a_card_printed_in_two_colours_is_found_whole(lid: tuple[float, float, float], shadow_mm: float) -> None:
+    """Cut from a box, a third of it of another colour: all of it is card."""
+    picture, view = of_two_colours(lid, shadow_mm)
+    (found,) = find_cards(looked_at(picture), view).cards
+    shape, true = shapely.Polygon(view.to_mm(found.contour)), shapely.Polygon(TWO_COLOURED)
     assert shape.intersection(true).area / shape.union(true).area > 0.92
 
 

@@ -25,7 +25,7 @@ from seamsurvey.templates.corners import (
 
 _BITE_MM, _BITE_WIDE_MM = 1.0, 10.0  # two or three of the eye's pixels; as wide as a blot's end at an edge
 _LEAST_BESIDE = 8  # points
-_LINE_ROUNDS = 3  # of leaving out what lies off
+_TRIED = 12  # points: some two of them lie on the line that most lie along
 
 
 def bitten(outline: Outline, points: Points) -> float:
@@ -36,27 +36,26 @@ def bitten(outline: Outline, points: Points) -> float:
 def coarse_outline(points: Points) -> Outline | None:
     """The straight-edged outline that leaves the least unexplained of points (n, 2) plane mm, with bites in them.
 
-    None where there is none. It begins with the corners of Douglas and Peucker (1973), and loses corners and edges
-    as long as that explains more than it costs; each edge is the line that most of what lies along it lies on.
+    None where there is none. It begins with the corners of Douglas and Peucker (1973), and loses a corner or an
+    edge at a time, whichever costs least, down to a triangle: a bite's sides go one after the other, and only
+    without all of them is the outline the better. Each edge is the line that most of what lies along it lies on.
     """
     for within in (OFF_MM, 1.5 * OFF_MM, 2 * OFF_MM):
         kept = cv2.approxPolyDP(points.astype(np.float32)[:, None], within, True)[:, 0]
         if len(kept) <= MOST_EDGES + SPARE_RUNS:
             break
     ends = sorted({int(np.argmin(np.hypot(*(points - corner).T))) for corner in kept})
-    best = _along_most(points, ends)
+    outlines = [_along_most(points, ends)]
     while len(ends) > 3:
         without_a_corner = [[*ends[:k], *ends[k + 1 :]] for k in range(len(ends))]
         without_an_edge = [
             [*ends[: k - 1], (ends[k - 1] + ends[k]) // 2, *ends[k + 1 :]] for k in range(1, len(ends))
         ]
         tried = [(_along_most(points, each), each) for each in (*without_a_corner, *without_an_edge)]
-        scores = [math.inf if outline is None else bitten(outline, points) for outline, _ in tried]
-        k = int(np.argmin(scores))
-        if scores[k] > (math.inf if best is None else bitten(best, points)):
-            break
-        best, ends = tried[k]
-    return best if best is not None and len(best.corners) <= MOST_EDGES else None
+        outline, ends = min(tried, key=lambda pair: math.inf if pair[0] is None else bitten(pair[0], points))
+        outlines.append(outline)
+    sound = [outline for outline in outlines if outline is not None and len(outline.corners) <= MOST_EDGES]
+    return min(sound, key=lambda outline: bitten(outline, points), default=None)
 
 
 def settled_on(outline: Outline, points: Points) -> Outline:
@@ -74,14 +73,7 @@ def settled_on(outline: Outline, points: Points) -> Outline:
         place, off = (points - start) @ along, (points - start) @ np.array([along[1], -along[0]])
         mine = (apart.argmin(axis=0) == k) & (np.abs(off) < 2 * _BITE_MM)
         mine &= (place > CORNER_MM) & (place < np.hypot(*(end - start)) - CORNER_MM)
-        line = (start, along)
-        for _ in range(_LINE_ROUNDS if mine.sum() >= _LEAST_BESIDE else 0):
-            off = (points - line[0]) @ np.array([line[1][1], -line[1][0]])
-            peak = max(off[mine], key=lambda at: int(np.sum(np.abs(off[mine] - at) < OFF_MM / 2)))
-            run = points[mine & (np.abs(off - peak) < OFF_MM / 2)]
-            line = line_through(run)
-            line = (line[0], line[1] * math.copysign(1.0, float(line[1] @ along)))
-        lines.append(line)
+        lines.append(_main_line(points[mine], along) if mine.sum() >= _LEAST_BESIDE else (start, along))
     moved = corners_where_meet(lines, points)
     return outline if moved is None else Outline(corners=moved)
 
@@ -94,12 +86,19 @@ def _along_most(points: Points, ends: Sequence[int]) -> Outline | None:
         run = points[np.arange(start + trim, end - trim + 1) % len(points)]
         if len(run) < 3:
             return None
-        for _ in range(_LINE_ROUNDS):
-            point, along = line_through(run)
-            off = np.abs((run - point) @ np.array([along[1], -along[0]]))
-            run = run[off <= max(OFF_MM / 2, float(np.median(off)))]
-            if len(run) < 3:
-                return None
-        lines.append(line_through(run))
+        lines.append(_main_line(run, run[-1] - run[0]))
     corners = corners_where_meet(lines, points)
     return None if corners is None else Outline(corners=corners)
+
+
+def _main_line(points: Points, way: Points) -> tuple[Points, Points]:
+    """A point on the line that most points (n, 2) lie along, and its direction, pointing ``way`` (2,)."""
+    some = points[np.unique(np.linspace(0, len(points) - 1, _TRIED).astype(int))]
+    first, second = np.triu_indices(len(some), 1)
+    along = some[second] - some[first]
+    along = along / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    off = np.abs((points - some[first][:, None]) @ np.stack([along[:, 1], -along[:, 0]], 1)[..., None])[..., 0]
+    best = int(np.argmax((off < OFF_MM / 2).sum(axis=1)))
+    near = points[off[best] < OFF_MM / 2]
+    point, along = line_through(near)
+    return point, along * math.copysign(1.0, float(along @ way))
