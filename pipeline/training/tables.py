@@ -1,11 +1,11 @@
-"""Finding by the learned eye beside finding by today's rules, on pictures with exact truth.
+"""Finding by the learned eye, and what the line measures of it, on pictures with exact truth.
 
-    python -m training.tables FOLDER [--rules]
+    python -m training.tables FOLDER [--measured]
 
 FOLDER holds NAME.png with NAME.json (of `pictures`), or folders with a truth.json (of the tests' renderer). Prints
 a row a picture and a sum: faces, found (overlap above 0.9), made up, loose, candidates that hold a face, seconds of
-processor time. `--rules`: stages 1 and 2 as they are too, told the thickness where the truth says it, without a
-scale where there is no reference to find.
+processor time. `--measured`: stages 1 and 2 on the same pictures too, told the thickness where the truth says it,
+without a scale where there is no reference to find.
 """
 
 import json
@@ -26,14 +26,15 @@ from seamsurvey.photo.read import read_picture
 from seamsurvey.sight.candidates import candidates
 from seamsurvey.sight.choose import chances, fitting
 from seamsurvey.sight.evidence import maps
+from seamsurvey.sight.look import looked_at
 from seamsurvey.sight.traits import traits
 from seamsurvey.templates.measure import measure_templates
 from training.judged import FOUND, Points, Truth, fits, read, score
 
 
-def by_rules(file: Path, truth: Path) -> list[Points]:
+def as_measured(file: Path, truth: Path) -> list[Points]:
     """Outlines of the cards that stages 1 and 2 find, *image* px; raises SeamsurveyError where they refuse."""
-    picture = read_picture(file.name, file.read_bytes())
+    picture = looked_at(read_picture(file.name, file.read_bytes()))
     held = json.loads(truth.read_text(encoding="utf-8"))
     if "placed" in held:
         thickness = round(held["placed"][0]["thickness_mm"], 1)
@@ -67,7 +68,7 @@ def _upright(file: Path) -> NDArray[np.uint8]:
 
 def main() -> None:
     """The command above."""
-    folder, rules = Path(sys.argv[1]), "--rules" in sys.argv
+    folder, measured = Path(sys.argv[1]), "--measured" in sys.argv
     pairs = [(p, p.with_suffix(".json")) for p in sorted(folder.glob("*.png"))]
     made = sorted(folder.glob("*/truth.json"))
     pairs += [(next(p for p in path.parent.iterdir() if p.suffix == ".jpg"), path) for path in made]
@@ -80,15 +81,15 @@ def main() -> None:
         told = f"{path.parent.name if path.name == 'truth.json' else file.stem}: sight {row[1]} of {row[0]}, "
         told += f"made up {row[2]}, loose {row[3]}, candidates hold {held}, {spent:.1f} s"
         sums["sight"] = sums.get("sight", np.zeros(6)) + np.array(row, float)
-        if rules:
+        if measured:
             try:
-                other = [*astuple(score(by_rules(file, path), truth)), 0]
+                other = [*astuple(score(as_measured(file, path), truth)), 0]
             except SeamsurveyError as error:
                 other = [sum(truth.counts), 0, 0, 0, 1]
-                told += f"; rules refuse ({error.code})"
+                told += f"; refused ({error.code})"
             else:
-                told += f"; rules {other[1]}, made up {other[2]}, loose {other[3]}"
-            sums["rules"] = sums.get("rules", np.zeros(5)) + np.array(other, float)
+                told += f"; measured {other[1]}, made up {other[2]}, loose {other[3]}"
+            sums["measured"] = sums.get("measured", np.zeros(5)) + np.array(other, float)
         sys.stdout.write(told + "\n")
         sys.stdout.flush()
     for way, total in sums.items():
