@@ -57,23 +57,18 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         if shape is None or shape.intersection(references).area > _OF_REFERENCE * shape.area:
             continue
         shapes.append(shape)
-        why = _too_small(_polygon(plane.to_mm(_ring(shape)))) or (
-            _off_border(plane)
-            if _at_border(card.outline_px, picture, seen)
-            else ""
-            if card.chance >= SURE
-            else UNCLEAR
-        )
+        why = _too_small(_polygon(plane.to_mm(_ring(shape)))) or ("" if card.chance >= SURE else UNCLEAR)
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=_ring(shape), why=why))
         else:
             sure.append(shape)
     cards: list[Card] = []
     for rough, near in zip(map(_ring, sure), _near_others(sure, plane), strict=True):
-        if near:
-            left_out.append(LeftOut(photo=photo, outline_px=rough, why=TOUCHING))
+        contour, motley = (rough, False) if near else freed(picture, rough, plane)
+        why = TOUCHING if near else _off_border(plane) if _at_border(contour, picture, seen) else ""
+        if why:
+            left_out.append(LeftOut(photo=photo, outline_px=contour, why=why))
         else:
-            contour, motley = freed(picture, rough, plane)
             around = contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]
             cards.append(Card(contour=around, motley=motley))
     spoken_of = shapely.union_all([*shapes, references])
@@ -88,11 +83,8 @@ def _off_border(plane: Plane) -> str:
 def _at_border(outline: Floats, picture: Picture, seen: Seen) -> bool:
     """Whether an outline comes so near to the picture's border that there the eye may have seen it end."""
     near = _MARGIN_PX / seen.scale
-    return bool(
-        outline.min() < near
-        or outline[:, 0].max() > picture.width - near
-        or outline[:, 1].max() > picture.height - near
-    )
+    far = np.array([picture.width, picture.height]) - near
+    return bool(np.any(outline < near) or np.any(outline > far))
 
 
 def _polygon(points: Floats) -> Polygon | None:
