@@ -64,9 +64,9 @@ def _how_many(rng: Random) -> tuple[int, float]:
     far = rng.random()
     if far < 0.1:  # seen from near: a card or two fill half the picture
         return int(rng.integers(1, 4)), float(rng.uniform(0.2, 0.42))
-    if far < 0.2:  # seen from far
+    if far < 0.16:  # seen from far
         return int(rng.integers(4, 41)), float(np.exp(rng.uniform(math.log(0.013), math.log(0.03))))
-    if far < 0.55:  # a block's templates side by side
+    if far < 0.68:  # a block's templates side by side
         return int(rng.integers(2, 13)), float(np.exp(rng.uniform(math.log(0.05), math.log(0.2))))
     much = rng.random()
     wanted = 1 if much < 0.08 else int(rng.integers(2, 7)) if much < 0.4 else int(rng.integers(7, 41))
@@ -159,7 +159,7 @@ def _under(rng: Random, width: int, height: int) -> list[Thing]:
 def _references(rng: Random, width: int, height: int, room: _Room) -> list[Thing]:
     """Rulers of every kind, purse cards, a page that nothing lies on."""
     out: list[Thing] = []
-    for k in range(int(rng.choice([0, 1, 1, 2, 3], p=[0.22, 0.28, 0.25, 0.2, 0.05]))):
+    for k in range(int(rng.choice([0, 1, 1, 2, 3], p=[0.14, 0.31, 0.29, 0.21, 0.05]))):
         look, what = RULER_LOOK + k, rng.random()
         if what < 0.82:
             things = [ruler(rng, width, height, look)]

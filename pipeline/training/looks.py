@@ -120,8 +120,8 @@ def _of_paper(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_])
 
 
 def _of_stock(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) -> None:
-    """Makes the chosen rows plain card as templates are cut from, in place; one in six keeps its print."""
-    chosen = chosen & (rng.random(len(rows)) > 0.17)
+    """Makes the chosen rows plain card as templates are cut from, in place; one in four keeps its print."""
+    chosen = chosen & (rng.random(len(rows)) > 0.25)
     n = int(chosen.sum())
     colour = stocks(rng, n)
     rows[chosen, :3] = colour
@@ -141,7 +141,7 @@ def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
     kinds = np.zeros(len(looks), np.int64)
     kinds[of] = maps.kinds
     rows = _looks(rng, kinds, len(looks))
-    calm = rng.random() < 0.58
+    calm = rng.random() < 0.66
     _of_paper(rng, rows, np.isin(kinds, (Kind.PAGE, Kind.LONE_PAGE)))
     if calm:
         _of_stock(rng, rows, kinds == Kind.CARD)
