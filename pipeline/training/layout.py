@@ -10,12 +10,13 @@ import cv2
 import numpy as np
 
 from training.clutter import clutter
+from training.mats import mat
 from training.raster import Canvas, Kind, Maps, Thing, filled
 from training.rulers import folding, id_card, macro, page, ruler
 from training.shapes import Cut, Points, Random, cut
 from training.writing import written
 
-SHEET_LOOK, SIDE_LOOK, PAPER_LOOK, CARD_LOOK, RULER_LOOK, CLUTTER_LOOK = 1, 2, 3, 4, 32, 40
+SHEET_LOOK, SIDE_LOOK, PAPER_LOOK, CARD_LOOK, MAT_LOOK, RULER_LOOK, CLUTTER_LOOK = 1, 2, 3, 4, 30, 32, 40
 
 
 @dataclass(frozen=True)
@@ -140,7 +141,10 @@ def _apart(cards: list[Cut], new: Cut) -> bool:
 def _under(rng: Random, width: int, height: int) -> list[Thing]:
     """What lies on the table below the cards: a cloth, a mat, one or two sheets of paper; often nothing."""
     out: list[Thing] = []
-    if rng.random() < 0.3:
+    what = rng.random()
+    if what > 0.84:
+        out.append(mat(rng, width, height, MAT_LOOK))
+    if what < 0.26:
         half = np.array([width, height]) * rng.uniform(0.25, 0.62, 2)
         sheet = np.array([[-1.0, -1], [1, -1], [1, 1], [-1, 1]]) * half
         t = rng.normal(0, 0.12)
