@@ -67,7 +67,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     for rough, near in zip(map(_ring, sure), _near_others(sure, plane), strict=True):
         contour, motley = (rough, False) if near else freed(picture, rough, plane)
         why = _no_place(contour, plane) or (
-            TOUCHING if near else _off_border(plane) if _at_border(contour, picture, seen) else ""
+            TOUCHING if near else CUT_OFF if _at_border(contour, picture, seen) else ""
         )
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=contour, why=why))
@@ -80,6 +80,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
 
 
 def _off_border(plane: Plane) -> str:
+    """Why what looks like card and has no outline is left out at the border: in photos it is a hand, or the table."""
     return CUT_OFF if isinstance(plane, ScanPlane) and plane.kind != BARE else AT_BORDER
 
 
