@@ -84,6 +84,13 @@ def measuring(function: F) -> F:
         click.option("--target-bars", type=Bars(), help="What the printed target's two bars measure."),
         click.option("--allowance", type=Allowance(), help="Margin the templates carry round the finished shape."),
         click.option("--units", type=click.Choice(UNITS), help="Units of the results."),
+    )
+
+
+def saying_what_lies_there(function: F) -> F:
+    """Options that tell what something in a photo is."""
+    return _all(
+        function,
         click.option("--confirm", type=Ignored(), multiple=True, metavar="NUMBER",
                      help="What has this number behind × in the overlay is a template. May be repeated."),
         click.option("--drawn", type=Drawn(), multiple=True, metavar="'PHOTO X,Y X,Y X,Y'",
