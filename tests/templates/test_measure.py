@@ -183,6 +183,16 @@ def test_counts_reach_their_templates() -> None:
     assert "T1, T2" in caught.value.where
 
 
+def test_stars_of_twelve_points_and_strips_of_twenty_to_one_are_cards() -> None:
+    """24 edges of a star and the four of a strip come out within 0.03 mm."""
+    turn = np.radians(5) + np.arange(24) * np.pi / 12
+    star = np.where(np.arange(24) % 2, 28, 42)[:, None] * np.column_stack([np.cos(turn), np.sin(turn)]) + (60, 45)
+    strip = d.turned([[0, 0], [200, 0], [200, 10], [0, 10]], 3, (115, 70))
+    for card, size_mm in ((star, (120.0, 90.0)), (strip, (230.0, 140.0))):
+        (template,) = measured(card, card=d.CHIPBOARD, size_mm=size_mm).templates
+        np.testing.assert_allclose(np.sort(lengths(template)), np.sort(edge_lengths(card)), atol=0.03)
+
+
 def test_drawn_seam_line_decides() -> None:
     """A dashed line inside tells the allowance, and agrees or not with one that is given."""
     cut = d.turned([[0, 0], [60, 0], [60, 50], [0, 50]], 4, (60, 45))

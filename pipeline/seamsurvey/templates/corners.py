@@ -32,7 +32,7 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 NOT_STRAIGHT = "its outline is not made of straight edges"
-MOST_EDGES = 12
+MOST_EDGES = 24
 MIN_EDGE_MM = 3.0  # shorter straight runs are wear; no patch has a finished edge this short
 LEAST_TURN_DEG = 0.4  # the flattest corner: half of the kink that must be kept
 CLEAR_TURN_DEG = 12.0  # no wobble turns an edge by this: 0.2 mm over 8 mm is 1.4 degrees on the average

@@ -20,7 +20,6 @@ from seamsurvey.templates.chords import may_be_chords
 from seamsurvey.templates.corners import (
     CLEAR_TURN_DEG,
     KINK_SIGMAS,
-    MOST_EDGES,
     WOBBLIEST_MM,
     FreeCurveError,
     NoOutlineError,
@@ -44,7 +43,8 @@ LEAST_SAGITTA_MM = 0.3  # an edge that bows by less was meant to be straight
 CLEAR_SAGITTA_MM = 3.0  # no wobble bows an edge by this
 _MOST_POINTS = 360  # of an outline: enough for the runs; every point counts again when they are fitted
 _LINE_TERMS, _ARC_TERMS = 3, 4  # a line's two numbers, an arc's three, and where it ends
-_MOST_TERMS = _LINE_TERMS * (MOST_EDGES + 4)
+_MOST_SIDES = 12  # where some are arcs: of more of them any round thing can be made
+_MOST_TERMS = _LINE_TERMS * (_MOST_SIDES + 4)
 _LEAST_VARIANCE = 0.01**2  # mm²; as in ``wobble``
 _STANDS_OUT = 2.5  # times what other runs leave over: short runs tell too little of the wobble
 _OFF_JOINT_MM = 8.0  # a corner lies this near to where the points turn; a smooth joint is known no better
@@ -57,7 +57,7 @@ TWO_CORNERS = "it has only two corners; a template needs three to be laid in a b
 def find_edges(points: Points) -> Outline:
     """The outline of (n, 2) points in plane mm, counter-clockwise along a card's edge.
 
-    Raises NoOutlineError when there is none of at most MOST_EDGES edges.
+    Raises NoOutlineError when there is none of few enough edges.
     """
     try:
         return _outline_with_arcs(points) or straight_outline(points)
@@ -331,7 +331,7 @@ def _shifted(ring: Points, cuts: list[int], trim: int) -> list[int]:
 def _with_smooth_joints(ring: Points, cuts: list[int], removed: Sequence[int], trim: int) -> list[int]:
     """The cuts, and those of the doubtful ones that stand out from the wobble of all edges together."""
     waiting = list(removed)
-    while waiting and len(cuts) <= MOST_EDGES:
+    while waiting and len(cuts) <= _MOST_SIDES:
         spans = list(pairwise(cuts))
         runs = [_run(ring[a + trim : b - trim + 1]) for a, b in spans]
         said = [run.evidence() for run in runs]
@@ -370,7 +370,7 @@ def _decided(ring: Points, cuts: list[int], trim: int) -> tuple[list[int], list[
 
 def _outline(ring: Points, cuts: list[int], runs: list[_Run]) -> Outline:
     """The outline of these runs; raises NoOutlineError where they make none."""
-    if len(runs) > MOST_EDGES:
+    if len(runs) > _MOST_SIDES:
         raise NoOutlineError("its outline has too many edges")
     if len(runs) < 3:
         raise NoOutlineError(TWO_CORNERS)
