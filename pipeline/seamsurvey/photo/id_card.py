@@ -4,6 +4,7 @@ ISO/IEC 7810: 85.60 x 53.98 mm, 0.76 mm thick, corners rounded to a radius of 3.
 for a card cut by hand has no four corners of just this radius.
 """
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -19,6 +20,8 @@ from seamsurvey.photo.quads import LONGEST_PX, MOST_SKEW, find_quads, lies_as, l
 Floats = NDArray[np.float64]
 
 WIDTH_MM, HEIGHT_MM, THICKNESS_MM, RADIUS_MM = 85.60, 53.98, 0.76, 3.18
+# Of the playing card whose proportions are nearest, 2¼ × 3½ in: how much less long it is, as a logarithm.
+LOG_PLAYING_CARD = math.log(WIDTH_MM / HEIGHT_MM * 2.25 / 3.5)
 SIZE_TOLERANCE_MM = 0.13  # of the width, new; taken as one standard deviation, for cards are used
 SCALE_SIGMA = SIZE_TOLERANCE_MM / WIDTH_MM
 MARK_SIGMA_MM = 0.06  # of one edge, beyond what all have in common
