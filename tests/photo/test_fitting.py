@@ -140,8 +140,10 @@ def card(width: float, height: float, turn: float, at: tuple[float, float]) -> E
 
 
 def test_a_bank_card_is_told_from_a_playing_card_by_its_proportions() -> None:
-    """Two bank cards count; two of 57.15 x 88.9 mm do not, not even where a person says so; and one, seen by a
-    lens that nobody knows, could be either until a person says it."""
+    """Two bank cards count; two of 57.15 x 88.9 mm do not, not even where a person says so.
+
+    One seen by a lens that nobody knows could be either, until a person says it.
+    """
     known = Picture(name="", sha256="", pixels=np.zeros((3000, 4000, 0), np.uint8), focal_px=FOCAL)
     unknown = attrs.evolve(known, focal_px=None)
     banks = [card(85.60, 53.98, 0.3, (-70.0, -20.0)), card(85.60, 53.98, 1.4, (60.0, 10.0))]

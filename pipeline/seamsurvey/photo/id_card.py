@@ -80,7 +80,7 @@ def _measured(pixels: NDArray[Any], quad: Floats, size_px: tuple[int, int]) -> F
         if border is None or border.clear < LEAST_CLEAR:
             return None
         borders.append(moved(border, first))
-    corners = corners_between(borders)
+    corners = corners_between([border.points for border in borders])
     own = np.array([[0, 0], [WIDTH_MM, 0], [WIDTH_MM, HEIGHT_MM], [0, HEIGHT_MM]])
     to_px = np.asarray(cv2.getPerspectiveTransform(own.astype(np.float32), corners.astype(np.float32)), dtype=float)
     to_part = np.array([[1, 0, -first[0]], [0, 1, -first[1]], [0, 0, 1]]) @ to_px
