@@ -187,7 +187,7 @@ def _spread(values: NDArray[np.float64]) -> float:
 def _fit(picture: Picture, observed: list[Observed]) -> Fit:
     """The best fit of those that the references lead to, each as a start."""
     size = (picture.width, picture.height)
-    focal, focal_sigma = focal_prior(size, picture.focal_px)
+    focal, focal_sigma = focal_prior(size, picture.focal_px, cut=picture.cut)
     prior = Prior(
         camera.parameters(focal, 500.0),
         np.array(
