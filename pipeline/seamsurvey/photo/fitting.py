@@ -31,7 +31,7 @@ ONE_SCALE = 0.01  # as a share: heights of rulers and mats make no more
 # Of the logarithm of a card's proportions, one standard deviation: a far edge shows its upper rim, a near one its
 # lower, 0.76 mm apart, and a used card is bent.
 CARD_SIGMA = 0.004
-NOT_SO = 9.0  # in chi-squared, of each card: three standard deviations
+NOT_SO = 9.0  # in chi-squared: three standard deviations
 TOLD_APART = 6.0  # in chi-squared: odds of twenty to one
 
 
@@ -136,13 +136,16 @@ def _refuse_misread(picture: Picture, found: list[Evidence]) -> None:
         each.observed if k == anchor else attrs.evolve(each.observed, scale_sigma=math.inf)
         for k, each in enumerate(found)
     ]
-    off = scales_off(_fit(picture, freed), found)
+    fit = _fit(picture, freed)
     for k in scaled:
-        if abs(off[k][0]) > MISREAD:
+        place = fit.starts[k] + LOG_SCALE
+        off = float(fit.unknowns[place])
+        # Where the lens's axis is unknown, or the slant, freed scales may be hardly known at all.
+        if abs(off) > MISREAD + math.sqrt(NOT_SO * float(fit.covariance[place, place])):
             raise UndecidedError(
                 "references-disagree",
                 f"The {found[anchor].graduation} and the {found[k].graduation} differ in scale by the factor "
-                f"{math.exp(abs(off[k][0])):.2f}.",
+                f"{math.exp(abs(off)):.2f}.",
                 where=picture.name,
                 likely="One of them was taken for something it is not, or is a reduced copy.",
                 todo="Take one of them out of the picture, or name the one to be used: --reference ruler, mat, "
