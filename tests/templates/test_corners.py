@@ -147,3 +147,23 @@ def _off(points: Floats, corners: Floats, k: int) -> Floats:
 
 def _nearest(points: Floats, corners: Floats) -> NDArray[np.int64]:
     return np.asarray(np.argmin(np.hypot(*(points[:, None] - corners).transpose(2, 0, 1)), axis=1))
+
+
+def test_points_exactly_in_a_line_lie_on_no_circle() -> None:
+    """A square along the pixels' rows, its points evenly spaced and exact, has four edges: no circle is fitted."""
+    side = np.arange(0.0, 40.0, SPACING)
+    none = np.zeros_like(side)
+    exact = np.vstack([
+        np.column_stack(each)
+        for each in ((side, none), (none + 40, side), (40 - side, none + 40), (none, 40 - side))
+    ])  # fmt: skip
+    found = find_edges(exact)
+    assert not found.bulges
+    assert Polygon(found.corners).symmetric_difference(Polygon([[0, 0], [40, 0], [40, 40], [0, 40]])).area < 0.1
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 15])
+def test_a_few_points_are_no_outline(count: int) -> None:
+    """Where hardly a point of an edge could be told, or none, that is said; nothing is computed of nothing."""
+    with pytest.raises(NoOutlineError, match="can't be told from the ground"):
+        find_edges(outline(with_kink(1.0), 0.0, 8.0, 0)[:count])

@@ -15,9 +15,11 @@ from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths
 from seamsurvey.light import encode
 from seamsurvey.model import PhotoPlane, Picture, Plane, Reference, TemplateSet
+from seamsurvey.seen_model import FACE, Seen, SeenCard
 from seamsurvey.sight.look import looked_at
 from seamsurvey.templates import outlined
-from seamsurvey.templates.cards import AT_BORDER, TOUCHING
+from seamsurvey.templates.cards import AT_BORDER, BEYOND, TOUCHING
+from seamsurvey.templates.line_art import line_art
 from seamsurvey.templates.seen_cards import find_cards
 from tests.looked import look_and_measure
 from tests.templates import drawing as d
@@ -313,3 +315,17 @@ def test_a_picture_nobody_has_looked_at_is_refused() -> None:
     """The room does not look itself: without what the eye saw there is nothing to go by."""
     with pytest.raises(ValueError, match="looked at first"):
         find_cards(stained(card=True), d.plane_of(1400, 10.0))
+
+
+def test_what_seems_to_hang_above_the_horizon_is_left_out_with_the_reason() -> None:
+    """A camera that leans by 85 degrees sees no table in the picture's upper part: a "card" there is none on it."""
+    view = plane(-85.0)
+    outline = np.array([[500.0, 20.0], [900.0, 20.0], [900.0, 140.0], [500.0, 140.0]])
+    assert np.isnan(view.to_mm(outline)).all()
+    card = SeenCard(outline_px=outline, chance=1.0)
+    seen = Seen(maps=np.zeros((7, 110, 150), np.float32), scale=0.1, cards=(card,))
+    seen.maps[FACE, 2:14, 50:90] = 1.0
+    picture = attrs.evolve(photo(wood(np.random.default_rng(3)), [], view), seen=seen)
+    found = find_cards(picture, view)
+    assert (len(found.cards), [each.why for each in found.left_out]) == (0, [BEYOND])
+    assert not line_art(picture, view).ink[: 140 // line_art(picture, view).factor].any()

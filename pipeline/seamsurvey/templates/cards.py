@@ -15,6 +15,7 @@ AT_BORDER = "it runs off the picture"
 CUT_OFF = "it runs off the picture, so its size can't be known"  # on a scanner's glass lie templates alone
 TOUCHING = "something else touches it, or lies too near"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
+BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"
 UNCLEAR = "it may be a template, or part of what lies there or of what it lies on"
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less

@@ -13,7 +13,6 @@ import numpy as np
 import shapely
 from attrs import field, frozen
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 from shapely import Polygon
 
 from seamsurvey.arcs import SAGITTA_MM, drawn_out
@@ -26,6 +25,7 @@ from seamsurvey.geometry import (
     intersect_lines,
 )
 from seamsurvey.templates.chords import CORNER_MM, OFF_MM, are_chords
+from seamsurvey.templates.stray import NOISE_MM, cleaned
 from seamsurvey.templates.wobble import estimate, evidence, kink, line_design, thinned, turn_in_sigmas
 
 Floats = NDArray[np.float64]
@@ -44,8 +44,6 @@ UNSEEN_EDGE_MM = 8.0  # an edge shorter than this that nothing is seen of is non
 # A blot cuts a card's corner off along no longer an edge, but by so much, and most of that is seen to be card.
 _MOST_CUT_MM, _LEAST_CUT_MM2, _SEEN = 16.0, 2.0, 0.6
 _LEAST_POINTS = 24
-_CLEAN_MM = 2.5  # a point is judged by the lines through this much of its neighbours
-NOISE_MM = 0.01  # no scan shows the shape of an edge better than this
 SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
 _CLEARLY_BETTER = 0.04  # of all points: an outline cut more coarsely must explain so many more
@@ -211,55 +209,6 @@ def with_seen_tips(corners: Points, seen: Polygon) -> Floats:
         if outwards and corner.area > _LEAST_CUT_MM2 and corner.intersection(seen).area > _SEEN * corner.area:
             return with_seen_tips(_with_tip(corners, k, tip), seen)
     return corners
-
-
-def cleaned(points: Points, *, bent: bool = False, forgiving: bool = False) -> Points:
-    """The points without those that fit neither the line through their neighbours before, after nor around.
-
-    With ``bent``, nor the parabola through those around. ``forgiving``: each edge has a limit of its own, up to a
-    letter's.
-    """
-    count = len(points)
-    spacing = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
-    reach = max(4, round(_CLEAN_MM / spacing))
-    if count < 4 * reach:
-        return points
-    steps = np.arange(1, reach + 1)
-    here = np.arange(count)[:, None]
-    half = steps[: reach // 2 + 1]
-    windows = (here - steps, here + steps, np.concatenate([here - half, here + half], axis=1))
-    off: Floats = np.min([_off_line(points, points[window % count]) for window in windows], axis=0)
-    if bent:
-        off = np.minimum(off, _off_parabola(points, here, half))
-    limit = max(4 * 1.4826 * float(np.median(off)), 3 * NOISE_MM)
-    limits = np.full(count, limit)
-    if forgiving:
-        nearby: Floats = median_filter(off, 4 * reach + 1, mode="wrap")
-        limits = np.clip(4 * 1.4826 * nearby, limit, max(limit, OFF_MM))
-    return np.asarray(points[off <= limits])
-
-
-def _off_line(points: Points, neighbours: Floats) -> Floats:
-    """(n,) distance of each point from the line through its (n, m, 2) neighbours."""
-    middle = neighbours.mean(axis=1)
-    spread = neighbours - middle[:, None]
-    turn = 0.5 * np.arctan2(
-        2 * np.sum(spread[..., 0] * spread[..., 1], axis=1),
-        np.sum(spread[..., 0] ** 2 - spread[..., 1] ** 2, axis=1),
-    )
-    gap = points - middle
-    return np.asarray(np.abs(gap[:, 1] * np.cos(turn) - gap[:, 0] * np.sin(turn)))
-
-
-def _off_parabola(points: Points, here: Indices, half: Indices) -> Floats:
-    """(n,) distance of each point from the parabola through as many neighbours before as after."""
-    steps = np.concatenate([-half[::-1], half]).astype(float)
-    shares = np.linalg.pinv(np.column_stack([np.ones_like(steps), steps, steps**2]))[0]
-    neighbours = points[(here + np.concatenate([-half[::-1], half])) % len(points)]
-    along = neighbours[:, -1] - neighbours[:, 0]
-    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
-    gap = points - np.einsum("j,njk->nk", shares, neighbours)
-    return np.asarray(np.abs(gap[:, 1] * along[:, 0] - gap[:, 0] * along[:, 1]))
 
 
 def definite_corner(points: Points) -> int:

@@ -31,7 +31,9 @@ _OUTWARD_MM = (-0.6, 1.4)  # where the stroke's middle lies from the face's rim:
 _BESIDE_MM = 0.6  # beyond the stroke's half width the paper shows
 _SAME_TONE = 0.12  # ln of light; paper is that even on both sides of one line
 _PAGE_MM = (8.0, 11.0, 14.0)  # beyond a card with an allowance lies the table, beyond an outline more paper
+
 _SAME_PAGE = 0.2  # ln of light, over that distance
+_PLACES = 64  # across the picture and down: a horizon is all but straight
 
 
 @frozen(kw_only=True)
@@ -82,10 +84,22 @@ def line_art(picture: Picture, plane: Plane) -> LineArt:
     light, ground = linear_channels(seen), linear_channels(paper)
     ink = np.max(1 - light / np.maximum(ground, LEAST_PAPER), axis=2)
     ink[ground.max(axis=2) < LEAST_PAPER] = 0
+    ink[_off_table(seen.shape[:2], factor, plane)] = 0
     # A thin line's ink is the same wherever it lies between the pixels.
     ink = cv2.GaussianBlur(ink, (0, 0), _SPREAD_MM * per_mm)
     smooth = linear_channels(cv2.blur(paper, (side, side)))
     return LineArt(ink=ink, paper=np.log(np.maximum(smooth, 0.01)), factor=factor, per_mm=per_mm)
+
+
+def _off_table(shape: tuple[int, int], factor: int, plane: Plane) -> Mask:
+    """(h, w) of coarse pixels: where the camera, as measured, sees no table."""
+    y, x = (np.linspace(0, side - 1, _PLACES) for side in shape)
+    places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) * factor + (factor - 1) / 2
+    off = ~np.isfinite(plane.to_mm(places)).all(axis=1).reshape(_PLACES, _PLACES)
+    if not off.any():
+        return np.zeros(shape, dtype=bool)
+    wider = cv2.dilate(off.astype(np.uint8), np.ones((3, 3), np.uint8))  # what lies between two places counts, too
+    return np.asarray(cv2.resize(wider, shape[::-1], interpolation=cv2.INTER_NEAREST) > 0)
 
 
 def _coarse(pixels: NDArray[Any], factor: int) -> NDArray[np.uint8]:

@@ -16,7 +16,7 @@ from seamsurvey.geometry import interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import bitten, coarse_outline, settled_on
-from seamsurvey.templates.cards import TOUCHING, Card, place_text, templates_touch
+from seamsurvey.templates.cards import BEYOND, TOUCHING, Card, place_text, templates_touch
 from seamsurvey.templates.chords import may_be_chords
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
@@ -122,6 +122,8 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> _Rough:
     crop = _crop(picture, plane, card.contour)
     seen = plane.to_mm(card.contour)
     points = plane.to_mm(boundary_points(crop, card.contour, plane))
+    if not np.isfinite(points).all():
+        raise NoOutlineError(BEYOND)  # it reaches up to where the camera sees no table any more
     px_per_mm = 1 / float(plane.mm_per_px_at(card.contour.mean(axis=0)[None])[0])
     contour = plane.to_mm(stations(card.contour, px_per_mm)[0])
     if card.motley:

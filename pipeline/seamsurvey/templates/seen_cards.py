@@ -16,6 +16,7 @@ from seamsurvey.plane import BARE
 from seamsurvey.seen_model import BORDER, FACE, Seen
 from seamsurvey.templates.cards import (
     AT_BORDER,
+    BEYOND,
     CLOSE_MM,
     CUT_OFF,
     MIN_AREA_MM2,
@@ -57,7 +58,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         if shape is None or shape.intersection(references).area > _OF_REFERENCE * shape.area:
             continue
         shapes.append(shape)
-        why = _too_small(_polygon(plane.to_mm(_ring(shape)))) or ("" if card.chance >= SURE else UNCLEAR)
+        why = _no_place(_ring(shape), plane) or ("" if card.chance >= SURE else UNCLEAR)
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=_ring(shape), why=why))
         else:
@@ -65,7 +66,9 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     cards: list[Card] = []
     for rough, near in zip(map(_ring, sure), _near_others(sure, plane), strict=True):
         contour, motley = (rough, False) if near else freed(picture, rough, plane)
-        why = TOUCHING if near else _off_border(plane) if _at_border(contour, picture, seen) else ""
+        why = _no_place(contour, plane) or (
+            TOUCHING if near else _off_border(plane) if _at_border(contour, picture, seen) else ""
+        )
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=contour, why=why))
         else:
@@ -89,8 +92,6 @@ def _at_border(outline: Floats, picture: Picture, seen: Seen) -> bool:
 
 def _polygon(points: Floats) -> Polygon | None:
     """The largest sound part of an outline; None where there is none."""
-    if not np.isfinite(points).all():
-        return None  # the lens shows it nowhere in the plane
     shape = Polygon(points).buffer(0)
     parts = shape.geoms if isinstance(shape, MultiPolygon) else [shape]
     best = max(parts, key=lambda part: part.area)
@@ -99,6 +100,12 @@ def _polygon(points: Floats) -> Polygon | None:
 
 def _ring(shape: Polygon) -> Floats:
     return np.asarray(shape.exterior.coords)[:-1]
+
+
+def _no_place(outline_px: Floats, plane: Plane) -> str:
+    """Why what has this outline is no card on the table, by its place or its size there; "" when it may be one."""
+    flat = plane.to_mm(outline_px)
+    return _too_small(_polygon(flat)) if np.isfinite(flat).all() else BEYOND
 
 
 def _too_small(shape: Polygon | None) -> str:
@@ -138,7 +145,7 @@ def _others(seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple
         box = np.s_[top : top + high, left : left + wide]
         thing: Mask = np.pad(labels[box] == label, 1)
         outline = seen.to_px(contour_of(thing) + np.array([left - 1, top - 1]))
-        if len(outline) < 3 or _too_small(_polygon(plane.to_mm(outline))):
+        if len(outline) < 3 or _no_place(outline, plane):
             continue
         at_border = left == 0 or top == 0 or left + wide == width or top + high == height
         found.append((outline, _off_border(plane) if at_border else UNCLEAR))

@@ -21,12 +21,10 @@ from seamsurvey.templates.corners import (
     CLEAR_TURN_DEG,
     KINK_SIGMAS,
     MOST_EDGES,
-    NOISE_MM,
     WOBBLIEST_MM,
     FreeCurveError,
     NoOutlineError,
     Outline,
-    cleaned,
     definite_corner,
     line_through,
     run_costs,
@@ -34,6 +32,7 @@ from seamsurvey.templates.corners import (
     turn_deg,
 )
 from seamsurvey.templates.fitted import arc_design, fitted_arc
+from seamsurvey.templates.stray import NOISE_MM, cleaned
 from seamsurvey.templates.wobble import Evidence, Wobble, estimate, evidence, line_design, thinned
 
 Floats = NDArray[np.float64]
@@ -191,7 +190,9 @@ def _arc_run(points: Points) -> _Run | None:
     x, y = (points - points.mean(axis=0)).T
     # The algebraic fit (Kåsa 1976), to begin with.
     design = np.column_stack([x, y, np.ones_like(x)])
-    half_x, half_y, rest = np.linalg.lstsq(design, x**2 + y**2, rcond=None)[0]
+    (half_x, half_y, rest), _, rank, _ = np.linalg.lstsq(design, x**2 + y**2, rcond=None)
+    if rank < len(design.T):
+        return None  # exactly in a line, as along a pixel's row: the least of its many circles has its centre on it
     centre = np.array([half_x, half_y]) / 2
     radius = math.sqrt(max(0.0, rest + float(centre @ centre)))
     if not LEAST_RADIUS_MM / 2 < radius < 2 * GREATEST_RADIUS_MM:
