@@ -83,20 +83,12 @@ def doubted_cards(picture: Picture, found: list[Evidence], *, said: bool) -> Und
     cards = [k for k, each in enumerate(found) if each.observed.kind == "card"]
     if not cards:
         return None
-    alone = not any(each.has_scale and each.observed.kind != "card" for each in found)
-    fit = _fit(
-        picture,
-        [
-            attrs.evolve(
-                each.observed,
-                aspect_sigma=math.inf,
-                scale_sigma=each.observed.scale_sigma if alone and k == cards[0] else math.inf,
-            )
-            if k in cards
-            else each.observed
-            for k, each in enumerate(found)
-        ],
-    )
+    freed = [each.observed for each in found]
+    alone = all(each.observed.kind == "card" for each in found if each.has_scale)
+    for k in cards:
+        scale_sigma = freed[k].scale_sigma if alone and k == cards[0] else math.inf
+        freed[k] = attrs.evolve(freed[k], aspect_sigma=math.inf, scale_sigma=scale_sigma)
+    fit = _fit(picture, freed)
     places = np.array([fit.starts[k] + LOG_ASPECT for k in cards])
     off = fit.unknowns[places]
     weight = np.linalg.inv(fit.covariance[np.ix_(places, places)] + CARD_SIGMA**2 * np.eye(len(cards)))

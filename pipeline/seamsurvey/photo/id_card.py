@@ -58,13 +58,11 @@ def find_id_cards(pixels: NDArray[Any], quads: Sequence[Floats] | None = None) -
         if not LEAST_SHARE <= share_of(quad, size_px) <= MOST_SHARE:
             continue
         card = _measured(pixels, quad, size_px)
-        if card is not None and not any(_same(card, other) for other in found):
+        if card is not None and not any(
+            np.hypot(*(card.outline_px.mean(axis=0) - other.outline_px.mean(axis=0))) < 5 for other in found
+        ):
             found.append(card)
     return found
-
-
-def _same(card: FoundCard, other: FoundCard) -> bool:
-    return bool(np.hypot(*(card.outline_px.mean(axis=0) - other.outline_px.mean(axis=0))) < 5)
 
 
 def _measured(pixels: NDArray[Any], quad: Floats, size_px: tuple[int, int]) -> FoundCard | None:

@@ -66,7 +66,8 @@ def find_lattice(segments: Segments, size_px: tuple[int, int]) -> Lattice | None
 def _families(segments: Segments, size_px: tuple[int, int]) -> list[Array]:
     """(3,) vanishing points, in half diagonals about the picture's middle, most segments first."""
     middle = (segments.middle - camera.middle(size_px)) / camera.half_diagonal(size_px)
-    lines = np.cross(np.column_stack([middle, np.ones(len(middle))]), _at_infinity(segments.way))
+    at_infinity = np.column_stack([segments.way, np.zeros(len(middle))])
+    lines = np.cross(np.column_stack([middle, np.ones(len(middle))]), at_infinity)
     rng = np.random.default_rng(0)
     left = np.arange(len(segments))
     found: list[Array] = []
@@ -86,10 +87,6 @@ def _families(segments: Segments, size_px: tuple[int, int]) -> list[Array]:
         found.append(best)
         left = left[_aside(best[None], middle[left], segments.way[left]) >= POINTING]
     return found
-
-
-def _at_infinity(along: Array) -> Array:
-    return np.column_stack([along, np.zeros(len(along))])
 
 
 def _aside(points: Array, middle: Array, along: Array) -> Array:

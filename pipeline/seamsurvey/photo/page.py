@@ -60,6 +60,7 @@ class FoundPage:
     observed: Observed
     outline_px: Floats = field(repr=False)
     papers: tuple[str, ...]
+    seen: int  # of its edges, how many were measured
     text: str = "sheet of paper"
 
 
@@ -86,8 +87,9 @@ def find_pages(
         page = _measured(pixels, quad, size_px, said, focal_px)
         if page is not None and not any(_same(page, other) for other in found):
             found.append(page)
-    # Several would be one sheet and its shadow, or the table: none of them is sure.
-    return found if len(found) == 1 else []
+    # Several would be one sheet and its shadow, or the table: none of them is sure, but where one alone is whole.
+    whole = [page for page in found if page.seen == max(each.seen for each in found)]
+    return whole if len(whole) == 1 else []
 
 
 def _same(page: FoundPage, other: FoundPage) -> bool:
@@ -130,9 +132,10 @@ def _measured(
     own = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float32)
     rough = cv2.getPerspectiveTransform(corners.astype(np.float32), own)
     observed = _observed(borders, width, height, np.asarray(rough, dtype=float))
+    seen = len(borders) - borders.count(None)
     if said is None:
-        return FoundPage(observed, corners, tuple(papers))
-    return FoundPage(_of_size(observed, said), corners, tuple(papers), f"sheet of {NAMES[said]} paper")
+        return FoundPage(observed, corners, tuple(papers), seen)
+    return FoundPage(_of_size(observed, said), corners, tuple(papers), seen, f"sheet of {NAMES[said]} paper")
 
 
 def _lighter_inside(light: NDArray[np.float32], border: Border, centre: Floats) -> bool:
