@@ -90,6 +90,8 @@ EDITS = (
     Edit(("scale_bar",), "1 in", ALL),
     Edit(("page_grid",), "1/4 in", ALL),
     Edit(("photos",), ["../again.jpg"], ALL),
+    Edit(("confirm",), ["scan.jpg 3 4"], ALL),
+    Edit(("drawn",), [{"photo": "scan.jpg", "corners": [[310, 20], [400, 20], [400, 90]]}], ALL),
     Edit(("merge",), [[HALF, SQUARE]], ALL),
     Edit(("split",), [HALF], ALL),
     Edit(("templates", HALF, "name"), "sail", ALL, {("counts", "sail"): 4, ("counts", HALF): None}),

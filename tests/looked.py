@@ -5,7 +5,8 @@ from typing import Any
 
 from seamsurvey.model import Picture, Plane, TemplateSet
 from seamsurvey.sight.look import looked_at
-from seamsurvey.templates.measure import Cards, measure_templates, outline_cards
+from seamsurvey.templates.all_cards import Cards, outline_cards
+from seamsurvey.templates.measure import measure_templates
 
 
 def look_and_measure(pictures: Sequence[tuple[Picture, Plane]], **how: Any) -> TemplateSet:

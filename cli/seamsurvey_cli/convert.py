@@ -13,6 +13,7 @@ from seamsurvey_cli.job_run import run
 @click.command("convert")
 @options.photos_and_job
 @options.measuring
+@options.saying_what_lies_there
 @options.assembling
 @options.sectioning
 @options.drawing

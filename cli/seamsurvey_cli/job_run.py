@@ -81,6 +81,7 @@ def _run(
         ask = bool(options.get("ask"))
         line = Line(job, wishes, reporter, options["force"], ask=ask, stopping=reporter.stopping)
         try:
+            line = line.placed()
             work(line, photos)
         except SeamsurveyError as error:
             refused = isinstance(error, UsageError) or error.code in _REFUSED

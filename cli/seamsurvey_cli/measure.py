@@ -13,6 +13,7 @@ from seamsurvey_cli.job_run import run
 @click.command("measure")
 @options.photos_and_job
 @options.measuring
+@options.saying_what_lies_there
 @options.on_a_job
 def command(photos: tuple[Path, ...], into: Path, **chosen: Any) -> None:
     """Measure each template in the photos, and go no further. Without a PHOTO, in those that the job knows."""

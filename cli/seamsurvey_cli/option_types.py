@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from seamsurvey.errors import UsageError
+from seamsurvey.job.corrections import parse_drawn
 from seamsurvey.job.layout_wishes import parse_exchange, parse_ignored, parse_meeting
 from seamsurvey.job.sheet_wishes import parse_print_scale, parse_quilt_size
 from seamsurvey.job.wish_keys import Finish as FinishedSize
@@ -16,7 +17,7 @@ from seamsurvey.job.wish_keys import (
     parse_count,
     parse_finish,
 )
-from seamsurvey.model import Count
+from seamsurvey.model import Count, DrawnCard
 from seamsurvey.units import Worded
 
 
@@ -125,6 +126,21 @@ class Ignored(click.ParamType[str]):
         """Return it as job.toml has it."""
         try:
             return parse_ignored(value)
+        except ValueError as error:
+            self.fail(f"{error}.", param, ctx)
+
+
+class Drawn(click.ParamType[DrawnCard]):
+    """A picture's name and a card's corners in it: scan.jpg 310,420 800,420 800,900."""
+
+    name = "photo x,y x,y x,y"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> DrawnCard:
+        """Return the card."""
+        if isinstance(value, DrawnCard):
+            return value
+        try:
+            return parse_drawn(value)
         except ValueError as error:
             self.fail(f"{error}.", param, ctx)
 

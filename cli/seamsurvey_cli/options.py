@@ -24,6 +24,7 @@ from seamsurvey.units import SHEET_SIZES
 from seamsurvey_cli.option_types import (
     Allowance,
     Bars,
+    Drawn,
     Exchange,
     Finish,
     FolderPath,
@@ -84,6 +85,17 @@ def measuring(function: F) -> F:
         click.option("--allowance", type=Allowance(), help="Margin the templates carry round the finished shape."),
         click.option("--units", type=click.Choice(UNITS), help="Units of the results."),
     )
+
+
+def saying_what_lies_there(function: F) -> F:
+    """Options that tell what something in a photo is."""
+    return _all(
+        function,
+        click.option("--confirm", type=Ignored(), multiple=True, metavar="NUMBER",
+                     help="What has this number behind × in the overlay is a template. May be repeated."),
+        click.option("--drawn", type=Drawn(), multiple=True, metavar="'PHOTO X,Y X,Y X,Y'",
+                     help="A card's corners in a photo, px, where it was seen wrongly or not. May be repeated."),
+    )  # fmt: skip
 
 
 def assembling(function: F) -> F:
@@ -248,7 +260,7 @@ def wished(options: dict[str, Any]) -> dict[str, Any]:
         wishes |= finish_fields(wishes.pop("finish"))
     if "layout" in wishes:
         wishes["taken"] = None  # a number said now means the layouts as they are now
-    for name in ("never_cut", "ignore", "meets", "turn", "exchange"):
+    for name in ("never_cut", "confirm", "drawn", "ignore", "meets", "turn", "exchange"):
         if options.get(name):
             wishes[name] = tuple(options[name])
     quilt = {**(options.get("quilt") or {})}

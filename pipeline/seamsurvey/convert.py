@@ -33,7 +33,7 @@ from seamsurvey.job.said import (
     with_counts,
 )
 from seamsurvey.job.taken import remembered, taken_number
-from seamsurvey.job.unclear import ignored_places, refuse_unclear
+from seamsurvey.job.unclear import places_of, refuse_ignored_card, refuse_unclear
 from seamsurvey.job.wishes_file import FILE
 from seamsurvey.measuring import Measuring
 from seamsurvey.model import Block, FoundationPlan, TemplateSet
@@ -95,9 +95,10 @@ class Line(Measuring):
                 raise size_unknown(self.job.path)
             templates = in_stand_ins(templates)  # what is made of them is brought to the finished size
         refuse_open(templates, wishes.allowance_mm, str(self.job.path))
-        refuse_unclear(templates, may_be_templates(templates), wishes.ignore, self.job.path)
         if wishes.ignore:
-            self.write_down({("ignore",): list(ignored_places(templates, wishes.ignore))})
+            self.write_down({("ignore",): list(places_of(templates, wishes.ignore))})
+        refuse_unclear(templates, may_be_templates(templates), wishes.ignore, self.job.path)
+        refuse_ignored_card(templates, wishes.ignore, self.job.path)
         if self._drawn_by_hand():
             self.note("block", [f"{self.job.path / LAYOUT} is yours, and used as it is."])
             return self._drawn()

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 # Relative luminance of linear sRGB: ITU-R BT.709-6, item 3.2 (the primaries of IEC 61966-2-1).
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+_STEP = 1 / 255
 
 
 def decode(encoded: NDArray[Any]) -> NDArray[np.float64]:
@@ -24,6 +25,12 @@ def encode(linear: NDArray[Any]) -> NDArray[np.float64]:
     """sRGB-encoded values in 0..1 from linear light in 0..1, any shape (IEC 61966-2-1, section 5.2)."""
     values = np.asarray(linear, dtype=float)
     return np.where(values <= 0.0031308, values * 12.92, 1.055 * np.maximum(values, 0.0031308) ** (1 / 2.4) - 0.055)
+
+
+def step_at(linear: NDArray[Any]) -> NDArray[np.float64]:
+    """The linear light between two neighbouring values of 8 bits, at linear light 0..1, any shape."""
+    encoded = encode(linear)
+    return decode(np.minimum(encoded + _STEP, 1.0)) - decode(np.minimum(encoded + _STEP, 1.0) - _STEP)
 
 
 @cache

@@ -1,17 +1,20 @@
 """Stages 1 and 2 of a job: its photos, looked at again when something that bears on them has changed."""
 
 from collections.abc import Sequence
+from typing import Self
 
-from attrs import frozen
+from attrs import evolve, frozen
 
 from seamsurvey.block.assemble import assemble
 from seamsurvey.errors import InputError, UsageError, command
+from seamsurvey.job.corrections import drawn_value
 from seamsurvey.job.folder import State
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.measured_file import read_measured, write_measured
 from seamsurvey.job.no_effect import measured_by_hand, of_photos, refuse_allowance
 from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
 from seamsurvey.job.said import counted, in_names_now, overlay_name, with_counts
+from seamsurvey.job.unclear import nothing_numbered, places_of
 from seamsurvey.model import TemplateSet, Wishes
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.stage_keys import MEASURED
@@ -42,10 +45,33 @@ class Measuring(Stages):
             if lost := [photo for photo in photos if photo.gone]:
                 raise photo_gone(lost, self.job.path)
             self._measure_anew(key, photos)
+        self._keep_places()
         if given and all(photo.path for photo in given):
             paths = [path_text(photo.path, self.job.path) for photo in given if photo.path]
             self.write_down({("photos",): paths})
         return self.measured()
+
+    def placed(self) -> Self:
+        """The same with a place for each number of what a person confirms or ignores: measuring may number anew.
+
+        The numbers are those of the overlay that the job has. UsageError ``no-such-thing``.
+        """
+        wishes = self.wishes
+        if not any(said.isdecimal() for said in (*wishes.confirm, *wishes.ignore)):
+            return self
+        seen = self.measured_if_any()
+        if seen is None:
+            if any(said.isdecimal() for said in wishes.confirm):
+                raise nothing_numbered()
+            return self
+        confirm, ignore = (places_of(seen, said) for said in (wishes.confirm, wishes.ignore))
+        return evolve(self, wishes=evolve(wishes, confirm=confirm, ignore=ignore))
+
+    def _keep_places(self) -> None:
+        """What was said of things in the photos into job.toml, by their places, once it has been of use."""
+        said = {"confirm": list(self.wishes.confirm), "drawn": drawn_value(self.wishes.drawn),
+                "ignore": list(self.wishes.ignore)}  # fmt: skip
+        self.write_down({(key,): value for key, value in said.items() if value})
 
     def is_measured(self, photos: Sequence[PhotoFile]) -> bool:
         """Whether the templates in the job are those of these photos, measured as it is wished for now."""
@@ -127,7 +153,7 @@ class Measuring(Stages):
                 "nothing-to-correct",
                 f"{self.job.path / MEASURED} was not measured from a photo that this job knows, so that there is"
                 " nothing for job.toml to correct.",
-                where="[templates], merge and split in job.toml",
+                where="[templates], merge, split, confirm and drawn in job.toml",
                 likely="It was written by hand, or by an earlier version of this program.",
                 todo=f"Correct it in {MEASURED} itself and take these lines out; or name the photo once: "
                 f"{command('convert', 'PHOTO', '--into', self.job.path)}",

@@ -111,6 +111,7 @@ def _through_the_line(work: SetWork, job: JobFolder) -> tuple[SetRecord, dict[st
         line = Line(job, wishes, force=work.force)
         problem: Problem | None = None
         try:
+            line = line.placed()
             line.convert(work.photos)
         except CannotWriteError:
             raise

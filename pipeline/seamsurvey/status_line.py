@@ -10,7 +10,8 @@ from seamsurvey.job.folder import State
 from seamsurvey.job.inputs import PhotoFile
 from seamsurvey.job.said import size_unknown, with_counts
 from seamsurvey.job.taken import taken_number
-from seamsurvey.job.unclear import refuse_unclear
+from seamsurvey.job.unclear import refuse_ignored_card, refuse_unclear
+from seamsurvey.model import TemplateSet
 from seamsurvey.sheets.rivals import others_fit
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, layout_name
 from seamsurvey.templates.allowance import refuse_open
@@ -70,7 +71,7 @@ def waiting(line: Line) -> list[Waiting]:
         # Before they are measured again nobody knows what the templates will be called.
         lambda: None if photos and not line.is_measured(photos) else with_counts(templates, line.wishes),
         lambda: refuse_open(templates, line.wishes.allowance_mm, str(folder)),
-        lambda: refuse_unclear(templates, may_be_templates(templates), line.wishes.ignore, folder),
+        lambda: None if photos and not line.is_measured(photos) else _refuse_doubtful(line, templates),
     ]
     found += [one for check in checks for one in _waiting_for(check)]
     rivals = line.rivals()
@@ -79,6 +80,11 @@ def waiting(line: Line) -> list[Waiting]:
         todo = f"If it is not your block: {again}"
         found.append(Waiting("others-fit", f"{others_fit(rivals)}; layouts.svg shows them.", todo))
     return found
+
+
+def _refuse_doubtful(line: Line, templates: TemplateSet) -> None:
+    refuse_unclear(templates, may_be_templates(templates), line.wishes.ignore, line.job.path)
+    refuse_ignored_card(templates, line.wishes.ignore, line.job.path)
 
 
 def _waiting_for(check: Callable[[], object]) -> list[Waiting]:

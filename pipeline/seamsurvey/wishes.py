@@ -46,6 +46,14 @@ class SetLength:
 
 
 @frozen
+class DrawnCard:
+    """A card's cut outline as a person draws it into a photo: its corners one after the other, either way round."""
+
+    photo: str  # the picture's name
+    corners: tuple[SetCorner, ...]
+
+
+@frozen
 class Correction:
     """What a person says of one card or template. Corners and edges count from 1, as the overlay shows them."""
 
@@ -64,10 +72,12 @@ class Corrections:
     templates: dict[str, Correction] = field(factory=dict)
     merge: tuple[tuple[str, ...], ...] = ()  # these are copies of one, and the first of them stands for all
     split: tuple[str, ...] = ()  # these cards are no copies but templates of their own
+    confirmed: tuple[str, ...] = ()  # places of things that are templates: "scan.jpg 310 420"
+    drawn: tuple[DrawnCard, ...] = ()
 
     def __bool__(self) -> bool:
         """Whether anything is corrected."""
-        return bool(self.templates or self.merge or self.split)
+        return bool(self.templates or self.merge or self.split or self.confirmed or self.drawn)
 
 
 @frozen
@@ -121,6 +131,8 @@ class Wishes:
     meets: tuple[tuple[str, str], ...] = ()  # edges seen sewn to one another: ("T1.2", "T3.1")
     turn: tuple[str, ...] = ()  # units a quarter turn on, each named by a piece in it
     exchange: tuple[tuple[str, str], ...] = ()  # units that change places
+    confirm: tuple[str, ...] = ()  # what lies there and is a template, told as in ``ignore``
+    drawn: tuple[DrawnCard, ...] = ()  # cards that a person outlined
     ignore: tuple[str, ...] = ()  # what lies there and is no template: "3", or where it lies: "scan.jpg 310 420"
     paper: str = "letter"
     blocks: int = 1
@@ -161,4 +173,4 @@ class Wishes:
     @property
     def corrections(self) -> Corrections:
         """What is corrected of the templates as they were measured."""
-        return Corrections(self.templates, self.merge, self.split)
+        return Corrections(self.templates, self.merge, self.split, self.confirm, self.drawn)

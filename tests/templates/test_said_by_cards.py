@@ -9,8 +9,9 @@ import pytest
 
 from seamsurvey.job.said import in_names_now, with_counts
 from seamsurvey.model import Correction, Corrections, Count, Picture, Plane, TemplateSet, Wishes
+from seamsurvey.templates.all_cards import Cards
 from seamsurvey.templates.card_notes import with_card_notes
-from seamsurvey.templates.measure import Cards, measure_cards
+from seamsurvey.templates.measure import measure_cards
 from seamsurvey.templates.said_by_cards import CardsSay, read_cards
 from seamsurvey.units import INCH
 from tests.looked import look_and_measure, look_and_outline

@@ -28,7 +28,7 @@ def reasons_of_no_outline() -> Iterator[str]:
     yield cards.TOUCHING
     yield cards.UNCLEAR
     yield printed_page.UNCLEAR
-    yield outlined._in_a_clause(InputError("edge-unclear", "The edges of a template are unclear."))
+    yield outlined.in_a_clause(InputError("edge-unclear", "The edges of a template are unclear."))
 
 
 def test_a_card_that_can_not_be_followed_is_asked_about_and_what_is_none_is_not() -> None:

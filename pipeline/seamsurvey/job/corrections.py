@@ -13,15 +13,25 @@ Names, corners and edges are those of the first measuring, as the overlay pictur
 
     [templates.T5]
     exclude = true
+
+    [[drawn]]
+    photo = "scan.jpg"
+    corners = [[310, 420], [800, 420], [800, 900]]
 """
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from difflib import get_close_matches
 from typing import Any
 
 from seamsurvey.errors import SeamsurveyError
-from seamsurvey.model import Correction, Corrections, SetCorner, SetLength
+from seamsurvey.model import Correction, Corrections, DrawnCard, SetCorner, SetLength
 from seamsurvey.units import parse_length
+
+_OF_DRAWN = ("photo", "corners")
+_LEAST_CORNERS = 3
+_NUMBER = r"-?\d+(?:\.\d+)?"
+_DRAWN = re.compile(rf"(\S.*?)((?:\s+{_NUMBER},{_NUMBER}){{{_LEAST_CORNERS},}})")
 
 
 def read_templates(value: Any) -> dict[str, Correction]:
@@ -40,13 +50,52 @@ def _are_copies(names: Any) -> bool:
     return isinstance(names, list) and len(names) > 1 and all(isinstance(name, str) for name in names)
 
 
+def read_drawn(value: Any) -> tuple[DrawnCard, ...]:
+    """Return the cards that a person outlined; ValueError where one can't be understood."""
+    if not isinstance(value, list) or not all(isinstance(each, dict) for each in value):
+        raise ValueError(f'expected tables with photo = "scan.jpg" and corners = [[310, 420], ...], not {value!r}')
+    return tuple(_within(str(number), _drawn_card, each) for number, each in enumerate(value, 1))
+
+
+def _drawn_card(value: Mapping[str, Any]) -> DrawnCard:
+    for key in value:
+        if key not in _OF_DRAWN:
+            raise ValueError(f"“{key}” is not one of {', '.join(_OF_DRAWN)}{did_you_mean(key, _OF_DRAWN)}")
+    photo, corners = value.get("photo"), value.get("corners")
+    if not isinstance(photo, str) or not photo.strip():
+        raise ValueError(f"photo: expected a picture's name in quotes, not {photo!r}")
+    if not isinstance(corners, list) or len(corners) < _LEAST_CORNERS:
+        raise ValueError(f"corners: expected three or more, like [[310, 420], [800, 420], ...], not {corners!r}")
+    return DrawnCard(photo.strip(), tuple(_within("corners", _corner, corner) for corner in corners))
+
+
+def parse_drawn(text: str) -> DrawnCard:
+    """Return the card of "scan.jpg 310,420 800,420 800,900"; ValueError where it is none."""
+    found = _DRAWN.fullmatch(text.strip())
+    if not found:
+        raise ValueError(f"expected a picture and corners like scan.jpg 310,420 800,420 800,900, not {text!r}")
+    corners = (corner.split(",") for corner in found[2].split())
+    return DrawnCard(found[1], tuple(SetCorner(*(float(number) for number in corner)) for corner in corners))
+
+
+def drawn_value(drawn: Iterable[DrawnCard]) -> list[dict[str, Any]]:
+    """The cards as job.toml has them."""
+    usual = SetCorner(0, 0).u_px
+    return [
+        {"photo": card.photo, "corners": [[c.x, c.y] + ([c.u_px] if c.u_px != usual else []) for c in card.corners]}
+        for card in drawn
+    ]
+
+
 def plain_corrections(corrections: Corrections) -> Any:
     """Return the corrections as JSON values, for the key of a stage."""
-    return [
+    plain = [
         {name: repr(said) for name, said in sorted(corrections.templates.items())},
         [list(names) for names in corrections.merge],
         list(corrections.split),
     ]
+    of_things = [list(corrections.confirmed), drawn_value(corrections.drawn)]
+    return [*plain, of_things] if any(of_things) else plain
 
 
 def _correction(value: Any) -> Correction:

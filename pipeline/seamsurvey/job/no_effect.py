@@ -12,7 +12,7 @@ from seamsurvey.plane import Plane
 # Keys that bear on how a photo is measured, and on nothing else; an allowance is refused.
 _OF_PHOTOS = (
     "reference", "templates_are", "scale_bar", "page_grid", "taken_with", "ruler", "ruler_length",
-    "ruler_thickness", "target_bars", "thickness",
+    "ruler_thickness", "target_bars", "thickness", "confirm", "drawn",
 )  # fmt: skip
 # Keys that bear on the search for a block, and on nothing else.
 _OF_SEARCH = ("counts", "symmetry", "outline", "snap", "picture", "layout", "meets", "ignore")

@@ -1,50 +1,107 @@
-"""Cards that were seen and not measured: asked about, unless the person said that they are none."""
+"""Cards that were seen and not measured: asked about, unless the person said what they are."""
 
 from collections.abc import Sequence
 from pathlib import Path
 
-from shapely import Point, Polygon
+import numpy as np
+from shapely import Polygon
 
 from seamsurvey.errors import UndecidedError, UsageError, command
 from seamsurvey.job.said import overlay_name
-from seamsurvey.model import LeftOut, TemplateSet
+from seamsurvey.model import Array, LeftOut, TemplateSet
+from seamsurvey.places import inside, lies_at
+
+_COARSE = 0.02  # of its length: an outline to begin a drawing with need be no nearer to what was seen
+_FEW = 6  # corners that a person still types
 
 
-def ignored_places(templates: TemplateSet, ignore: Sequence[str]) -> tuple[str, ...]:
-    """What is to be ignored by its place in its photo, "scan.jpg 310 420", whatever number it has.
+def places_of(templates: TemplateSet, said: Sequence[str]) -> tuple[str, ...]:
+    """What is told by number or place as places in photos, "scan.jpg 310 420", whatever number each has.
 
     UsageError ``no-such-thing`` where nothing that was left out has a number.
     """
-    places = (_place(templates, said) if said.isdecimal() else said for said in ignore)
+    places = (_place(templates, each) if each.isdecimal() else each for each in said)
     return tuple(dict.fromkeys(places))
+
+
+def nothing_numbered() -> UsageError:
+    """The error for a number where no overlay shows any yet."""
+    return UsageError(
+        "no-such-thing",
+        "Nothing was measured in this job yet, so that nothing has a number.",
+        todo="Run it without --confirm, or confirm in job.toml, and look at the numbers behind × in the overlay.",
+    )
 
 
 def refuse_unclear(templates: TemplateSet, may_be: Sequence[int], ignore: Sequence[str], folder: Path) -> None:
     """UndecidedError ``card-unclear`` for the things (indices into ``left_out``) nobody said are no templates."""
-    ignored = ignored_places(templates, ignore)
-    asked = [k for k in may_be if not any(_lies_at(templates, templates.left_out[k], place) for place in ignored)]
+    ignored = places_of(templates, ignore)
+    asked = [k for k in may_be if not any(_left_at(templates, templates.left_out[k], place) for place in ignored)]
     if not asked:
         return
-    each = "; ".join(f"×{k + 1} {_where(templates, templates.left_out[k])}" for k in asked)
     overlays = sorted({overlay_name(templates.photos[templates.left_out[k].photo].name) for k in asked})
-    options = [word for k in asked for word in ("--ignore", k + 1)]
     one = len(asked) == 1
     raise UndecidedError(
         "card-unclear",
         f"{'Something lies' if one else f'{len(asked)} things lie'} there like a card but could not be measured."
         f" {'Is it a template' if one else 'Are they templates'}? Without one of its templates no block is sure.",
-        where=f"{each}. They are marked in {', '.join(str(folder / name) for name in overlays)}"
-        if not one
-        else f"{each}. It is marked in {folder / overlays[0]}",
-        likely=_reasons([templates.left_out[k] for k in asked]),
-        todo="A template: lay it flat and clear of everything else, and take the picture again. "
-        f"{'If it is none' if one else 'Those that are none'}: {command('convert', '--into', folder, *options)}",
+        where="; ".join(f"×{k + 1} {_where(templates, templates.left_out[k])}" for k in asked)
+        + f". {'It is' if one else 'They are'} marked in {', '.join(str(folder / name) for name in overlays)}",
+        likely="; ".join(f"×{k + 1}: {templates.left_out[k].why}" for k in asked) + ".",
+        todo=_answers(templates, asked, folder),
     )
 
 
-def _reasons(left_out: Sequence[LeftOut]) -> str:
-    said = "; ".join(dict.fromkeys(left.why for left in left_out))
-    return f"{said[:1].upper()}{said[1:]}."
+def _answers(templates: TemplateSet, asked: Sequence[int], folder: Path) -> str:
+    """What can be said of them, each as it is typed."""
+    all_of = {
+        option: command("convert", "--into", folder, *(word for k in asked for word in (f"--{option}", k + 1)))
+        for option in ("confirm", "ignore")
+    }
+    first = templates.left_out[asked[0]]
+    corners = " ".join(f"{x:.0f},{y:.0f}" for x, y in _begun(first.outline_px))
+    drawn = command("convert", "--into", folder, "--drawn", f"{templates.photos[first.photo].name} {corners}")
+    return (
+        f"{'A template' if len(asked) == 1 else 'Those that are templates'}: {all_of['confirm']}."
+        f" {'None' if len(asked) == 1 else 'Those that are none'}: {all_of['ignore']}."
+        " A template seen wrongly, or that can't be measured as it was seen: draw it, its corners in pixels of the"
+        f" picture, about ×{asked[0] + 1} say {drawn}."
+        " Or lay it flat and clear of everything else, and take the picture again."
+    )
+
+
+def _begun(outline_px: Array) -> Array:
+    """(n, 2) image px: a few corners about an outline, for a person to mend."""
+    shape = Polygon(outline_px).buffer(0)
+    coarse = shape.convex_hull.simplify(_COARSE * shape.length)
+    if len(coarse.boundary.coords) - 1 > _FEW:
+        coarse = shape.minimum_rotated_rectangle
+    return np.asarray(coarse.boundary.coords)[:-1]
+
+
+def refuse_ignored_card(templates: TemplateSet, ignore: Sequence[str], folder: Path) -> None:
+    """UsageError ``ignored-card`` for a place of ``ignore`` where a card was measured."""
+    cards = [
+        (name, photo, corners)
+        for template in templates.templates
+        for name, photo, corners in (
+            (template.first_name, template.photo, template.corners_px),
+            *((copy.name, copy.photo, copy.corners_px) for copy in template.copies),
+        )
+    ]
+    for place in ignore:
+        if place.isdecimal():
+            continue
+        for name, photo, corners in cards:
+            if lies_at(corners, templates.photos[photo].name, place):
+                raise UsageError(
+                    "ignored-card",
+                    f"ignore in job.toml says that what lies at {place} is no template, but a card was measured"
+                    f" there: {name}.",
+                    where=f"{place}; the overlay shows {name}",
+                    todo=f"If it is none: {command('set', folder, f'{name}.exclude=true')}. If it is one, take its"
+                    " place out of ignore.",
+                )
 
 
 def _where(templates: TemplateSet, left: LeftOut) -> str:
@@ -57,15 +114,13 @@ def _place(templates: TemplateSet, number: str) -> str:
         raise UsageError(
             "no-such-thing",
             f"Nothing that was left out has the number {number}.",
-            todo="Look at the numbers behind × in the overlay picture, and mend --ignore, or ignore in job.toml.",
+            todo="Look at the numbers behind × in the overlay picture, and mend --confirm or --ignore, or what"
+            " job.toml has of them.",
         )
     left = templates.left_out[int(number) - 1]
-    inside = Polygon(left.outline_px).buffer(0).representative_point()
-    return f"{templates.photos[left.photo].name} {inside.x:.0f} {inside.y:.0f}"
+    x, y = inside(left.outline_px)
+    return f"{templates.photos[left.photo].name} {x:.0f} {y:.0f}"
 
 
-def _lies_at(templates: TemplateSet, left: LeftOut, place: str) -> bool:
-    name, x, y = place.rsplit(" ", 2)
-    if templates.photos[left.photo].name != name:
-        return False
-    return bool(Polygon(left.outline_px).buffer(1.0).covers(Point(int(x), int(y))))  # rounded to a pixel
+def _left_at(templates: TemplateSet, left: LeftOut, place: str) -> bool:
+    return lies_at(left.outline_px, templates.photos[left.photo].name, place)

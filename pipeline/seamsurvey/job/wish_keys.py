@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable
 from typing import Any
 
-from seamsurvey.job.corrections import did_you_mean, read_merge, read_templates
+from seamsurvey.job.corrections import did_you_mean, read_drawn, read_merge, read_templates
 from seamsurvey.job.layout_wishes import read_exchange, read_ignore, read_meets, read_taken
 from seamsurvey.job.sheet_wishes import ONLY, SETTINGS, TURNED, parse_print_scale, parse_share, up_to_forty
 from seamsurvey.model import CURES, PIECED_STARTS, PREFERENCES, Count
@@ -196,6 +196,8 @@ KEYS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "meets": ("meets", read_meets),
     "turn": ("turn", _names),
     "exchange": ("exchange", read_exchange),
+    "confirm": ("confirm", read_ignore),
+    "drawn": ("drawn", read_drawn),
     "ignore": ("ignore", read_ignore),
     "seed": ("seed", _whole),
     "time_limit": ("time_limit_s", _seconds),

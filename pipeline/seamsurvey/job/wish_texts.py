@@ -8,7 +8,7 @@ from seamsurvey.model import Count
 from seamsurvey.units import length_words
 
 # What the line itself writes down, once it knows what a number meant.
-_WRITTEN_BY_THE_LINE = ("layout", "taken", "ignore", "photos")
+_WRITTEN_BY_THE_LINE = ("layout", "taken", "confirm", "drawn", "ignore", "photos")
 _RENAMED = {"time_limit_s": "time_limit", "cure": "way"}
 _QUILT = {f"{name}_mm": name for name in ("sashing", "border", "binding", "backing_over")}
 

@@ -141,8 +141,9 @@ def merged(*layers: Mapping[str, Any]) -> Wishes:
         for name, value in layer.items():
             if isinstance(value, dict):
                 fields[name] = {**fields.get(name, {}), **value}
-            elif name == "ignore":
-                fields[name] = (*fields.get(name, ()), *value)  # one thing more takes none back
+            elif name in ("confirm", "drawn", "ignore"):
+                # One thing more takes none back.
+                fields[name] = tuple(dict.fromkeys((*fields.get(name, ()), *value)))
             else:
                 fields[name] = value
     if "quilt" in fields:

@@ -18,6 +18,7 @@ from PIL import Image, ImageDraw, ImageFont
 from PIL.PngImagePlugin import PngInfo
 
 from seamsurvey.model import Array, Picture
+from seamsurvey.sheets.label_places import place_for, room_at
 from seamsurvey.sheets.type import FILES
 
 _SHIFT = 4  # binary digits of a pixel's fraction in cv2's drawing calls
@@ -31,11 +32,11 @@ def rgb(colour: str) -> tuple[int, int, int]:
 
 @define
 class Canvas:
-    """A scaled copy of a picture, drawn on in place; ``taken`` are the rooms of the words so far."""
+    """A scaled copy of a picture, drawn on in place; ``taken`` are the rooms of words and leaders so far."""
 
     pixels: NDArray[np.uint8]  # (h, w, 3)
     scale: float  # canvas pixels for one picture pixel
-    taken: list[shapely.Polygon] = field(factory=list)
+    taken: list[shapely.Geometry] = field(factory=list)
 
     @classmethod
     def of(cls, picture: Picture, longest_px: int) -> "Canvas":
@@ -94,46 +95,44 @@ class Canvas:
         for reach, ink in ((radius + edge, _PAPER), (radius, rgb(colour))):
             cv2.circle(self.pixels, centre, round(reach * 2**_SHIFT), ink, -1, cv2.LINE_AA, _SHIFT)
 
-    def room(self, text: str, size: int, point: Array, turn_deg: float, weight: str) -> shapely.Polygon:
-        """The turned box a word takes when centred on a canvas point; ``turn_deg`` counter-clockwise as seen."""
-        width = _font(size, weight).getlength(text)
-        word = shapely.box(-width / 2 - 3, -size * 0.5, width / 2 + 3, size * 0.5)
-        turned = shapely.affinity.rotate(word, -turn_deg, origin=(0, 0))
-        return shapely.affinity.translate(turned, float(point[0]), float(point[1]))
-
     def word(
         self, text: str, size: int, places: Sequence[tuple[Array, float]], colour: str, *, weight: str = "regular"
     ) -> None:
         """One line of text centred on the first of the places (point, turn) that is free and on the picture.
 
-        Then the places moved in from the picture's sides are tried; when none of those is free either, the first
-        of them is used: a crowded word is better than a lost one.
+        Where none is, it stands farther off, with a line that leads to the first (``label_places``). A word for
+        which all the picture has no room is left out: over another neither could be read.
         """
-        tries = [*places, *((self._moved_in(text, size, point, turn, weight), turn) for point, turn in places)]
-        if not self.label(text, size, tries, colour, weight=weight):
-            crowded = tries[len(places)]
-            self.taken.append(self.room(text, size, *crowded, weight))
-            self._stamp(text, size, crowded, colour=colour, weight=weight)
+        place = place_for(self._box(text, size, weight), places, self.taken, self.size)
+        if place is None:
+            return
+        if place.leader is not None:
+            self.taken.append(place.leader)
+            self.line(shapely.get_coordinates(place.leader), colour, 1, edge=1)
+        self._set(text, size, place.point, place.turn_deg, colour=colour, weight=weight)
 
     def label(
         self, text: str, size: int, places: Sequence[tuple[Array, float]], colour: str, *, weight: str = "regular"
     ) -> bool:
         """One line of text at the first of the places that is free and on the picture; False if none is."""
-        frame = shapely.box(0, 0, *self.size)
+        frame, box = shapely.box(0, 0, *self.size), self._box(text, size, weight)
         for point, turn in places:
-            room = self.room(text, size, point, turn, weight)
+            room = room_at(box, point, turn)
             if frame.contains(room) and not any(room.intersects(other) for other in self.taken):
-                self.taken.append(room)
-                self._stamp(text, size, (point, turn), colour=colour, weight=weight)
+                self._set(text, size, (float(point[0]), float(point[1])), turn, colour=colour, weight=weight)
                 return True
         return False
 
-    def _moved_in(self, text: str, size: int, point: Array, turn_deg: float, weight: str) -> Array:
-        """The nearest point at which the word does not run off the picture."""
-        x0, y0, x1, y1 = self.room(text, size, point, turn_deg, weight).bounds
-        width, height = self.size
-        half = np.array([x1 - x0, y1 - y0]) / 2 + 1
-        return np.asarray(np.clip(point, half, np.maximum(half, np.array([width, height]) - half)))
+    def _box(self, text: str, size: int, weight: str) -> tuple[float, float]:
+        """Width and height of the room that a word takes."""
+        return _font(size, weight).getlength(text) + 6.0, float(size)
+
+    def _set(
+        self, text: str, size: int, point: tuple[float, float], turn_deg: float, *, colour: str, weight: str
+    ) -> None:
+        at = np.array(point)
+        self.taken.append(room_at(self._box(text, size, weight), at, turn_deg))
+        self._stamp(text, size, (at, turn_deg), colour=colour, weight=weight)
 
     def _stamp(self, text: str, size: int, place: tuple[Array, float], *, colour: str, weight: str) -> None:
         point, turn_deg = place

@@ -12,7 +12,7 @@ from seamsurvey.model import LeftOut, Picture, Plane
 Floats = NDArray[np.float64]
 
 AT_BORDER = "it runs off the picture"
-CUT_OFF = "it runs off the picture, so its size can't be known"  # on a scanner's glass lie templates alone
+CUT_OFF = "it runs off the picture, so its size can't be known"  # of what likely is a card
 TOUCHING = "something else touches it, or lies too near"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"

@@ -24,7 +24,7 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from seamsurvey.light import LUMINANCE
+from seamsurvey.light import LUMINANCE, step_at
 from seamsurvey.templates.contour import Crop, shadow_blind
 from seamsurvey.templates.strips import Path, Strip, strip_along
 
@@ -101,9 +101,11 @@ def measure_edge(
     fit = _fit(strip.distance, light, strip.count, model, start=place + model.start)
     # Along one edge the levels change little: what all stretches say keeps each from going astray.
     fit = _fit(strip.distance, light, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
+    # Where light is one flat value, clipped or blank, nothing is left over and any place seems certain.
+    lit = np.abs(fit.linear[:, 1:]).max(axis=1) > step_at(np.clip(fit.linear[:, 0], 0.0, 1.0))
     if colour and _colour_knows_better(colour, fit):
-        fit = colour
-    good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX)
+        fit, lit = colour, np.ones_like(lit)
+    good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX) & lit
     # A line or a petal of the ground beside the card, or a letter that runs off it, is not explained by two levels.
     good &= fit.spread < _MOST_SPREAD * float(np.median(fit.spread))
     points = strip.middles + fit.shift[:, None] * strip.outward

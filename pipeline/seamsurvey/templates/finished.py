@@ -90,7 +90,8 @@ def finished_card(
         allowance_mm=allowance_mm if said.allowance_mm is None else said.allowance_mm,
         edge_allowances_mm=tuple(float(d) for d in distances) if said.allowances_mm else (),
     )
-    return with_said(template, said, shape.shared, plane)
+    drawn = [k for k, edge in enumerate(card.edges) if edge.drawn]
+    return with_said(template, said, shape.shared, plane, drawn)
 
 
 def _straight(

@@ -39,6 +39,7 @@ class FittedEdge:
     u: Floats = field(eq=False, repr=False)
     own_bias_mm: float = 0.0
     bend: float = 0.0
+    drawn: bool = False  # by a person: nothing of it was measured
 
     @property
     def curve(self) -> Curve:

@@ -40,11 +40,17 @@ _CLEAR_SHARE, _CLEAR_SHARE_LIT = 0.4, 0.25  # of an edge's stretches must show i
 
 
 def fit_edges(
-    crop: Crop, outline: Outline, plane: Plane, picture: Picture, look: Look | None = None
+    crop: Crop,
+    outline: Outline,
+    plane: Plane,
+    picture: Picture,
+    look: Look | None = None,
+    instead: Sequence[FittedEdge] = (),
 ) -> tuple[FittedEdge, ...]:
     """A line or an arc through each edge of an outline that is roughly known.
 
-    ``look`` is what all the edges of a photo have in common.
+    ``look`` is what all the edges of a photo have in common; ``instead``, where there are some, stand for edges
+    that can't be told.
 
     InputError ``edge-unclear`` when an edge can't be told from the ground or its shadow.
     """
@@ -53,12 +59,13 @@ def fit_edges(
         corners = outline.corners
         measured = _measure(crop, outline, plane, look, first_look=first_look)
         for k, (points, stretches) in enumerate(measured):
-            if not _is_clear(points, stretches, look):
+            if not instead and not _is_clear(points, stretches, look):
                 ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
                 raise edge_unclear(ends, picture)
         middles = [_middle_of(outline, k) for k in range(len(corners))]
         edges = tuple(
-            robust_edge(points, plane, middle) for (points, _), middle in zip(measured, middles, strict=True)
+            robust_edge(points, plane, middle) if not instead or _is_clear(points, stretches, look) else instead[k]
+            for k, ((points, stretches), middle) in enumerate(zip(measured, middles, strict=True))
         )
         try:
             moved = corners_of(edges, corners)

@@ -5,11 +5,10 @@ from functools import partial
 
 import attrs
 import numpy as np
-from attrs import frozen
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
-from seamsurvey.errors import InputError, UsageError
+from seamsurvey.errors import UsageError
 from seamsurvey.model import (
     Correction,
     Corrections,
@@ -21,13 +20,13 @@ from seamsurvey.model import (
     Template,
     TemplateSet,
 )
-from seamsurvey.plane import BARE
+from seamsurvey.templates.all_cards import Cards, outline_cards
 from seamsurvey.templates.allowance import (
     DECIDED,
     GIVEN,
     SEAM_LINE,
     Allowance,
-    drawn_allowance,
+    drawn_allowances,
     finished_outlines,
     given_allowance,
     open_allowance,
@@ -43,34 +42,16 @@ from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Card as InventoryCard
 from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.labels import INCLUDED
-from seamsurvey.templates.lines import wobble_of
 from seamsurvey.templates.outlined import (
-    Outlined,
-    bordered,
-    in_reading_order,
-    outlined_cards,
     pointed,
-    settled_cards,
 )
-from seamsurvey.templates.page_or_cards import PageMeasures, page_in, page_note
+from seamsurvey.templates.page_or_cards import PageMeasures
 from seamsurvey.templates.regroup import names_given
 from seamsurvey.templates.said_by_cards import CardsSay, names_of, read_cards, said_by, with_writing
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.unclear import EXCLUDED
-from seamsurvey.templates.wobble import Wobble
 
 Floats = NDArray[np.float64]
-
-
-@frozen(kw_only=True)
-class Cards:
-    """All cards of the pictures, outlined, with what they share; nothing is taken off yet."""
-
-    pictures: tuple[tuple[Picture, Plane], ...]
-    outlined: tuple[Outlined, ...]
-    wobbles: tuple[Wobble, ...]  # of each picture
-    left_out: tuple[LeftOut, ...]
-    notes: tuple[str, ...] = ()
 
 
 def measure_templates(
@@ -110,7 +91,7 @@ def measure_templates(
     if is_bare(pictures):
         refuse_lengths(pictures, allowance_mm, corrections)
         as_seen = finish(
-            outline_cards(pictures, templates_are="cards"),
+            outline_cards(pictures, templates_are="cards", corrections=corrections),
             Allowance(0.0, GIVEN),
             counts=counts,
             every_card=True,  # what two cards may differ by to be copies is a matter of millimetres
@@ -118,7 +99,11 @@ def measure_templates(
         )
         return in_pixels(as_seen)
     cards = outline_cards(
-        pictures, templates_are=templates_are, thickness_mm=thickness_mm, page_measures=page_measures
+        pictures,
+        templates_are=templates_are,
+        thickness_mm=thickness_mm,
+        page_measures=page_measures,
+        corrections=corrections,
     )
     return measure_cards(
         cards,
@@ -162,12 +147,12 @@ def measure_cards(
     if allowance_mm is not None:
         return finished(given_allowance(allowance_mm, seam_lines))
     printed = all(card.printed for card in cards.outlined)
-    drawn = drawn_allowance(seam_lines, printed=printed)
+    drawn = drawn_allowances(seam_lines, printed=printed)
     told = written_allowance(cards_say.allowance, drawn)
     if told is not None:
         return finished(told)
-    if drawn is not None:
-        return finished(drawn)
+    if len(drawn) == 1:
+        return finished(drawn[0])
     still_open = (
         finished_outlines()
         if printed
@@ -176,64 +161,27 @@ def measure_cards(
         )
     )
     if closes is None:
-        return finished(still_open)
-    tried = [each for each in _each_usual(finished) if each[0] or cards_say.allowance != INCLUDED]
-    decision = decide(tried, closes)
+        return finished(drawn[0] if drawn else still_open)
+    may_be = [each.mm for each in drawn] or [mm for mm in USUAL_MM if mm or cards_say.allowance != INCLUDED]
+    decision = decide(list(_each(may_be, finished)), closes)
+    if decision.allowance_mm is None and drawn:
+        return finished(drawn[0])
     if decision.allowance_mm is None:
         said = still_open.warnings if printed else still_open.warnings[1:]
         return finished(attrs.evolve(still_open, warnings=(decision.text, *said)))
     return finished(Allowance(decision.allowance_mm, DECIDED, (decision.text,)))
 
 
-def _each_usual(finished: Callable[[Allowance], TemplateSet]) -> Iterator[tuple[float, TemplateSet]]:
-    """The set finished with every usual allowance that the templates have room for."""
-    for allowance_mm in USUAL_MM:
+def _each(
+    allowances_mm: Sequence[float], finished: Callable[[Allowance], TemplateSet]
+) -> Iterator[tuple[float, TemplateSet]]:
+    """The set finished with each of the allowances that the templates have room for."""
+    for allowance_mm in allowances_mm:
         try:
             yield allowance_mm, finished(Allowance(allowance_mm, DECIDED))
         except UsageError as error:
             if error.code != "allowance-too-large":
                 raise
-
-
-def outline_cards(
-    pictures: Sequence[tuple[Picture, Plane]],
-    *,
-    templates_are: str = "auto",
-    thickness_mm: float | None = None,
-    page_measures: PageMeasures = (None, None),
-) -> Cards:
-    """All cards in the pictures, outlined, in reading order; the errors of ``measure_templates``."""
-    seen: list[tuple[Picture, Plane]] = []
-    notes: list[str] = []
-    left_out: list[LeftOut] = []
-    outlined: list[Outlined] = []
-    wobbles: list[Wobble] = []
-    for photo, (picture, plane) in enumerate(pictures):
-        page = page_in(picture, plane, photo, are=templates_are, thickness_mm=thickness_mm, measures=page_measures)
-        if page is not None:
-            found, rest = list(page.printed.outlined), list(page.printed.left_out)
-            wobble = wobble_of([card.edges for card in found])
-            notes.append(page_note(picture, page.printed))
-        else:
-            cut, rest = outlined_cards(picture, plane, photo)
-            wobble = wobble_of([card.edges for card in cut])
-            found, unclear = settled_cards(cut, picture, plane, wobble)
-            rest = [*rest, *unclear]
-            if plane.kind == BARE:
-                found = bordered(found, picture, plane)
-        seen.append((picture, page.plane if page else plane))
-        left_out.extend(rest)
-        outlined.extend(in_reading_order(found))
-        wobbles.append(wobble)
-    if not outlined:
-        raise _no_templates(pictures, left_out)
-    return Cards(
-        pictures=tuple(seen),
-        outlined=tuple(outlined),
-        wobbles=tuple(wobbles),
-        left_out=tuple(left_out),
-        notes=tuple(notes),
-    )
 
 
 def finish(
@@ -375,15 +323,3 @@ def _with_counts(templates: Sequence[Template], counts: Mapping[str, Count]) -> 
         attrs.evolve(t, count=count.face_up, reversed_count=count.reversed) if (count := said[t.name]) else t
         for t in templates
     ]
-
-
-def _no_templates(pictures: Sequence[tuple[Picture, Plane]], left_out: Sequence[LeftOut]) -> InputError:
-    reasons = sorted({each.why for each in left_out})
-    return InputError(
-        "no-templates",
-        "There is no template in the picture: nothing in it is a card with straight or evenly curved edges.",
-        where=", ".join(picture.name for picture, _ in pictures),
-        likely=f"What was looked at and left out: {'; '.join(reasons)}." if reasons else "",
-        todo="Lay the templates on a plain ground that differs from them, at least 5 mm apart, and take the picture"
-        " again.",
-    )

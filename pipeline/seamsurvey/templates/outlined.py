@@ -104,7 +104,7 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
         try:
             outlined.append(_outlined(each, picture=picture, plane=plane, photo=photo, look=look))
         except InputError as error:
-            left_out.append(LeftOut(photo=photo, outline_px=each.card.contour, why=_in_a_clause(error)))
+            left_out.append(LeftOut(photo=photo, outline_px=each.card.contour, why=in_a_clause(error)))
     return outlined, left_out
 
 
@@ -119,7 +119,7 @@ class _Rough:
 
 def _rough(card: Card, picture: Picture, plane: Plane) -> _Rough:
     """The card and its outline, roughly; raises NoOutlineError."""
-    crop = _crop(picture, plane, card.contour)
+    crop = crop_of(picture, plane, card.contour)
     seen = plane.to_mm(card.contour)
     points = plane.to_mm(boundary_points(crop, card.contour, plane))
     if not np.isfinite(points).all():
@@ -170,6 +170,17 @@ def _turns(outline: Outline) -> bool:
     return bool(np.abs(180 - interior_angles(outline.corners)).max() > _TURNS_DEG)
 
 
+def outlined_alone(card: Card, picture: Picture, plane: Plane, photo: int, look: Look | None) -> Outlined:
+    """One card more of a photo, with the ``look`` of its other cards where there are some.
+
+    Raises NoOutlineError and InputError.
+    """
+    rough = _rough(card, picture, plane)
+    if look is None and isinstance(plane, PhotoPlane):
+        look = _look([rough], plane)
+    return _outlined(rough, picture=picture, plane=plane, photo=photo, look=look)
+
+
 def _look(rough: list[_Rough], plane: PhotoPlane) -> Look:
     """What all the edges of a photo have in common."""
     profiles = [profile for each in rough for profile in profiles_of(each.crop, each.outlines[0], plane)]
@@ -217,7 +228,7 @@ def _refuse_touching(crop: Crop, outline: Outline, plane: Plane, picture: Pictur
         raise templates_touch(plane.to_px(hidden[None]), picture)
 
 
-def _in_a_clause(error: InputError) -> str:
+def in_a_clause(error: InputError) -> str:
     """What is wrong, to go behind a colon: "its edges do not add up to its shape"."""
     return _CLAUSES.get(error.code, error.what.rstrip("."))
 
@@ -267,7 +278,8 @@ def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:
     )
 
 
-def _crop(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
+def crop_of(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
+    """The picture round an outline, with what its edges are measured in."""
     return crop_around(picture, outline_px, _MARGIN_MM / plane.mm_per_px)
 
 
@@ -279,16 +291,16 @@ def settled_cards(
     for card in cards:
         try:
             outlined = settled(card, picture, plane, wobble)
-            if not _known_well(outlined, wobble):
+            if not known_well(outlined, wobble):
                 raise _outline_unclear(plane.to_px(outlined.corners), picture)
             found.append(outlined)
         except InputError as error:
             outline_px = plane.to_px(_outline_of(card.edges).drawn())
-            left_out.append(LeftOut(photo=card.photo, outline_px=outline_px, why=_in_a_clause(error)))
+            left_out.append(LeftOut(photo=card.photo, outline_px=outline_px, why=in_a_clause(error)))
     return found, left_out
 
 
-def _known_well(card: Outlined, wobble: Wobble) -> bool:
+def known_well(card: Outlined, wobble: Wobble) -> bool:
     """Whether the card's edges wander so little that their lengths are known at all.
 
     The error of a length is, roughly, that of where its two neighbours lie at its ends.
@@ -302,11 +314,16 @@ def _known_well(card: Outlined, wobble: Wobble) -> bool:
     return bool(np.all(COVERAGE * np.sqrt(off) < _HARDLY_KNOWN * lengths))
 
 
-def settled(card: Outlined, picture: Picture, plane: Plane, wobble: Wobble) -> Outlined:
-    """The card without corners and arcs that are only wobble, and its seam line or its window if any."""
-    crop = _crop(picture, plane, plane.to_px(_outline_of(card.edges).drawn()))
+def settled(
+    card: Outlined, picture: Picture, plane: Plane, wobble: Wobble, *, every_corner: bool = False
+) -> Outlined:
+    """The card without corners and arcs that are only wobble, and its seam line or its window if any.
+
+    ``every_corner`` is kept where a person put them.
+    """
+    crop = crop_of(picture, plane, plane.to_px(_outline_of(card.edges).drawn()))
     edges = card.edges
-    while (simpler := _without_doubt(_outline_of(edges), edges, wobble)) is not None:
+    while not every_corner and (simpler := _without_doubt(_outline_of(edges), edges, wobble)) is not None:
         edges = fit_edges(crop, simpler, plane, picture, card.look)
     corners = corners_of(edges)
     window = find_window(crop, corners, plane, picture) if not any(edge.bend for edge in edges) else None
@@ -333,7 +350,7 @@ def _without_doubt(outline: Outline, edges: tuple[FittedEdge, ...], wobble: Wobb
 
 def bordered(cards: Sequence[Outlined], picture: Picture, plane: Plane) -> list[Outlined]:
     """The cards of a set, outlined by their faces, with the border that they carry all round, if any."""
-    rim = rim_of([(_crop(picture, plane, plane.to_px(card.corners)), card.corners) for card in cards], plane)
+    rim = rim_of([(crop_of(picture, plane, plane.to_px(card.corners)), card.corners) for card in cards], plane)
     grown = []
     for card in cards:
         edges = with_rim(card.edges, rim)

@@ -5,7 +5,7 @@ moves the corners as little as the lines' own errors make likely (least squares 
 neighbours follow and the angles hardly do.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import attrs
 import numpy as np
@@ -78,10 +78,13 @@ def refuse_said_of_arcs(said: Correction, name: str) -> None:
         )
 
 
-def with_said(template: Template, said: Correction, shared: Floats, plane: Plane) -> Template:
+def with_said(
+    template: Template, said: Correction, shared: Floats, plane: Plane, drawn: Sequence[int] = ()
+) -> Template:
     """The template with the lengths that were set, and the marks of all that is a person's.
 
-    ``shared`` (2n, p + 1) is how the finished corners move with its own plane's parameters and the edge bias.
+    ``shared`` (2n, p + 1) is how the finished corners move with its own plane's parameters and the edge bias;
+    ``drawn`` are the edges (indices) that lie where a person drew them, and their corners with them.
     UsageError ``no-such-part``, ``correction-impossible``.
     """
     count = len(template.edges)
@@ -89,6 +92,7 @@ def with_said(template: Template, said: Correction, shared: Floats, plane: Plane
     if said.edges:
         template = _with_lengths(template, said.edges, shared, plane)
     of_corners = {(number - 1 - back) % count for number in said.corners for back in (0, 1)}
+    of_corners |= {(k + beside) % count for k in drawn for beside in (-1, 0, 1)}
     of_lengths = {number - 1 for number in said.edges}
     edges = [
         _marked(edge, "length", YOUR_LENGTH)

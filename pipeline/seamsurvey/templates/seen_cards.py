@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from seamsurvey.geometry import signed_area
+from seamsurvey.geometry import interior_angles, signed_area
 from seamsurvey.model import LeftOut, Picture, Plane, ScanPlane
 from seamsurvey.plane import BARE
 from seamsurvey.seen_model import BORDER, FACE, Seen
@@ -30,6 +30,7 @@ from seamsurvey.templates.cards import (
 )
 from seamsurvey.templates.masks import Floats, Mask, contour_of
 from seamsurvey.templates.own_colour import freed
+from seamsurvey.templates.touching import HOLLOW_DEG
 
 SURE = 0.5  # likelier a card than not
 _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figure or a field of that
@@ -67,7 +68,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     for rough, near in zip(map(_ring, sure), _near_others(sure, plane), strict=True):
         contour, motley = (rough, False) if near else freed(picture, rough, plane)
         why = _no_place(contour, plane) or (
-            TOUCHING if near else _off_border(plane) if _at_border(contour, picture, seen) else ""
+            TOUCHING if near else CUT_OFF if _at_border(contour, picture, seen) else ""
         )
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=contour, why=why))
@@ -79,8 +80,19 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     return Found(tuple(cards), tuple(left_out))
 
 
-def _off_border(plane: Plane) -> str:
-    return CUT_OFF if isinstance(plane, ScanPlane) and plane.kind != BARE else AT_BORDER
+def _may_be_cut(seen: Seen, outline_px: Floats, plane: Plane) -> bool:
+    """Whether what runs off the picture and looks like card may be a template, of which a part is in view.
+
+    On a scanner's glass lie templates alone. Into a photo a hand may reach, which has hollow corners; a card hardly
+    has one (``touching``), and of a card without what the border leaves has none.
+    """
+    if isinstance(plane, ScanPlane) and plane.kind != BARE:
+        return True
+    coarse = cv2.approxPolyDP(seen.to_small(outline_px).astype(np.float32)[:, None], _MARGIN_PX, True)[:, 0]
+    if len(coarse) < 3:
+        return False
+    flat = plane.to_mm(seen.to_px(coarse.astype(float)))
+    return not np.any(interior_angles(flat if signed_area(flat) > 0 else flat[::-1]) > HOLLOW_DEG)
 
 
 def _at_border(outline: Floats, picture: Picture, seen: Seen) -> bool:
@@ -148,5 +160,7 @@ def _others(seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple
         if len(outline) < 3 or _no_place(outline, plane):
             continue
         at_border = left == 0 or top == 0 or left + wide == width or top + high == height
-        found.append((outline, _off_border(plane) if at_border else UNCLEAR))
+        found.append(
+            (outline, UNCLEAR if not at_border else CUT_OFF if _may_be_cut(seen, outline, plane) else AT_BORDER)
+        )
     return found
