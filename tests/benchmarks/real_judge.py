@@ -84,11 +84,9 @@ def scale_of(truth: RealTruth, distance_mm: float | None, refusal: str = "") -> 
     return UNCHECKED if truth.expect == MEASURED else WRONG
 
 
-def as_expected(truth: RealTruth, scale: str) -> bool:
-    """Whether the scale came out as the truth expects; a right scale is never against it."""
-    return (
-        scale in {MEASURED: (RIGHT, UNCHECKED), ASK: (RIGHT, ASKED), REFUSE: (RIGHT, REFUSED, ASKED)}[truth.expect]
-    )
+def as_expected(expect: str, scale: str) -> bool:
+    """Whether the scale came out as it should; a right scale is never against it."""
+    return scale in {MEASURED: (RIGHT, UNCHECKED), ASK: (RIGHT, ASKED), REFUSE: (RIGHT, REFUSED, ASKED)}[expect]
 
 
 def _meant(shape: BaseGeometry, lying: Sequence[Lying], shapes: Sequence[BaseGeometry]) -> set[int]:

@@ -32,7 +32,10 @@ from tests.benchmarks.table import Table
 
 OTHERS = tuple(kind for kind in KINDS if kind not in (STRAIGHT, THING))
 FATES = (RIGHT, WRONG, TAKEN, TOLD, LOST, REFUSED, CRASH)
-COLUMNS = ("picture", "scale expected", "scale", "straight pieces", "other pieces", "made up", "things", "said")
+COLUMNS = (
+    *("picture", "scale expected", "scale", "with a word"),
+    *("straight pieces", "other pieces", "made up", "things", "said"),
+)
 
 
 @dataclass(frozen=True)
@@ -43,6 +46,8 @@ class Outcome:
     scale: str = ""
     judged: Judged | None = None
     said: str = ""
+    worded: str = ""  # how its scale came out with the truth's word
+    worded_said: str = ""
 
 
 def real_photos(folder: Path) -> Table:
@@ -57,9 +62,8 @@ def real_photos(folder: Path) -> Table:
         print(" | ".join(_row(outcomes[-1])), file=sys.stderr, flush=True)
     there = [each for each in outcomes if each.judged]
     rows = [_row(each) for each in outcomes]
-    rows.append(
-        ["**all**", "", _scales(there), _fates(there, STRAIGHT), _fates(there, *OTHERS), *_totals(there), ""]
-    )
+    fates = [_fates(there, STRAIGHT), _fates(there, *OTHERS)]
+    rows.append(["**all**", "", _scales(there), _worded(there), *fates, *_totals(there), ""])
     about = (
         "Real photos and scans by others, on which nothing was tuned; tests/benchmarks/real_photos.json says where "
         "each was published, and what lies in it, read by eye. A piece is right where a template overlaps it "
@@ -67,7 +71,8 @@ def real_photos(folder: Path) -> Table:
         "reference where the scale comes from it; named where something left out lies there; lost where nothing is "
         "said; refused with the whole picture. Other pieces are curved, touching, partly hidden or solid. A thing "
         "is no card, and may be measured or not. A scale is right within 2 %, and wrong also where the picture "
-        "tells none; (!) marks what was not expected."
+        "tells none; (!) marks what was not expected. The word is what a person would say who knows what lies "
+        "there; with it the scale should be measured."
     )
     command = ".venv/bin/python -m tests.benchmarks real-photos --pictures FOLDER"
     return Table("Real pictures by others", command, about, COLUMNS, rows, _summary(there))
@@ -78,29 +83,33 @@ def outcome_of(truth: RealTruth, folder: Path) -> Outcome:
     content = truth.content(folder)
     if content is None:
         return Outcome(truth, said=f"not in the folder: {truth.source}")
-    scale = CRASH
+    scale = worded = CRASH
+    worded_said = ""
     try:
         picture = picture_of(truth.file, content)
-        plane, scale, said = _scale(truth, picture)
+        if truth.word:
+            _, worded, worded_said = _scale(truth, picture, truth.wishes)
+        plane, scale, said = _scale(truth, picture, Wishes())
         found, refusal = _found(picture, plane or plane_of(picture, Wishes(reference="none")))
     except Exception as error:  # a crash is an outcome too
-        return Outcome(truth, scale, _all_alike(truth, CRASH), f"{type(error).__name__}: {error}"[:80])
+        what = f"{type(error).__name__}: {error}"[:80]
+        return Outcome(truth, scale, _all_alike(truth, CRASH), what, worded, worded_said)
     said = "; ".join(part for part in (said, refusal) if part)
     if found is None:
-        return Outcome(truth, scale, _all_alike(truth, REFUSED), said)
+        return Outcome(truth, scale, _all_alike(truth, REFUSED), said, worded, worded_said)
     judged = judge(
         truth.lying,
         [template.corners_px for template in found.templates],
         [each.outline_px for each in found.left_out],
         [reference.outline_px for reference in plane.references] if plane else (),
     )
-    return Outcome(truth, scale, judged, said)
+    return Outcome(truth, scale, judged, said, worded, worded_said)
 
 
-def _scale(truth: RealTruth, picture: Picture) -> tuple[Plane | None, str, str]:
+def _scale(truth: RealTruth, picture: Picture, wishes: Wishes) -> tuple[Plane | None, str, str]:
     """The plane where the tool gives one, how its scale came out, and how far off it is or why there is none."""
     try:
-        plane = plane_of(picture, Wishes())
+        plane = plane_of(picture, wishes)
     except SeamsurveyError as error:
         refusal = ASKED if isinstance(error, UndecidedError) else REFUSED
         return None, scale_of(truth, None, refusal), error.code
@@ -127,10 +136,12 @@ def _row(outcome: Outcome) -> list[str]:
     truth, judged = outcome.truth, outcome.judged
     name = truth.file.rpartition(".")[0].replace("_", " ")
     if judged is None:
-        return [name, truth.expect, *5 * ["–"], outcome.said]
-    against = "" if as_expected(truth, outcome.scale) else " (!)"
+        return [name, truth.expect, *6 * ["–"], outcome.said]
+    against = "" if as_expected(truth.expect, outcome.scale) else " (!)"
+    unmet = "" if as_expected(MEASURED, outcome.worded) else " (!)"
+    worded = f"{outcome.worded}{unmet}: `{truth.word}`, {outcome.worded_said}" if truth.word else "–"
     pieces = [_fates([outcome], STRAIGHT), _fates([outcome], *OTHERS)]
-    return [name, truth.expect, outcome.scale + against, *pieces, *_totals([outcome]), outcome.said]
+    return [name, truth.expect, outcome.scale + against, worded, *pieces, *_totals([outcome]), outcome.said]
 
 
 def _fates(outcomes: Sequence[Outcome], *kinds: str) -> str:
@@ -147,18 +158,26 @@ def _totals(outcomes: Sequence[Outcome]) -> tuple[str, str]:
     return str(sum(each.made_up for each in judged)), str(sum(each.things for each in judged))
 
 
+def _worded(outcomes: Sequence[Outcome]) -> str:
+    return _counted([each.worded for each in outcomes if each.truth.word])
+
+
 def _scales(outcomes: Sequence[Outcome]) -> str:
-    scales = [each.scale for each in outcomes]
+    return _counted([each.scale for each in outcomes])
+
+
+def _counted(scales: Sequence[str]) -> str:
     kinds = (RIGHT, UNCHECKED, ASKED, REFUSED, WRONG, CRASH)
     return ", ".join(f"{scales.count(kind)} {kind}" for kind in kinds if kind in scales)
 
 
 def _summary(outcomes: Sequence[Outcome]) -> str:
-    tells = [each for each in outcomes if each.truth.expect == MEASURED]
+    tells = [each for each in outcomes if each.truth.expect == MEASURED or each.truth.word]
     straight = sum(piece.kind == STRAIGHT for each in outcomes for piece in each.truth.lying)
     refused = sum(REFUSED in each.judged.fates for each in outcomes if each.judged)
     return (
-        f"{len(outcomes)} pictures. Of {len(tells)} that tell their scale it is {_scales(tells) or 'none'}; "
+        f"{len(outcomes)} pictures. Of {len(tells)} that tell their scale, by themselves or to one who says a "
+        f"word, it is {_scales(tells) or 'none'} with no word, {_worded(tells) or 'none'} with it; "
         f"of the others, {_scales([each for each in outcomes if each not in tells]) or 'none'}. "
         f"Of {straight} straight pieces: {_fates(outcomes, STRAIGHT)}; "
         f"of those that are curved, touching, hidden or solid: {_fates(outcomes, *OTHERS)}. "

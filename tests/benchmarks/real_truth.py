@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from seamsurvey.model import Wishes
+
 Floats = NDArray[np.float64]
 
 OWN = Path(__file__).with_name("real_photos.json")
@@ -40,7 +42,10 @@ class Known:
 
 @dataclass(frozen=True)
 class RealTruth:
-    """One picture: what lies in it, and what the tool should do about its scale, with the reason."""
+    """One picture: what lies in it, and what the tool should do about its scale, with the reason.
+
+    ``word``: what a person would say of it, as an option and as wishes; its scale should then be measured.
+    """
 
     file: str
     sha256: str
@@ -49,6 +54,8 @@ class RealTruth:
     expect: str
     why: str
     known: Known | None
+    word: str = ""
+    wishes: Wishes = Wishes()
 
     def content(self, folder: Path) -> bytes | None:
         """The picture's bytes; None where the folder has none of this name, or another picture."""
@@ -75,4 +82,6 @@ def _truth(name: str, raw: dict[str, Any]) -> RealTruth:
         raw["expect"],
         raw["why"],
         known,
+        ", ".join(f"--{key.replace('_', '-')} {value}" for key, value in raw.get("word", {}).items()),
+        Wishes(**raw.get("word", {})),
     )

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from shapely import Polygon
 
+from seamsurvey.model import Wishes
 from tests.benchmarks.real_judge import (
     LOST,
     RIGHT,
@@ -111,7 +112,7 @@ def test_a_scale_is_right_only_where_it_is_known_or_told(
     ends = Known(np.array([[0.0, 0.0], [500.0, 0.0]]), 100.0) if known else None
     truth = RealTruth("a.jpg", "", "", [], expect, "", ends)
     assert scale_of(truth, measured_mm, refusal) == scale
-    assert as_expected(truth, scale) == good
+    assert as_expected(truth.expect, scale) == good
 
 
 def test_another_picture_of_the_name_is_not_judged(tmp_path: Path) -> None:
@@ -134,6 +135,7 @@ def test_the_truths_are_whole(tmp_path: Path) -> None:
     for truth in truths:
         assert len(raw[truth.file]["source"]["commit"]) == 40
         assert truth.expect in ("measured", "ask", "refuse")
+        assert (truth.wishes == Wishes()) == (not truth.word)
         assert {each.kind for each in truth.lying} <= set(KINDS)
         assert all(Polygon(each.outline).is_valid for each in truth.lying), truth.file
         assert truth.known is None or (truth.known.points.shape == (2, 2) and truth.known.mm > 0)

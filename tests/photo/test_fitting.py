@@ -14,7 +14,7 @@ from seamsurvey.errors import InputError
 from seamsurvey.model import Picture
 from seamsurvey.photo.adjust import Fit, NoCameraError, adjust
 from seamsurvey.photo.evidence import Evidence
-from seamsurvey.photo.fitting import adjust_all
+from seamsurvey.photo.fitting import adjust_all, doubted_cards
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
 
 Array = NDArray[np.float64]
@@ -111,3 +111,51 @@ def test_a_cut_picture_s_lengths_are_no_surer_than_its_lens_s_axis(
         sigma = np.sqrt(np.einsum("np,pq,nq->n", slope, fit.camera_covariance, slope))
         worst[cut] = float(np.abs((long - true) / sigma).max())
     assert worst[True] < 3 < worst[False]
+
+
+def card(width: float, height: float, turn: float, at: tuple[float, float]) -> Evidence:
+    """What is taken for an ID-1 card, its size in mm: twelve points on each edge."""
+    share = np.linspace(0.1, 0.9, 12)
+    sides = [(width * share, 0 * share), (0 * share + width, height * share)]
+    sides += [(width * share, 0 * share + height), (0 * share, height * share)]
+    points = np.concatenate([np.column_stack(side) for side in sides])
+    c, s = np.cos(turn), np.sin(turn)
+    seen = photographed(points @ np.array([[c, s], [-s, c]]) + at, (0, 0))
+    seen += np.random.default_rng(5).normal(0, 0.05, seen.shape)
+    observed = Observed(
+        kind="card",
+        points_px=seen,
+        axis=np.repeat([ACROSS, ALONG, ACROSS, ALONG], 12),
+        nominal_mm=np.repeat([0.0, 85.60, 53.98, 0.0], 12),
+        edge=np.full(48, KNOWN),
+        mark=np.repeat(np.arange(4), 12),
+        sigma_px=np.full(48, 0.1),
+        mark_sigma_mm=0.06,
+        scale_sigma=0.0015,
+        height_mm=0.0,
+        height_sigma_mm=0.38,
+        rough=np.asarray(cv2.findHomography(seen, points * [85.60 / width, 53.98 / height])[0]),
+    )
+    return attrs.evolve(ruler((0, 0)), observed=observed, graduation="ID-1 card")
+
+
+def test_a_bank_card_is_told_from_a_playing_card_by_its_proportions() -> None:
+    """Two bank cards count; two of 57.15 x 88.9 mm do not, not even where a person says so.
+
+    One seen by a lens that nobody knows could be either, until a person says it.
+    """
+    known = Picture(name="", sha256="", pixels=np.zeros((3000, 4000, 0), np.uint8), focal_px=FOCAL)
+    unknown = attrs.evolve(known, focal_px=None)
+    banks = [card(85.60, 53.98, 0.3, (-70.0, -20.0)), card(85.60, 53.98, 1.4, (60.0, 10.0))]
+    playing = [card(88.9, 57.15, 0.3, (-70.0, -20.0)), card(88.9, 57.15, 1.4, (60.0, 10.0))]
+    assert doubted_cards(known, banks, said=False) is None
+    assert doubted_cards(known, [ruler((0, 0))], said=False) is None
+    for said in (False, True):
+        doubt = doubted_cards(known, playing, said=said)
+        assert doubt is not None
+        assert "1.55" in doubt.what
+        assert "--reference card" not in doubt.todo
+    doubt = doubted_cards(unknown, banks[:1], said=False)
+    assert doubt is not None
+    assert "--reference card" in doubt.todo
+    assert doubted_cards(unknown, banks[:1], said=True) is None

@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+import attrs
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -82,6 +84,26 @@ def test_a_sheet_nobody_named_says_how_to_name_it(photo: Photo) -> None:
         find_plane(_picture(photo), reference="page")
     assert refused.value.code == "no-scale"
     assert f"--reference {paper}" in refused.value.todo
+
+
+def test_an_edge_that_curls_up_takes_no_part(photo: Photo) -> None:
+    """With one edge bulging by up to 3 mm the other three are measured as before, and lengths are what they are."""
+    (paper,) = (name for name, size in PAPERS_MM.items() if size == photo.sheet_mm)
+    width = photo.sheet_mm[0]
+    x = np.linspace(0, width, 400)
+    bulge = photo.seen(np.column_stack([x, -np.maximum(0, 3 * np.sin(5 * np.pi * x / width))]), photo.sheet, 0.0)
+    inner = photo.seen(np.array([[0.0, 2.0], [width, 2.0]]), photo.sheet, 0.0)
+    pixels = photo.pixels.copy()
+    outline = np.concatenate([bulge[: 399 * 4000], inner[:4000][::-1]])
+    cv2.fillPoly(
+        pixels, [np.rint(outline).astype(np.int32)], pixels[tuple(np.rint(inner[2000, ::-1]).astype(int))].tolist()
+    )
+    (page,) = find_pages(pixels)
+    assert page.observed.edges == 3
+    plane = find_plane(attrs.evolve(_picture(photo), pixels=pixels), reference=paper, thickness_mm=0.76)
+    corners = plane.to_mm(photo.seen(rectangle(*CARD_MM), photo.card, 0.76)[::4000])
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    assert sides == pytest.approx([*CARD_MM, *CARD_MM], rel=0.006)
 
 
 def test_a_sheet_that_runs_out_of_the_picture_is_none(photo: Photo) -> None:

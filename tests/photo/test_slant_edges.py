@@ -232,6 +232,7 @@ def test_the_other_edge_tells_tenths_from_millimetres() -> None:
 def test_a_camera_is_not_held_where_a_lens_is_not_sharp() -> None:
     """Tenths that would be millimetres seen from 100 mm are of an inch; from 500 mm only the person can tell.
 
+    Of two such rulers one of which looks a quarter larger, the true reason is told: they lie at two heights.
     The distances follow from the pinhole: focal length over px per mm.
     """
     shot = shoot("tenths-6in", 12.0, -80.0, 20.0, "white")
@@ -245,6 +246,9 @@ def test_a_camera_is_not_held_where_a_lens_is_not_sharp() -> None:
     for unsure in (picture, replace_focal(picture, 700.0 * px_per_mm)):
         with pytest.raises(UndecidedError, match="two ways"):
             choose(unsure, edges, "auto", slanted=True)
+    with pytest.raises(UndecidedError, match=r"1\.25 times as large") as refused:
+        choose(picture, [edges[0], attrs.evolve(edges[0], step=1.25 * edges[0].step)], "auto", slanted=True)
+    assert refused.value.code == "references-disagree"
 
 
 def replace_focal(picture: Picture, focal_px: float) -> Picture:

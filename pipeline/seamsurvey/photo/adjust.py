@@ -311,7 +311,7 @@ class _Problem:
             else:
                 return unknowns, 0.0  # at rest to rounding
             unknowns = unknowns + step
-            if np.max(np.abs(step) / np.sqrt(np.diag(_inverse(normal)))) < DONE:
+            if step @ pull < DONE**2:  # no unknown then moves by more, in its own standard deviations
                 break
         return unknowns, float(step @ pull)
 

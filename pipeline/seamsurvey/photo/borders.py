@@ -72,12 +72,12 @@ def moved(border: Border, by: Floats) -> Border:
     return Border(border.points + by, border.sigma_px, border.clear)
 
 
-def corners_between(borders: list[Border]) -> Floats:
-    """(4, 2) px: corner k, where border k - 1 meets border k, each taken as the line through its points."""
+def corners_between(borders: list[Floats]) -> Floats:
+    """(4, 2) px: corner k, where border k - 1 meets border k, each the line through its (n, 2) points."""
     lines = []
-    for border in borders:
-        middle = border.points.mean(axis=0)
-        along = np.linalg.svd(border.points - middle)[2][0]
+    for points in borders:
+        middle = points.mean(axis=0)
+        along = np.linalg.svd(points - middle)[2][0]
         normal = np.array([-along[1], along[0]])
         lines.append((normal, float(normal @ middle)))
     return np.array(

@@ -6,7 +6,7 @@ Nothing here knows a unit. A comb's steps are counted, its marks' lines and leng
 from collections.abc import Iterator
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.photo.marks import ALIGNED_PX, ALIGNED_SHARE, Marks, gather
@@ -53,23 +53,12 @@ class Comb:
     def scaled(self, factor: int) -> "Comb":
         """The same comb in the pixels of a picture ``factor`` times as fine (pixel centres are integers)."""
         shift = (factor - 1) / 2
-        return Comb(
+        sizes = ("lengths", "residuals", "step", "step_sigma")
+        return evolve(
+            self,
             points=self.points * factor + shift,
             ends=self.ends * factor + shift,
-            index=self.index,
-            lengths=self.lengths * factor,
-            residuals=self.residuals * factor,
-            step=self.step * factor,
-            step_sigma=self.step_sigma * factor,
-            edge=self.edge,
-            edge_sigma=self.edge_sigma,
-            marks=self.marks,
-            marks_sigma=self.marks_sigma,
-            stretch=self.stretch,
-            stretch_sigma=self.stretch_sigma,
-            fan_deg=self.fan_deg,
-            fan_sigma_deg=self.fan_sigma_deg,
-            dark=self.dark,
+            **{name: getattr(self, name) * factor for name in sizes},
         )
 
 

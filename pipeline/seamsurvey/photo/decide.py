@@ -132,7 +132,7 @@ def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision
 
     Edges whose hierarchy is not sure decide nothing; they are taken along where they fit.
 
-    UndecidedError ``units-unclear``, InputError ``ruler-contradicts``.
+    UndecidedError ``units-unclear``, ``references-disagree``; InputError ``ruler-contradicts``.
     """
     choice = choose(picture, edges, ruler)
     chosen = zip(edges, choice.readings, strict=True)
@@ -170,12 +170,7 @@ def _choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted:
     scales = _scales(edges, sure, picture.focal_px if slanted else None, AGREE_SLANTED if slanted else AGREE)
     whole = [scale for scale in scales if scale.explains(sure)]
     if not whole:
-        raise _unclear(
-            picture,
-            "The graduations in the picture contradict one another: " + "; ".join(s.text() for s in scales) + ".",
-            "One of them may be no ruler's, or a ruler with a reduced scale lies in the picture.",
-            "Take the picture again with one ordinary ruler, in inches or centimetres.",
-        )
+        raise _contradict(picture, [edges[place] for place in sure], scales)
     whole.sort(key=lambda scale: -scale.credence)
     if ruler != "auto":
         return _by_word(picture, whole, ruler).choice(edges)
@@ -198,6 +193,29 @@ def _choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted:
         f"The ruler's marks can be read in two ways: {_either(whole)}.",
         "Tenths of an inch and of a centimetre are marked alike, and nothing else in the picture decides.",
         "Say which it is: --ruler inch or --ruler cm.",
+    )
+
+
+def _contradict(picture: Picture, sure: Sequence[Readable], scales: Sequence[_Scale]) -> UndecidedError:
+    """No scale explains every sure edge: the true reason where all have one graduation, and seem of two sizes."""
+    common = set.intersection(*({reading.graduation for reading in edge.readings} for edge in sure))
+    if not common:
+        return _unclear(
+            picture,
+            "The graduations in the picture contradict one another: " + "; ".join(s.text() for s in scales) + ".",
+            "One of them may be no ruler's, or a ruler with a reduced scale lies in the picture.",
+            "Take the picture again with one ordinary ruler, in inches or centimetres.",
+        )
+    steps = [edge.step for edge in sure]
+    return UndecidedError(
+        "references-disagree",
+        f"Two rulers in the picture are divided alike, and one looks {max(steps) / min(steps):.2f} times as large "
+        "as the other.",
+        where=picture.name,
+        likely="One lies higher than the other, nearer to the camera, or is a reduced copy: nobody can tell which "
+        "of them is level with the templates.",
+        todo="Lay one ruler, or all of them, flat on the table beside the templates, and take the picture again; "
+        "or cover the one that lies higher.",
     )
 
 

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from seamsurvey import camera
 from seamsurvey.errors import InputError, SeamsurveyError, UndecidedError
 from seamsurvey.model import Picture
-from seamsurvey.photo.adjust import LOG_SCALE, Fit, NoCameraError, Prior, adjust, first_camera
+from seamsurvey.photo.adjust import LOG_ASPECT, LOG_SCALE, Fit, NoCameraError, Prior, adjust, first_camera
 from seamsurvey.photo.evidence import Evidence
 from seamsurvey.photo.focal import focal_prior
+from seamsurvey.photo.id_card import HEIGHT_MM, LOG_PLAYING_CARD, WIDTH_MM
 from seamsurvey.photo.observed import KNOWN, Observed
 
 # What is known of a phone's camera beforehand, as one standard deviation (common practice, no source).
@@ -26,6 +27,12 @@ LEAST_SHARE = 0.2  # of the believed scatter: a fit has taken part of the error 
 MISREAD = 0.04  # no reference's scale is off so far, but one that was misread
 POOR_FIT = 3.0  # sigma0 of a start that led astray
 ONE_SCALE = 0.01  # as a share: heights of rulers and mats make no more
+
+# Of the logarithm of a card's proportions, one standard deviation: a far edge shows its upper rim, a near one its
+# lower, 0.76 mm apart, and a used card is bent.
+CARD_SIGMA = 0.004
+NOT_SO = 9.0  # in chi-squared: three standard deviations
+TOLD_APART = 6.0  # in chi-squared: odds of twenty to one
 
 
 def adjust_all(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evidence], str]:
@@ -67,6 +74,40 @@ def _without_one(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evi
     return max(fits, key=lambda each: sum(len(one.observed.points_px) for one in each[1]))
 
 
+def doubted_cards(picture: Picture, found: list[Evidence], *, said: bool) -> UndecidedError | None:
+    """Why the cards among the evidence are no sure ID-1 cards; None where they are, or there are none.
+
+    Corners as round are found on playing cards too, and only proportions tell them apart: all cards' together,
+    freed, with the camera. ``said``: a person says they are; then they must only be no other cards.
+    """
+    cards = [k for k, each in enumerate(found) if each.observed.kind == "card"]
+    if not cards:
+        return None
+    freed = [each.observed for each in found]
+    alone = all(each.observed.kind == "card" for each in found if each.has_scale)
+    for k in cards:
+        scale_sigma = freed[k].scale_sigma if alone and k == cards[0] else math.inf
+        freed[k] = attrs.evolve(freed[k], aspect_sigma=math.inf, scale_sigma=scale_sigma)
+    fit = _fit(picture, freed)
+    places = np.array([fit.starts[k] + LOG_ASPECT for k in cards])
+    off = fit.unknowns[places]
+    weight = np.linalg.inv(fit.covariance[np.ix_(places, places)] + CARD_SIGMA**2 * np.eye(len(cards)))
+    own, other = (float((off - at) @ weight @ (off - at)) for at in (0.0, LOG_PLAYING_CARD))
+    if own <= NOT_SO * len(cards) and other - own >= (0.0 if said else TOLD_APART):
+        return None
+    seen = WIDTH_MM / HEIGHT_MM * math.exp(-float(weight.sum(axis=0) @ off / weight.sum()))
+    return UndecidedError(
+        "id-card-unclear",
+        f"What looks like {'an ID-1 card' if len(cards) == 1 else f'{len(cards)} ID-1 cards'} is {seen:.3f} times "
+        f"as long as wide; a bank or member card is {WIDTH_MM / HEIGHT_MM:.3f} times.",
+        where=picture.name,
+        likely="Playing cards have corners as round, and are of another size; or a card is bent, or the photo was "
+        "taken at a slant from which proportions can't be told.",
+        todo="Lay a ruler beside the templates and take the photo again, from straight above."
+        + ("" if said or other < own else " If it is a bank or member card, say --reference card."),
+    )
+
+
 def scales_off(fit: Fit, found: list[Evidence]) -> list[tuple[float, float]]:
     """Of each reference, how much larger its millimetres are than the adjusted ones, as a share; and its sigma."""
     result = []
@@ -87,13 +128,16 @@ def _refuse_misread(picture: Picture, found: list[Evidence]) -> None:
         each.observed if k == anchor else attrs.evolve(each.observed, scale_sigma=math.inf)
         for k, each in enumerate(found)
     ]
-    off = scales_off(_fit(picture, freed), found)
+    fit = _fit(picture, freed)
     for k in scaled:
-        if abs(off[k][0]) > MISREAD:
+        place = fit.starts[k] + LOG_SCALE
+        off = float(fit.unknowns[place])
+        # Where the lens's axis is unknown, or the slant, freed scales may be hardly known at all.
+        if abs(off) > MISREAD + math.sqrt(NOT_SO * float(fit.covariance[place, place])):
             raise UndecidedError(
                 "references-disagree",
                 f"The {found[anchor].graduation} and the {found[k].graduation} differ in scale by the factor "
-                f"{math.exp(abs(off[k][0])):.2f}.",
+                f"{math.exp(abs(off)):.2f}.",
                 where=picture.name,
                 likely="One of them was taken for something it is not, or is a reduced copy.",
                 todo="Take one of them out of the picture, or name the one to be used: --reference ruler, mat, "
@@ -138,7 +182,7 @@ def _spread(values: NDArray[np.float64]) -> float:
 def _fit(picture: Picture, observed: list[Observed]) -> Fit:
     """The best fit of those that the references lead to, each as a start."""
     size = (picture.width, picture.height)
-    focal, focal_sigma = focal_prior(size, picture.focal_px)
+    focal, focal_sigma = focal_prior(size, picture.focal_px, cut=picture.cut)
     prior = Prior(
         camera.parameters(focal, 500.0),
         np.array(

@@ -4,6 +4,7 @@ ISO/IEC 7810: 85.60 x 53.98 mm, 0.76 mm thick, corners rounded to a radius of 3.
 for a card cut by hand has no four corners of just this radius.
 """
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -19,6 +20,8 @@ from seamsurvey.photo.quads import LONGEST_PX, MOST_SKEW, find_quads, lies_as, l
 Floats = NDArray[np.float64]
 
 WIDTH_MM, HEIGHT_MM, THICKNESS_MM, RADIUS_MM = 85.60, 53.98, 0.76, 3.18
+# Of the playing card whose proportions are nearest, 2¼ × 3½ in: how much less long it is, as a logarithm.
+LOG_PLAYING_CARD = math.log(WIDTH_MM / HEIGHT_MM * 2.25 / 3.5)
 SIZE_TOLERANCE_MM = 0.13  # of the width, new; taken as one standard deviation, for cards are used
 SCALE_SIGMA = SIZE_TOLERANCE_MM / WIDTH_MM
 MARK_SIGMA_MM = 0.06  # of one edge, beyond what all have in common
@@ -55,13 +58,11 @@ def find_id_cards(pixels: NDArray[Any], quads: Sequence[Floats] | None = None) -
         if not LEAST_SHARE <= share_of(quad, size_px) <= MOST_SHARE:
             continue
         card = _measured(pixels, quad, size_px)
-        if card is not None and not any(_same(card, other) for other in found):
+        if card is not None and not any(
+            np.hypot(*(card.outline_px.mean(axis=0) - other.outline_px.mean(axis=0))) < 5 for other in found
+        ):
             found.append(card)
     return found
-
-
-def _same(card: FoundCard, other: FoundCard) -> bool:
-    return bool(np.hypot(*(card.outline_px.mean(axis=0) - other.outline_px.mean(axis=0))) < 5)
 
 
 def _measured(pixels: NDArray[Any], quad: Floats, size_px: tuple[int, int]) -> FoundCard | None:
@@ -77,7 +78,7 @@ def _measured(pixels: NDArray[Any], quad: Floats, size_px: tuple[int, int]) -> F
         if border is None or border.clear < LEAST_CLEAR:
             return None
         borders.append(moved(border, first))
-    corners = corners_between(borders)
+    corners = corners_between([border.points for border in borders])
     own = np.array([[0, 0], [WIDTH_MM, 0], [WIDTH_MM, HEIGHT_MM], [0, HEIGHT_MM]])
     to_px = np.asarray(cv2.getPerspectiveTransform(own.astype(np.float32), corners.astype(np.float32)), dtype=float)
     to_part = np.array([[1, 0, -first[0]], [0, 1, -first[1]], [0, 0, 1]]) @ to_px

@@ -9,10 +9,10 @@ from seamsurvey.photo.mat_face import Face, face_of, stands_out
 from seamsurvey.photo.mat_grid import Grid, fit_grid
 from seamsurvey.photo.mat_lattice import MIN_CROSS_LINES, MIN_LINES, find_lattice
 from seamsurvey.photo.mat_lines import Measured, measure_lines
-from seamsurvey.photo.mat_segments import find_segments
 from seamsurvey.photo.mat_unit import Unit, read_unit, sublines
 from seamsurvey.photo.observed import KNOWN, Observed
 from seamsurvey.photo.ridges import find_ridges
+from seamsurvey.photo.segments import find_segments
 from seamsurvey.units import INCH
 
 Array = NDArray[np.float64]

@@ -9,7 +9,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from seamsurvey import camera
 from seamsurvey.photo.mat_grid import Grid, fit_grid
-from seamsurvey.photo.mat_segments import Segments
+from seamsurvey.photo.segments import Segments
 
 Array = NDArray[np.float64]
 
@@ -49,9 +49,7 @@ class Lattice:
 
     def ends(self) -> tuple[Array, NDArray[np.intp], Array]:
         """(2n, 2) the segments' ends, with their axes and numbers."""
-        half = (self.segments.length / 2)[:, None] * self.segments.along
-        ends = np.concatenate([self.segments.middle - half, self.segments.middle + half])
-        return ends, np.tile(self.axis, 2), np.tile(self.number, 2).astype(float)
+        return np.concatenate(self.segments.ends), np.tile(self.axis, 2), np.tile(self.number, 2).astype(float)
 
 
 def find_lattice(segments: Segments, size_px: tuple[int, int]) -> Lattice | None:
@@ -68,7 +66,8 @@ def find_lattice(segments: Segments, size_px: tuple[int, int]) -> Lattice | None
 def _families(segments: Segments, size_px: tuple[int, int]) -> list[Array]:
     """(3,) vanishing points, in half diagonals about the picture's middle, most segments first."""
     middle = (segments.middle - camera.middle(size_px)) / camera.half_diagonal(size_px)
-    lines = np.cross(np.column_stack([middle, np.ones(len(middle))]), _at_infinity(segments.along))
+    at_infinity = np.column_stack([segments.way, np.zeros(len(middle))])
+    lines = np.cross(np.column_stack([middle, np.ones(len(middle))]), at_infinity)
     rng = np.random.default_rng(0)
     left = np.arange(len(segments))
     found: list[Array] = []
@@ -78,20 +77,16 @@ def _families(segments: Segments, size_px: tuple[int, int]) -> list[Array]:
         points = np.cross(lines[one], lines[other])
         norm = np.linalg.norm(points, axis=1)
         points = points[norm > 1e-9] / norm[norm > 1e-9, None]
-        points = points[_aside(points, middle[one][norm > 1e-9], segments.along[one][norm > 1e-9]) < POINTING]
+        points = points[_aside(points, middle[one][norm > 1e-9], segments.way[one][norm > 1e-9]) < POINTING]
         if not len(points):
             break
         judges = left if len(left) <= JUDGES else left[rng.choice(len(left), JUDGES, replace=False)]
-        off = _aside(points[:, None], middle[None, judges], segments.along[None, judges])
+        off = _aside(points[:, None], middle[None, judges], segments.way[None, judges])
         score = np.where(off < POINTING, 1 - (off / POINTING) ** 2, 0) @ segments.length[judges]
         best = points[int(np.argmax(score))]
         found.append(best)
-        left = left[_aside(best[None], middle[left], segments.along[left]) >= POINTING]
+        left = left[_aside(best[None], middle[left], segments.way[left]) >= POINTING]
     return found
-
-
-def _at_infinity(along: Array) -> Array:
-    return np.column_stack([along, np.zeros(len(along))])
 
 
 def _aside(points: Array, middle: Array, along: Array) -> Array:
@@ -106,7 +101,7 @@ def _lattice(
 ) -> Lattice | None:
     """The lattice of the lines through two vanishing points, if so many px of segments point there."""
     middle = (segments.middle - camera.middle(size_px)) / camera.half_diagonal(size_px)
-    near = [_aside(point[None], middle, segments.along) < POINTING for point in (one, other)]
+    near = [_aside(point[None], middle, segments.way) < POINTING for point in (one, other)]
     near = [near[0] & ~near[1], near[1] & ~near[0]]
     if min(near[0].sum(), near[1].sum()) < 2 * MIN_CROSS_LINES:
         return None
@@ -233,7 +228,7 @@ def _numbered(grid: Grid, segments: Segments, limit_px: float) -> Lattice | None
     slopes = grid.slopes(segments.middle)
     steep = np.linalg.norm(slopes, axis=2)
     off = squares - np.rint(squares)
-    turned = np.abs(np.einsum("nij,nj->ni", slopes, segments.along)) / np.maximum(steep, 1e-12)
+    turned = np.abs(np.einsum("nij,nj->ni", slopes, segments.way)) / np.maximum(steep, 1e-12)
     near = (np.abs(off) <= NEAR_STEPS) & (np.abs(off) <= limit_px * steep) & (turned <= MAX_TURNED)
     axis = np.where(near[:, 0], 0, 1).astype(np.intp)
     chosen = near[:, 0] ^ near[:, 1]

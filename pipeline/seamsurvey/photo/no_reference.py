@@ -37,7 +37,10 @@ def no_reference(picture: Picture, wanted: str, found: Sequence[Evidence]) -> In
         "no-reference",
         f"No {_SOUGHT.get(wanted, wanted)} was found in the photo.",
         where=picture.name,
-        likely="There is none, or its marks are too fine, too faint, blurred, or covered.",
+        likely="One of its edges is covered, or can't be told from the ground or from its own shadow, or it is a "
+        "card of another size."
+        if wanted == "card"
+        else "There is none, or its marks are too fine, too faint, blurred, or covered.",
         todo="Lay an ordinary ruler beside the templates, or the templates inside a printed target (seamsurvey "
         "target), and take the photo again from straight above, the ruler over a third of the picture or more. "
         f"{by_resolution(picture)} {SHAPES_ALONE}".replace("  ", " "),

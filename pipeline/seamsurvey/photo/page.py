@@ -31,6 +31,7 @@ LEAST_CLEAR = 0.6  # of each edge: templates and hands may cover the rest
 ASPECT_SIGMA = 0.01
 MOST_OFF = 9.0  # in chi-squared: three standard deviations from a paper's proportions
 TOLD_APART = 6.0  # in chi-squared: odds of twenty to one for one paper over another
+MOST_CURLED = 1  # of its edges: two across and one along still tell all, with the paper's proportions
 LIGHTER = 1.25  # than the ground outside, in linear light, along every edge
 MARK_SIGMA_MM = 0.2  # how straight and square paper is cut, and lies; common practice, no source
 WAVERING_MM = 3 * MARK_SIGMA_MM
@@ -59,6 +60,7 @@ class FoundPage:
     observed: Observed
     outline_px: Floats = field(repr=False)
     papers: tuple[str, ...]
+    seen: int  # of its edges, how many were measured
     text: str = "sheet of paper"
 
 
@@ -85,8 +87,9 @@ def find_pages(
         page = _measured(pixels, quad, size_px, said, focal_px)
         if page is not None and not any(_same(page, other) for other in found):
             found.append(page)
-    # Several would be one sheet and its shadow, or the table: none of them is sure.
-    return found if len(found) == 1 else []
+    # Several would be one sheet and its shadow, or the table: none of them is sure, but where one alone is whole.
+    whole = [page for page in found if page.seen == max(each.seen for each in found)]
+    return whole if len(whole) == 1 else []
 
 
 def _same(page: FoundPage, other: FoundPage) -> bool:
@@ -104,15 +107,21 @@ def _measured(
     near = quad - first
     px_per_mm = float(np.hypot(*(np.roll(quad, -1, axis=0) - quad).T).sum()) / (2 * sum(PAPERS["a4"]))
     wavering = max(_WAVERING_PX, WAVERING_MM * px_per_mm)
-    borders = []
+    borders: list[Border | None] = []
     for k in range(4):
         border = measure_border(
             light, near[k], near[(k + 1) % 4], reach_px=reach, keep_off=_KEEP_OFF, wavering_px=wavering
         )
-        if border is None or border.clear < LEAST_CLEAR or not _lighter_inside(light, border, near.mean(axis=0)):
+        if border is None or border.clear < LEAST_CLEAR:
+            borders.append(None)
+        elif _lighter_inside(light, border, near.mean(axis=0)):
+            borders.append(moved(border, first))
+        else:
             return None
-        borders.append(moved(border, first))
-    corners = corners_between(borders)
+    if borders.count(None) > MOST_CURLED:
+        return None
+    sides = zip(borders, quad, np.roll(quad, -1, axis=0), strict=True)
+    corners = corners_between([np.array([a, b]) if border is None else border.points for border, a, b in sides])
     papers = _papers(corners, size_px, focal_px)
     paper = said or next(iter(papers), None)
     if paper is None or paper not in papers:
@@ -123,9 +132,10 @@ def _measured(
     own = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float32)
     rough = cv2.getPerspectiveTransform(corners.astype(np.float32), own)
     observed = _observed(borders, width, height, np.asarray(rough, dtype=float))
+    seen = len(borders) - borders.count(None)
     if said is None:
-        return FoundPage(observed, corners, tuple(papers))
-    return FoundPage(_of_size(observed, said), corners, tuple(papers), f"sheet of {NAMES[said]} paper")
+        return FoundPage(observed, corners, tuple(papers), seen)
+    return FoundPage(_of_size(observed, said), corners, tuple(papers), seen, f"sheet of {NAMES[said]} paper")
 
 
 def _lighter_inside(light: NDArray[np.float32], border: Border, centre: Floats) -> bool:
@@ -161,19 +171,23 @@ def _papers(corners: Floats, size_px: tuple[int, int], focal_px: float | None) -
     return {paper: sides for paper, (off, sides) in ranked if off - least <= TOLD_APART}
 
 
-def _observed(borders: list[Border], width: float, height: float, rough: Floats) -> Observed:
-    """Lower, right, upper, left edge: lines y = 0, x = width, y = height, x = 0, each plus an unknown offset."""
-    axes, places = (ACROSS, ALONG, ACROSS, ALONG), (0.0, width, height, 0.0)
-    counts = [len(border.points) for border in borders]
+def _observed(borders: list[Border | None], width: float, height: float, rough: Floats) -> Observed:
+    """Lower, right, upper, left edge: lines y = 0, x = width, y = height, x = 0, each plus an unknown offset.
+
+    An edge that is not there, or not straight, tells nothing.
+    """
+    lines = zip((ACROSS, ALONG, ACROSS, ALONG), (0.0, width, height, 0.0), borders, strict=True)
+    seen = [(axis, place, border) for axis, place, border in lines if border is not None]
+    counts = [len(border.points) for *_, border in seen]
     total = sum(counts)
     return Observed(
         kind="page",
-        points_px=np.concatenate([border.points for border in borders]),
-        axis=np.repeat(axes, counts),
-        nominal_mm=np.repeat(places, counts),
-        edge=np.repeat(np.arange(4), counts),
+        points_px=np.concatenate([border.points for *_, border in seen]),
+        axis=np.repeat([axis for axis, *_ in seen], counts),
+        nominal_mm=np.repeat([place for _, place, _ in seen], counts),
+        edge=np.repeat(np.arange(len(seen)), counts),
         mark=np.arange(total),  # a wavering cut: what one point has of it, the next has not
-        sigma_px=np.repeat([border.sigma_px for border in borders], counts),
+        sigma_px=np.repeat([border.sigma_px for *_, border in seen], counts),
         mark_sigma_mm=MARK_SIGMA_MM,
         scale_sigma=float("inf"),
         height_mm=0.0,

@@ -16,7 +16,7 @@ from seamsurvey.model import PhotoPlane, Picture, Reference
 from seamsurvey.photo.adjust import HEIGHT, TURN, Fit
 from seamsurvey.photo.checked import checked_unit
 from seamsurvey.photo.evidence import Evidence, find_sheets, of_ruler
-from seamsurvey.photo.fitting import adjust_all, scales_off
+from seamsurvey.photo.fitting import adjust_all, doubted_cards, scales_off
 from seamsurvey.photo.found_rulers import find_rulers
 from seamsurvey.photo.misses import misses
 from seamsurvey.photo.no_reference import no_reference, no_sheet
@@ -50,7 +50,8 @@ def find_photo_plane(
     """The plane of the cards' faces in a camera's photo; options as for `plane.find_plane`.
 
     InputError ``no-reference``, ``no-scale``, ``reference-too-weak``, ``ruler-contradicts``, ``ruler-length``,
-    ``sheet-contradicts``, ``no-camera``; UndecidedError ``units-unclear``, ``references-disagree``.
+    ``sheet-contradicts``, ``no-camera``; UndecidedError ``units-unclear``, ``id-card-unclear``,
+    ``references-disagree``.
     """
     light = linear_luminance(picture.pixels)
     found, warnings = _found(picture, light, reference, ruler, ruler_length_mm)
@@ -60,6 +61,12 @@ def find_photo_plane(
         found = _checked(picture, found, ruler_length_mm)
     if target_bars_mm is not None:
         found = [_print_checked(picture, each, target_bars_mm) for each in found]
+    doubt = doubted_cards(picture, found, said=reference == "card")
+    if doubt is not None:
+        found = [each for each in found if each.observed.kind != "card"]
+        if not any(each.has_scale for each in found):
+            raise doubt
+        warnings = (*warnings, f"{doubt.what} It gives no scale here.")
     fit, found, left_out = adjust_all(picture, found)
     if left_out:
         warnings = (

@@ -1,7 +1,10 @@
 """How far what was found in a photo can be trusted over the table, and what to add to the picture."""
 
+import math
+
 import numpy as np
 
+from seamsurvey.camera import LOG_HEIGHT
 from seamsurvey.errors import InputError
 from seamsurvey.model import PhotoPlane, Picture
 from seamsurvey.units import mm_text
@@ -22,12 +25,16 @@ def reach_warnings(picture: Picture, plane: PhotoPlane) -> list[str]:
     places = places[np.all(np.isfinite(places), axis=1)]
     expected = plane.length_u(places, REACH_MM)
     if not len(expected) or float(expected.min()) > HOPELESS_MM:
+        away = f"{math.exp(plane.theta[LOG_HEIGHT]):.0f} mm"
         raise InputError(
             "reference-too-weak",
-            f"What gives the photo its scale is too small or too far off: 100 mm would be measured to "
+            "What gives the photo its scale is too weak: 100 mm would be measured to "
             f"{mm_text(float(expected.min()) if len(expected) else np.inf)} at best.",
             where=picture.name,
-            likely="Only a short piece of a ruler is in view, or it is far from the camera.",
+            likely=f"As far as its lens is known, the camera was only some {away} away: so near, each millimetre "
+            "by which a card lies higher or lower than the ruler's marks counts."
+            if _of_heights(plane)
+            else "Only a short piece of a ruler is in view, or it is far from the camera.",
             todo=_advice(plane),
         )
     worst = float(np.percentile(expected, 90))
@@ -39,13 +46,18 @@ def reach_warnings(picture: Picture, plane: PhotoPlane) -> list[str]:
     return [f"{where} 100 mm can be measured to ± {mm_text(usual, 2)}{edges}. {_advice(plane)}"]
 
 
-def _advice(plane: PhotoPlane) -> str:
+def _of_heights(plane: PhotoPlane) -> bool:
+    """Whether most of the uncertainty, in the middle, is that of heights over the table."""
     middle = plane.to_mm(np.array([[plane.size_px[0] / 2, plane.size_px[1] / 2]]))
     slopes = plane.sensitivity(plane.to_px(middle + np.array([[50.0, 0.0]]))) - plane.sensitivity(
         plane.to_px(middle - np.array([[50.0, 0.0]]))
     )
     slope = slopes[0, 0]
-    if slope @ plane.of_heights @ slope > 0.5 * slope @ plane.covariance @ slope:
+    return bool(slope @ plane.of_heights @ slope > 0.5 * slope @ plane.covariance @ slope)
+
+
+def _advice(plane: PhotoPlane) -> str:
+    if _of_heights(plane):
         return (
             "Most of that comes from not knowing how thick card and ruler are: measure them, and run again with "
             "--thickness and --ruler-thickness."

@@ -142,7 +142,8 @@ def _nothing_readable(picture: Picture, edges: list[GraduatedEdge]) -> InputErro
             where=picture.name,
             likely="There is none, or its marks are too faint, too fine or covered.",
             todo="Scan again at 300 dpi or more with an ordinary ruler beside the templates, its marks towards "
-            f"the glass and at least three inches or five centimetres of them in view. {otherwise}",
+            "the glass and at least three inches or five centimetres of them in view. If a camera took the "
+            f"picture, say --taken-with camera. {otherwise}",
         )
     best = max(even, key=lambda edge: edge.marks)
     (x, y), (u, v) = best.comb.points[[0, -1]]

@@ -52,16 +52,8 @@ class Segments:
 
     def keep(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> "Segments":
         """The chosen strokes."""
-        return Segments(
-            self.middle[chosen],
-            self.way[chosen],
-            self.low[chosen],
-            self.high[chosen],
-            self.count[chosen],
-            self.spread[chosen],
-            self.wander[chosen],
-            self.strength[chosen],
-        )
+        names = ("middle", "way", "low", "high", "count", "spread", "wander", "strength")
+        return Segments(*(getattr(self, name)[chosen] for name in names))
 
 
 def find_segments(ridges: Ridges, dark: bool) -> Segments:

@@ -66,19 +66,12 @@ class SlantComb:
     def scaled(self, factor: int) -> "SlantComb":
         """The same comb in the pixels of a picture ``factor`` times as fine (pixel centres are integers)."""
         shift = (factor - 1) / 2
-        return SlantComb(
-            index=self.index,
-            feet=self.feet * factor + shift,
-            nears=self.nears * factor + shift,
-            fars=self.fars * factor + shift,
-            anchors=self.anchors * factor + shift,
-            anchor_sigma=self.anchor_sigma * factor,
-            lengths=self.lengths * factor,
-            residuals=self.residuals * factor,
-            strength=self.strength,
+        places, sizes = ("feet", "nears", "fars", "anchors"), ("anchor_sigma", "lengths", "residuals", "step")
+        return evolve(
+            self,
             frame=self.frame.scaled(factor),
-            step=self.step * factor,
-            dark=self.dark,
+            **{name: getattr(self, name) * factor + shift for name in places},
+            **{name: getattr(self, name) * factor for name in sizes},
         )
 
 

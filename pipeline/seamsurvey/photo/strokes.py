@@ -1,7 +1,7 @@
 """Straight thin strokes that all run one way: a ruler's marks among them."""
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
@@ -40,18 +40,8 @@ class Strokes:
 
     def keep(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> "Strokes":
         """The chosen strokes, in the same frame."""
-        return Strokes(
-            self.across,
-            self.along,
-            self.dark,
-            self.middle_u[chosen],
-            self.middle_v[chosen],
-            self.slope[chosen],
-            self.slope_weight[chosen],
-            self.low[chosen],
-            self.high[chosen],
-            self.wander[chosen],
-        )
+        names = ("middle_u", "middle_v", "slope", "slope_weight", "low", "high", "wander")
+        return evolve(self, **{name: getattr(self, name)[chosen] for name in names})
 
 
 def directions(ridges: Ridges, dark: bool) -> list[float]:
