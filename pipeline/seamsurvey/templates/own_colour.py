@@ -28,8 +28,9 @@ _LEAST_SPREAD = (0.012, 0.006)  # ln, of lightness and colour: no card is more e
 _SIGMAS = 5.0  # within this of the card's own colour a pixel is card
 _EVEN = (0.2, 0.1)  # ln, of lightness and colour: by no more does one stuff differ from itself, but for writing
 _PLAIN_SHARE = 0.75  # of a card's middle is so; else the card is printed
-_LEAST_CONTRAST = 0.035  # ln light: about four grey levels of white paper
 _SAME = 0.8  # of an outline's area: what has less in common with it is another shape
+_MOST_MISSED = 1 - _SAME  # of what was seen
+_LEAST_CONTRAST = 0.035  # ln light: about four grey levels of white paper
 
 
 def coarse_light(pixels: NDArray[Any], factor: int) -> Floats:
@@ -59,7 +60,11 @@ def freed(picture: Picture, outline: Floats, plane: Plane) -> tuple[Floats, bool
         face = opened(closed(alike, _LETTER_MM / 2 * per_mm) & wide, _THREAD_MM * per_mm)
         blob = wide.astype(np.uint8)
     else:
-        alike = loose & _of_one_colour(middle, away, colour)
+        alike = _of_one_colour(middle, away, colour)
+        missed = _missed(alike, loose, per_mm)
+        loose |= missed
+        blob |= loose & (np.asarray(cv2.dilate(missed.astype(np.uint8), disc(_LOOSE_MM * per_mm))) > 0)
+        alike &= loose
         # Writing that runs off the edge is the card's.
         face = closed(alike, _LETTER_MM / 2 * per_mm) & loose | (depth > _RIM_MM * per_mm)
         face = np.asarray(cv2.dilate(face.astype(np.uint8), disc(_GRAIN_MM * per_mm)) > 0)  # its rim was smoothed
@@ -124,6 +129,23 @@ def _from_middle(middle: Mask, lightness: Floats, colour: Floats) -> tuple[Float
         weight = 1 / np.maximum(1.0, off / (1.4826 * float(np.median(off)) + 1e-3))
     y, x = np.indices(middle.shape)
     return lightness - (fit[0] + fit[1] * y + fit[2] * x), colour - np.median(colour[middle], axis=0)
+
+
+def _missed(alike: Mask, loose: Mask, per_mm: float) -> Mask:
+    """What hangs together with the face, has its colour, and lies beyond what was seen: a bite that the eye took.
+
+    Nothing where that runs on and on: then the ground has the face's colour.
+    """
+    whole = opened(closed(alike, _THREAD_MM * per_mm), _THREAD_MM * per_mm)  # strokes of a pen part nothing
+    _, labels = cv2.connectedComponents(whole.astype(np.uint8), connectivity=4)
+    counts = np.bincount(labels[loose], minlength=1)
+    counts[0] = 0
+    part = np.asarray(labels == int(np.argmax(counts))) if counts.any() else np.zeros_like(loose)
+    border = np.concatenate([part[0], part[-1], part[:, 0], part[:, -1]])
+    missed = part & ~loose
+    if border.any() or missed.sum() > _MOST_MISSED * loose.sum():
+        return np.zeros_like(loose)
+    return np.asarray(missed)
 
 
 def _of_ground(inside: Mask, lightness: Floats, colour: Floats) -> Mask:
