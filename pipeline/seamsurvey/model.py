@@ -142,7 +142,8 @@ class Edge:
     @property
     def limited_by(self) -> str:
         """The largest term of the budget, and what of the edge is the person's."""
-        return f"{self.dominant_term}, your corner" if self.set_by_person == "corner" else self.dominant_term
+        yours = self.set_by_person == "corner" and self.dominant_term != "your corner"
+        return f"{self.dominant_term}, your corner" if yours else self.dominant_term
 
 
 @frozen(kw_only=True)
