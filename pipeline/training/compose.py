@@ -38,7 +38,8 @@ def _surface(stock: Stock, field: Field, table: Tensor, number: Tensor, ground: 
     stuff, strength = _of(table, number, "texture"), _of(table, number, "strength")
     fine, soft = stock.white(0, u, v), stock.white(1, u, v)
     grained = stock.white(1, u / _of(table, number, "stretch"), v)
-    period = 6 + 40 * _of(table, number, "photo")
+    # From a weave to two or three bands over a card: the border between two of its colours is no border of it.
+    period = 6 * torch.exp(3.7 * _of(table, number, "photo"))
     wave = torch.sin(u / period * 6.28)
     line = torch.remainder(v, 9.0) / 9
     words = (

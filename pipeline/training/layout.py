@@ -10,12 +10,13 @@ import cv2
 import numpy as np
 
 from training.clutter import clutter
+from training.mats import mat
 from training.raster import Canvas, Kind, Maps, Thing, filled
 from training.rulers import folding, id_card, macro, page, ruler
 from training.shapes import Cut, Points, Random, cut
 from training.writing import written
 
-SHEET_LOOK, SIDE_LOOK, PAPER_LOOK, CARD_LOOK, RULER_LOOK, CLUTTER_LOOK = 1, 2, 3, 4, 32, 40
+SHEET_LOOK, SIDE_LOOK, PAPER_LOOK, CARD_LOOK, MAT_LOOK, RULER_LOOK, CLUTTER_LOOK = 1, 2, 3, 4, 30, 32, 40
 
 
 @dataclass(frozen=True)
@@ -64,9 +65,9 @@ def _how_many(rng: Random) -> tuple[int, float]:
     far = rng.random()
     if far < 0.1:  # seen from near: a card or two fill half the picture
         return int(rng.integers(1, 4)), float(rng.uniform(0.2, 0.42))
-    if far < 0.2:  # seen from far
+    if far < 0.16:  # seen from far
         return int(rng.integers(4, 41)), float(np.exp(rng.uniform(math.log(0.013), math.log(0.03))))
-    if far < 0.55:  # a block's templates side by side
+    if far < 0.68:  # a block's templates side by side
         return int(rng.integers(2, 13)), float(np.exp(rng.uniform(math.log(0.05), math.log(0.2))))
     much = rng.random()
     wanted = 1 if much < 0.08 else int(rng.integers(2, 7)) if much < 0.4 else int(rng.integers(7, 41))
@@ -140,7 +141,10 @@ def _apart(cards: list[Cut], new: Cut) -> bool:
 def _under(rng: Random, width: int, height: int) -> list[Thing]:
     """What lies on the table below the cards: a cloth, a mat, one or two sheets of paper; often nothing."""
     out: list[Thing] = []
-    if rng.random() < 0.3:
+    what = rng.random()
+    if what > 0.84:
+        out.append(mat(rng, width, height, MAT_LOOK))
+    if what < 0.26:
         half = np.array([width, height]) * rng.uniform(0.25, 0.62, 2)
         sheet = np.array([[-1.0, -1], [1, -1], [1, 1], [-1, 1]]) * half
         t = rng.normal(0, 0.12)
@@ -159,7 +163,7 @@ def _under(rng: Random, width: int, height: int) -> list[Thing]:
 def _references(rng: Random, width: int, height: int, room: _Room) -> list[Thing]:
     """Rulers of every kind, purse cards, a page that nothing lies on."""
     out: list[Thing] = []
-    for k in range(int(rng.choice([0, 1, 1, 2, 3], p=[0.22, 0.28, 0.25, 0.2, 0.05]))):
+    for k in range(int(rng.choice([0, 1, 1, 2, 3], p=[0.14, 0.31, 0.29, 0.21, 0.05]))):
         look, what = RULER_LOOK + k, rng.random()
         if what < 0.82:
             things = [ruler(rng, width, height, look)]

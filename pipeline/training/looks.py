@@ -8,6 +8,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from training import mats
 from training.raster import MOST_THINGS, Kind, Maps
 from training.shapes import Random
 
@@ -31,8 +32,17 @@ WIDTH = sum(COLUMNS.values())
 
 PLAIN, GRAINED, STRIPES, CHECKS, PHOTO, TEXT, FIBRES, SPOTS, BLOTS, PANELS = range(10)
 GROUND_LABEL, FACE, SIDE, SHADOW, RULER, CLUTTER, BORDER = range(7)
-_LABELS = {Kind.GROUND: GROUND_LABEL, Kind.SHEET: GROUND_LABEL, Kind.CARD: FACE, Kind.SIDE: SIDE,
-           Kind.RULER: RULER, Kind.CLUTTER: CLUTTER, Kind.PAGE: GROUND_LABEL, Kind.LONE_PAGE: RULER}  # fmt: skip
+_LABELS = {
+    Kind.GROUND: GROUND_LABEL,
+    Kind.SHEET: GROUND_LABEL,
+    Kind.CARD: FACE,
+    Kind.SIDE: SIDE,
+    Kind.RULER: RULER,
+    Kind.CLUTTER: CLUTTER,
+    Kind.PAGE: GROUND_LABEL,
+    Kind.LONE_PAGE: RULER,
+    Kind.MAT: GROUND_LABEL,
+}
 
 
 def colours(rng: Random, n: int) -> NDArray[np.float64]:
@@ -91,6 +101,7 @@ def _looks(rng: Random, kinds: NDArray[np.int64], n: int) -> NDArray[np.float64]
         Kind.SIDE: [0.7, 0.15, 0, 0, 0, 0, 0.15, 0, 0, 0],
         Kind.LONE_PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0],
         Kind.PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0],
+        Kind.MAT: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0],
     }
     cumulative = np.stack([np.cumsum(share.get(Kind(k), share[Kind.CARD])) for k in kinds])
     stuff = (rng.random((n, 1)) * cumulative[:, -1:] > cumulative).sum(1)
@@ -119,9 +130,22 @@ def _of_paper(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_])
     rows[chosen, AT["gloss"]] = 0
 
 
+def _of_mats(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) -> None:
+    """Makes the chosen rows cutting mats, in place."""
+    n = int(chosen.sum())
+    colour = mats.colours(rng, n)
+    rows[chosen, :3] = colour
+    rows[chosen, AT["other"] : AT["other"] + 3] = colour * rng.uniform(0.7, 1.3, (n, 1))
+    rows[chosen, AT["strength"]] = rng.uniform(0, 0.4, n)
+    rows[chosen, AT["gloss"]] = 0
+    rows[chosen, AT["ink"]] = rng.uniform(0.25, 1, n)
+    pale = np.clip(rng.uniform(0.5, 1, (n, 1)) * np.array([1, 1, 0.8]) ** rng.uniform(0, 4, (n, 1)), 0, 1)
+    rows[chosen, AT["inked"] : AT["inked"] + 3] = np.where(colour.mean(1, keepdims=True) < 0.3, pale, 0.1 * pale)
+
+
 def _of_stock(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) -> None:
-    """Makes the chosen rows plain card as templates are cut from, in place; one in six keeps its print."""
-    chosen = chosen & (rng.random(len(rows)) > 0.17)
+    """Makes the chosen rows plain card as templates are cut from, in place; one in four keeps its print."""
+    chosen = chosen & (rng.random(len(rows)) > 0.25)
     n = int(chosen.sum())
     colour = stocks(rng, n)
     rows[chosen, :3] = colour
@@ -141,8 +165,9 @@ def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
     kinds = np.zeros(len(looks), np.int64)
     kinds[of] = maps.kinds
     rows = _looks(rng, kinds, len(looks))
-    calm = rng.random() < 0.58
+    calm = rng.random() < 0.66
     _of_paper(rng, rows, np.isin(kinds, (Kind.PAGE, Kind.LONE_PAGE)))
+    _of_mats(rng, rows, kinds == Kind.MAT)
     if calm:
         _of_stock(rng, rows, kinds == Kind.CARD)
     out = rows[of]

@@ -20,13 +20,14 @@ class Kind(IntEnum):
     """What a thing is, as far as materials and labels go."""
 
     GROUND = 0
-    SHEET = 1  # a cloth, a page or a mat on the table: ground too
+    SHEET = 1  # a cloth or a page on the table: ground too
     CARD = 2
     SIDE = 3  # of a card: seen at a slant
     RULER = 4  # or another reference
     CLUTTER = 5
     PAGE = 6  # a sheet of paper on the table, below the cards: ground too
     LONE_PAGE = 7  # one that nothing lies on: its size is known, a reference
+    MAT = 8  # a cutting mat: ground too
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from tests.benchmarks import (
     edits,
     layouts,
     meaning,
+    one_command,
     photos,
     planes,
     printed_pages,
@@ -57,6 +58,7 @@ BENCHMARKS = {
     "trade-unknown": trade.trade_unknown,
     "trade-designs": trade.trade_designs,
     "meaning": meaning.meaning,
+    "one-command": one_command.one_command,
     "writing": writing.writing,
 }
 OF_A_FOLDER: dict[str, Callable[[Path], Table]] = {"real-photos": real_photos.real_photos}
@@ -69,7 +71,9 @@ def main() -> None:
     parser.add_argument("--write", action="store_true", help="put the table into docs/reference/benchmarks.md")
     parser.add_argument("--count", type=int, help="how many photos, sets or scenes, for a quick look")
     parser.add_argument(
-        "--keep", type=Path, help="of photos and checks: where the rendered pictures are kept, and used again"
+        "--keep",
+        type=Path,
+        help="of photos, checks and one-command: where the rendered pictures are kept, and used again",
     )
     parser.add_argument(
         "--pictures", type=Path, help="of real-photos: a folder with the pictures that real_photos.json tells of"
@@ -88,6 +92,8 @@ def main() -> None:
         quick = counted if arguments.count else {}
         if name == "photos":
             table = photos.photos(arguments.count or photos.COUNT, arguments.keep)
+        elif name == "one-command":
+            table = one_command.one_command(arguments.count or one_command.COUNT, arguments.keep)
         elif name == "checks":
             table = checks.checks(arguments.count or checks.COUNT, arguments.keep)
         elif name in OF_A_FOLDER:

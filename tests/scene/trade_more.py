@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 
 from .geometry import polygon
-from .trade_block import TradeBlock, drafted
+from .trade_block import Sketch, TradeBlock, drafted
 from .trade_grid import economy_patch, half_log_cabin, log_cabin, pineapple, snails_trail
-from .trade_set_in import cornered, cube, fan, spider_web, star_in_square
+from .trade_set_in import cornered, cube, fan, ring, spider_web, star_in_square
 from .trade_units import (
     bars,
     box,
@@ -65,6 +66,7 @@ def more_blocks() -> Iterator[TradeBlock]:
     yield from _rounds()
     yield from _pictures()
     yield from _cubes_and_windows()
+    yield from _hexagons_trimmed()
 
 
 def _pictures() -> Iterator[TradeBlock]:
@@ -100,6 +102,50 @@ def _cubes_and_windows() -> Iterator[TradeBlock]:
     ring = [box(1, 1, 2), *round_about([box(0, 0, 3, 1)], (2, 2), 4)]
     hopes = [p for x in (0, 4) for y in (0, 4) for p in moved_by(ring, x, y)]
     yield drafted("bright hopes, 4", "square", boxed(hopes, 8), 8, set_in=True)
+
+
+def _hexagons_trimmed() -> Iterator[TradeBlock]:
+    """Hexagons side by side, trimmed to a rectangle through middles or corners; the middle one whole or cut up."""
+    whole, high = ring(6, 1.0), np.sqrt(3)
+    middles = {
+        "whole": [whole],
+        "a cube": list(cube(1).pieces),
+        "six triangles": [polygon([(0, 0), a, b]) for a, b in zip(whole, np.roll(whole, -1, axis=0), strict=True)],
+        "two halves": [whole[[0, 1, 2, 3]], whole[[3, 4, 5, 0]]],
+    }
+    for width in (3.0, 4.0):
+        for middle, pieces in middles.items():
+            field = _trimmed([whole], pieces, width, 2 * high)
+            yield drafted(f"hexagons trimmed, {width:g} wide, {middle}", "rectangle", field, 10, set_in=True)
+    for columns, rows in ((6.0, 2), (3.0, 4), (6.0, 4)):
+        field = _trimmed([whole], [whole], columns, rows * high)
+        yield drafted(f"hexagons trimmed, {columns:g} by {rows}", "rectangle", field, 12, set_in=True)
+    cubes = list(cube(1).pieces)
+    field = _trimmed(cubes, cubes, 3.0, 2 * high)
+    yield drafted("tumbling blocks trimmed", "rectangle", field, 10, set_in=True)
+
+
+def _trimmed(each: list[np.ndarray], middle: list[np.ndarray], width: float, height: float) -> Sketch:
+    """A field of hexagons of side 1, made of `each`, the one in the middle of `middle`, cut to a rectangle."""
+    room = shapely.box(-width / 2, -height / 2, width / 2, height / 2)
+    pieces = []
+    for column in range(-4, 5):
+        for row in range(-4, 5):
+            at = np.array([1.5 * column, np.sqrt(3) * (row + 0.5 * (column % 2))])
+            for piece in middle if column == row == 0 else each:
+                part = shapely.Polygon(piece + at).intersection(room)
+                if part.area > 1e-6:
+                    corners = np.asarray(shapely.simplify(part, 1e-9).exterior.coords)[:-1]
+                    pieces.append(polygon(_without_flat(corners)))
+    return Sketch(box(-width / 2, -height / 2, width, height), tuple(pieces))
+
+
+def _without_flat(corners: np.ndarray) -> list[tuple[float, float]]:
+    """Counter-clockwise, without corners at which the outline goes straight on."""
+    ring_ = corners if shapely.Polygon(corners).exterior.is_ccw else corners[::-1]
+    before, after = ring_ - np.roll(ring_, 1, axis=0), np.roll(ring_, -1, axis=0) - ring_
+    turns = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    return [(float(x), float(y)) for x, y in ring_[np.abs(turns) > 1e-6]]
 
 
 def _stars() -> Iterator[TradeBlock]:

@@ -13,6 +13,8 @@ from seamsurvey.errors import UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon, rotation
 from seamsurvey.model import Correction, Corrections, Picture, SetLength, TemplateSet
 from seamsurvey.photo.plane import find_plane
+from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.rims import rim_of
 from tests.looked import look_and_measure
 
 Floats = NDArray[np.float64]
@@ -67,6 +69,15 @@ def nearest_truth(outline_px: Floats) -> Floats:
     truth = min(seven(), key=lambda s: float(np.hypot(*(s.mean(axis=0) - middle))))
     order = np.argmin(np.hypot(*(outline_px[:, None] - truth[None]).transpose(2, 0, 1)), axis=1)
     return np.asarray(truth[order])
+
+
+def test_a_rough_ground_is_no_border() -> None:
+    """Round outlines drawn on nothing but spots, dips lie beside most edges, but nowhere alike."""
+    spots = gaussian_filter(np.random.default_rng(0).normal(0, 1, (640, 1100)), 4.0)
+    light = np.repeat((0.4 + 0.1 * spots / spots.std())[..., None], 3, axis=2).astype(np.float32)
+    plane = find_plane(picture(0.0), reference="none")
+    cards = [(Crop(light, (0, 0)), plane.to_mm(shape)) for shape in seven()]
+    assert rim_of(cards, plane).width_mm == 0.0
 
 
 @pytest.mark.parametrize("rim", [0.0, RIM])

@@ -13,8 +13,9 @@ from shapely import Polygon
 
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
-from seamsurvey.model import Count, Picture, Template, TemplateSet
+from seamsurvey.model import Closure, Count, Picture, Template, TemplateSet
 from seamsurvey.templates.cards import CUT_OFF, TOUCHING
+from seamsurvey.templates.hypotheses import Closing
 from tests.looked import look_and_measure
 from tests.templates import drawing as d
 
@@ -194,6 +195,26 @@ def test_drawn_seam_line_decides() -> None:
     doubted = measured(cut, allowance_mm=3.0, card=d.CHIPBOARD, lines=strokes).warnings
     assert len(doubted) == 1
     assert "check which" in doubted[0]
+
+
+def test_a_seam_line_midway_means_the_usual_allowance_unless_the_block_says_otherwise() -> None:
+    """6.18 mm is as near to 6 mm as to 1/4 in: that is taken, the other named; a block at 6 mm alone decides."""
+    cut = d.turned([[0, 0], [60, 0], [60, 50], [0, 50]], 4, (60, 45))
+    inner = offset_polygon(cut, -6.18)
+    strokes = [stroke for k in range(4) for stroke in d.dashes(inner[k], inner[(k + 1) % 4])]
+    found = measured(cut, allowance_mm=None, card=d.CHIPBOARD, lines=strokes)
+    assert [(t.allowance_mm, t.allowance_from) for t in found.templates] == [(S, "seam line")]
+    assert "6 mm would lie as near" in found.warnings[0]
+    tried = []
+
+    def at_six(templates: TemplateSet, _seconds: float) -> Closing | None:
+        tried.append(templates.templates[0].allowance_mm)
+        return Closing(Closure(0.0, 0.1, 1.0, conditions=3)) if tried[-1] == 6.0 else None
+
+    scan = d.scan([cut], card=d.CHIPBOARD, lines=strokes)
+    found = look_and_measure([scan], allowance_mm=None, closes=at_six)
+    assert [(t.allowance_mm, t.allowance_from) for t in found.templates] == [(6.0, "decided")]
+    assert set(tried) == {6.0, S}
 
 
 def test_the_seam_line_is_the_dark_one() -> None:

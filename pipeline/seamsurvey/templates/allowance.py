@@ -1,13 +1,13 @@
 """What is known of the allowance before any is tried: what the person said, and what is drawn on the cards."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from attrs import frozen
 
 from seamsurvey.errors import UndecidedError, command
 from seamsurvey.model import TemplateSet
-from seamsurvey.templates.hypotheses import USUAL_MM, allowance_text, option_text
+from seamsurvey.templates.hypotheses import USUAL_MM, allowance_text, how_usual, option_text
 from seamsurvey.templates.seam_line import SeamLine
 from seamsurvey.units import mm_text
 
@@ -30,35 +30,47 @@ class Allowance:
     warnings: tuple[str, ...] = ()
 
 
-def drawn_allowance(seam_lines: Mapping[str, SeamLine | None], *, printed: bool = False) -> Allowance | None:
-    """What seam lines tell, drawn on half of the templates or more at one distance; None where they don't.
+def drawn_allowances(seam_lines: Mapping[str, SeamLine | None], *, printed: bool = False) -> tuple[Allowance, ...]:
+    """What seam lines may mean, drawn on half of the templates or more at one distance; the usual one first.
 
-    ``printed``: on a page, where they lie as they were meant to, or all off alike.
+    Two where the lines lie midway between two usual allowances (6 mm and 1/4 in, say): edges and block may tell
+    them apart, else the usual one is meant. None where no such lines are drawn. ``printed``: on a page, where they
+    lie as they were meant to, or all off alike.
     """
     drawn = {name: line for name, line in seam_lines.items() if line is not None}
     if not drawn:
-        return None
+        return ()
     middle = float(np.median([line.distance_mm for line in drawn.values()]))
     alike = {name: line for name, line in drawn.items() if abs(line.distance_mm - middle) < 2 * _NEAR_MM}
     if len(alike) < _SHARE_DRAWN * len(seam_lines):
-        return None
+        return ()
     distance = float(np.median([line.distance_mm for line in alike.values()]))
     if printed:
-        return _on_the_page(distance, list(alike), [name for name in seam_lines if name not in alike])
+        return (_on_the_page(distance, list(alike), [name for name in seam_lines if name not in alike]),)
     usual, next_usual = sorted(USUAL_MM[1:], key=lambda mm: abs(mm - distance))[:2]
-    if (
+    between = (
         abs(next_usual - distance) - abs(usual - distance) < _TOLD_APART_MM
         and abs(next_usual - distance) < _NEAR_MM
-    ):
-        return None  # midway between 6 mm and 1/4 in, say: edges and block decide
+    )
     near = max(_NEAR_MM, float(np.median([line.u_mm for line in alike.values()])))
-    mm = usual if abs(usual - distance) <= near else round(distance, 1)
-    text = (
-        f"A line is drawn {mm_text(distance)} inside the edges of {_listed(list(alike))}. It was taken for the seam"
-        f" line, and {allowance_text(mm)} for the allowance. If the edge is the seam, run again with"
+    meant: tuple[float, ...] = (usual,) if abs(usual - distance) <= near else (round(distance, 1),)
+    if between:
+        meant = (usual, next_usual) if how_usual(usual) >= how_usual(next_usual) else (next_usual, usual)
+    return tuple(
+        Allowance(
+            mm, SEAM_LINE, (_drawn_text(distance, list(alike), mm, [other for other in meant if other != mm]),)
+        )
+        for mm in meant
+    )
+
+
+def _drawn_text(distance_mm: float, names: list[str], mm: float, others: list[float]) -> str:
+    nearly = f" ({allowance_text(others[0])} would lie as near)" if others else ""
+    return (
+        f"A line is drawn {mm_text(distance_mm)} inside the edges of {_listed(names)}. It was taken for the seam"
+        f" line, and {allowance_text(mm)} for the allowance{nearly}. If the edge is the seam, run again with"
         f" --allowance none; if the allowance is another, say it: --allowance {option_text(mm)}."
     )
-    return Allowance(mm, SEAM_LINE, (text,))
 
 
 def _on_the_page(distance_mm: float, names: list[str], others: list[str]) -> Allowance:
@@ -109,12 +121,12 @@ def given_allowance(given_mm: float, seam_lines: Mapping[str, SeamLine | None]) 
     return Allowance(given_mm, GIVEN, tuple(warnings))
 
 
-def written_allowance(told: float | str | None, drawn: Allowance | None) -> Allowance | None:
+def written_allowance(told: float | str | None, drawn: Sequence[Allowance]) -> Allowance | None:
     """What stands on the cards (mm, 0 for none), if it is not at odds with a line ``drawn`` on them."""
     if not isinstance(told, float):
         return None
-    if drawn is not None:
-        return drawn if abs(drawn.mm - told) < _TOLD_APART_MM else None
+    if drawn:
+        return next((each for each in drawn if abs(each.mm - told) < _TOLD_APART_MM), None)
     what = f"carry an allowance of {allowance_text(told)}, which was taken off" if told else "are finished size"
     text = (
         f"The templates {what}: so it is written on their cards. If that is wrong, say what is right: --allowance"

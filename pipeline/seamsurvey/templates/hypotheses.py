@@ -83,8 +83,9 @@ class Tried:
     @property
     def odds(self) -> float:
         """What the block being one that is known, its size and the allowance say, as a logarithm of odds."""
-        usually = _USUALLY.get(self.allowance_mm, _SELDOM)
-        return usually + (_KNOWN * bool(self.block.known) + _WHOLE * self.block.usual if self.block else 0.0)
+        return how_usual(self.allowance_mm) + (
+            _KNOWN * bool(self.block.known) + _WHOLE * self.block.usual if self.block else 0.0
+        )
 
     @property
     def chi_square(self) -> float:
@@ -194,6 +195,11 @@ def _known(tried: Sequence[Tried], at_least: float = -math.inf) -> Tried | None:
     if able[0].odds - max([at_least, *(one.odds for one in able[1:])]) < _SURE:
         return None
     return None if any(one.agreeing >= _MANY and one.agreeing > 2 * able[0].agreeing for one in tried) else able[0]
+
+
+def how_usual(allowance_mm: float) -> float:
+    """How often patterns have an allowance, as a logarithm of odds against the commonest."""
+    return _USUALLY.get(allowance_mm, _SELDOM)
 
 
 def allowance_text(allowance_mm: float) -> str:

@@ -26,7 +26,7 @@ from seamsurvey.templates.allowance import (
     GIVEN,
     SEAM_LINE,
     Allowance,
-    drawn_allowance,
+    drawn_allowances,
     finished_outlines,
     given_allowance,
     open_allowance,
@@ -147,12 +147,12 @@ def measure_cards(
     if allowance_mm is not None:
         return finished(given_allowance(allowance_mm, seam_lines))
     printed = all(card.printed for card in cards.outlined)
-    drawn = drawn_allowance(seam_lines, printed=printed)
+    drawn = drawn_allowances(seam_lines, printed=printed)
     told = written_allowance(cards_say.allowance, drawn)
     if told is not None:
         return finished(told)
-    if drawn is not None:
-        return finished(drawn)
+    if len(drawn) == 1:
+        return finished(drawn[0])
     still_open = (
         finished_outlines()
         if printed
@@ -161,18 +161,22 @@ def measure_cards(
         )
     )
     if closes is None:
-        return finished(still_open)
-    tried = [each for each in _each_usual(finished) if each[0] or cards_say.allowance != INCLUDED]
-    decision = decide(tried, closes)
+        return finished(drawn[0] if drawn else still_open)
+    may_be = [each.mm for each in drawn] or [mm for mm in USUAL_MM if mm or cards_say.allowance != INCLUDED]
+    decision = decide(list(_each(may_be, finished)), closes)
+    if decision.allowance_mm is None and drawn:
+        return finished(drawn[0])
     if decision.allowance_mm is None:
         said = still_open.warnings if printed else still_open.warnings[1:]
         return finished(attrs.evolve(still_open, warnings=(decision.text, *said)))
     return finished(Allowance(decision.allowance_mm, DECIDED, (decision.text,)))
 
 
-def _each_usual(finished: Callable[[Allowance], TemplateSet]) -> Iterator[tuple[float, TemplateSet]]:
-    """The set finished with every usual allowance that the templates have room for."""
-    for allowance_mm in USUAL_MM:
+def _each(
+    allowances_mm: Sequence[float], finished: Callable[[Allowance], TemplateSet]
+) -> Iterator[tuple[float, TemplateSet]]:
+    """The set finished with each of the allowances that the templates have room for."""
+    for allowance_mm in allowances_mm:
         try:
             yield allowance_mm, finished(Allowance(allowance_mm, DECIDED))
         except UsageError as error:

@@ -34,6 +34,7 @@ _LEAST_SCATTER_PX = 0.3  # of a width: no dip is placed better
 _LEAST_PLATEAU_PX = 0.75  # from the face's edge to the border's own light
 _DIP_PX = 0.5  # a border ends somewhere between its own light and the dip: one standard deviation
 _LEAST_EDGES = 4
+_MOST_SCATTER = 0.25  # of its width: a border is as wide everywhere; dips of a rough ground lie anywhere
 _LEAST_SEEN = 0.35  # of a set's edges must show a border; else the dips are chance, and the cards have none
 
 
@@ -69,7 +70,7 @@ def rim_of(cards: Sequence[tuple[Crop, Floats]], plane: Plane) -> Rim:
 
 
 def _one_width(seen: Floats, normals: Floats, mm_per_px: float) -> Rim:
-    """The width that the set's borders have where the camera's place is accounted for."""
+    """The width that the set's borders have where the camera's place is allowed for; none where it is not one."""
     design = np.column_stack([np.ones(len(seen)), normals])
     # Hidden sides are missing: where the rest look nearly one way, the shift can't be told and is held near none.
     held = np.vstack([design, np.diag([0.0, _HELD, _HELD])])
@@ -82,6 +83,8 @@ def _one_width(seen: Floats, normals: Floats, mm_per_px: float) -> Rim:
         off = np.abs(seen - design @ fit)
         scale = max(1.4826 * float(np.median(off)), _LEAST_SCATTER_PX)
         weight[: len(seen)] = 1 / np.sqrt(np.maximum(1.0, off / (1.5 * scale)))
+    if 1.4826 * float(np.median(off)) > _MOST_SCATTER * fit[0]:
+        return Rim()
     covariance = np.linalg.inv((held * weight[:, None]).T @ (held * weight[:, None]))
     sigma = max(_LEAST_SCATTER_PX, float(np.std(seen - design @ fit))) * np.sqrt(covariance[0, 0])
     return Rim(float(fit[0]) * mm_per_px, float(np.hypot(sigma, _DIP_PX)) * mm_per_px)
