@@ -6,7 +6,8 @@ from seamsurvey.errors import InputError
 from seamsurvey.job.answers import first_file
 from seamsurvey.job.corrections import drawn_value, parse_drawn, plain_corrections, read_drawn
 from seamsurvey.job.wishes_file import merged, read_wishes
-from seamsurvey.model import Correction, Corrections, DrawnCard, SetCorner, SetLength
+from seamsurvey.model import Correction, Corrections, SetCorner, SetLength
+from seamsurvey.wishes import DrawnCard
 
 INCH = 25.4
 

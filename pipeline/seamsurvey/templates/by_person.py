@@ -15,7 +15,7 @@ from shapely import Polygon
 
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import signed_area
-from seamsurvey.model import Corrections, DrawnCard, LeftOut, Picture, Plane
+from seamsurvey.model import Corrections, LeftOut, Picture, Plane
 from seamsurvey.places import lies_at
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import settled_on
@@ -28,6 +28,7 @@ from seamsurvey.templates.look import Look
 from seamsurvey.templates.outlined import Outlined, crop_of, in_a_clause, known_well, outlined_alone, settled
 from seamsurvey.templates.own_colour import freed
 from seamsurvey.templates.wobble import Wobble
+from seamsurvey.wishes import DrawnCard
 
 Floats = NDArray[np.float64]
 
