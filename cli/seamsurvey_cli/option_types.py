@@ -17,8 +17,9 @@ from seamsurvey.job.wish_keys import (
     parse_count,
     parse_finish,
 )
-from seamsurvey.model import Count, DrawnCard
+from seamsurvey.model import Count
 from seamsurvey.units import Worded
+from seamsurvey.wishes import DrawnCard
 
 
 class FolderPath(click.Path):

@@ -35,7 +35,6 @@ from seamsurvey.wishes import (
     Correction,
     Corrections,
     Count,
-    DrawnCard,
     Quilt,
     SetCorner,
     SetLength,
@@ -56,7 +55,6 @@ __all__ = [
     "Corrections",
     "Count",
     "Cure",
-    "DrawnCard",
     "FoundationPlan",
     "Join",
     "LeftOut",
@@ -142,7 +140,8 @@ class Edge:
     @property
     def limited_by(self) -> str:
         """The largest term of the budget, and what of the edge is the person's."""
-        return f"{self.dominant_term}, your corner" if self.set_by_person == "corner" else self.dominant_term
+        said = self.set_by_person == "corner" and self.dominant_term != "your corner"
+        return self.dominant_term + ", your corner" * said
 
 
 @frozen(kw_only=True)

@@ -4,8 +4,10 @@ import pytest
 
 from seamsurvey.errors import InputError
 from seamsurvey.job.answers import first_file
+from seamsurvey.job.corrections import drawn_value, parse_drawn, plain_corrections, read_drawn
 from seamsurvey.job.wishes_file import merged, read_wishes
 from seamsurvey.model import Correction, Corrections, SetCorner, SetLength
+from seamsurvey.wishes import DrawnCard
 
 INCH = 25.4
 
@@ -76,3 +78,38 @@ def test_a_first_job_toml_tells_how_to_correct() -> None:
     text = first_file()
     assert b"# T3.edges.1 = " in text
     assert not merged(read_wishes(text)).corrections
+
+
+def test_a_drawn_card_is_read_from_the_file_and_from_the_command_line_alike() -> None:
+    """Corners with their ± or without, a name with spaces; what is written down is read back as it was."""
+    typed = parse_drawn("my scan.jpg 310,420.5 800,420 800,900 -3,2")
+    assert typed.photo == "my scan.jpg"
+    assert typed.corners[0] == SetCorner(310.0, 420.5)
+    assert typed.corners[3] == SetCorner(-3.0, 2.0)
+    said = (typed, DrawnCard("b.png", (SetCorner(1, 2), SetCorner(9, 2, 6.0), SetCorner(5, 8))))
+    assert read_drawn(drawn_value(said)) == said
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        ([{"photo": "a.jpg", "corners": [[1, 2], [3, 4]]}], "1: corners: expected three or more"),
+        ([{"photo": "a.jpg", "corners": [[1, 2], [3, 4], [5]]}], "1: corners: expected a place"),
+        ([{"corners": [[1, 2], [3, 4], [5, 6]]}], "1: photo: expected"),
+        ([{"photo": "a.jpg", "corner": []}], "did you mean “corners”"),
+        ("a.jpg", "expected tables"),
+    ],
+)
+def test_a_drawn_card_that_is_none_is_told_where_it_is_wrong(value: object, words: str) -> None:
+    """Each mistake is told with its place."""
+    with pytest.raises(ValueError, match=words):
+        read_drawn(value)
+
+
+def test_things_confirmed_and_drawn_bear_on_the_measurement_and_others_leave_its_key() -> None:
+    """The key of a job that says nothing of them is as it was before there were such words."""
+    assert len(plain_corrections(Corrections())) == 3
+    drawn = [Corrections(drawn=(parse_drawn(f"a.jpg 1,2 3,4 5,{y}"),)) for y in (6, 7)]
+    said = [Corrections(), Corrections(confirmed=("a.jpg 1 2",)), *drawn]
+    keys = [repr(plain_corrections(each)) for each in said]
+    assert len(set(keys)) == 4

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import shapely
 from shapely import affinity
+from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.sheets.label_places import place_for, room_at
 
@@ -21,7 +22,7 @@ def box(size: tuple[float, float], point: tuple[float, float], turn_deg: float) 
 def test_sixty_labels_in_a_heap_lie_apart(seed: int) -> None:
     """Wanted in a crowd, turned or not, no two overlap, none runs off, and none lies over a leader."""
     rng = np.random.default_rng(seed)
-    taken: list[shapely.Geometry] = []
+    taken: list[BaseGeometry] = []
     rooms: list[shapely.Polygon] = []
     for _ in range(60):
         size = (float(rng.uniform(15, 80)), float(rng.uniform(12, 24)))

@@ -10,13 +10,14 @@ from shapely import Polygon
 
 from seamsurvey.errors import UsageError
 from seamsurvey.geometry import edge_lengths
-from seamsurvey.model import Corrections, DrawnCard, Picture, Plane, SetCorner, Template, TemplateSet
+from seamsurvey.model import Corrections, Picture, Plane, SetCorner, Template, TemplateSet
 from seamsurvey.seen_model import Seen, SeenCard
 from seamsurvey.templates.by_person import ALL_THE_SAME
 from seamsurvey.templates.cards import UNCLEAR
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.said import YOUR_CORNER
 from seamsurvey.templates.unclear import may_be_templates
+from seamsurvey.wishes import DrawnCard
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -104,12 +105,12 @@ def test_a_place_where_nothing_was_seen_is_refused(three: tuple[Picture, Plane])
     assert len(measured(looked, plane, Corrections(confirmed=(place(plane, KITE),))).templates) == 1
 
 
-@pytest.mark.parametrize("off_px", [0.0, 6.0])
+@pytest.mark.parametrize("off_px", [0.0, 2.0, 6.0])
 def test_a_card_that_was_not_seen_is_measured_from_its_drawing(three: tuple[Picture, Plane], off_px: float) -> None:
-    """Drawn half a millimetre off, its edges are found in the picture: true lengths, known as any card's."""
+    """Drawn off by what is said of it, its edges are found in the picture: true lengths, known as any card's."""
     picture, plane = three
     looked = seen_as(picture, plane, [(KITE, 0.9), (TRIANGLE, 0.9)])
-    found = measured(looked, plane, Corrections(drawn=(drawn(plane, SQUARE, off_px),)))
+    found = measured(looked, plane, Corrections(drawn=(drawn(plane, SQUARE, off_px, max(2.0, 1.5 * off_px)),)))
     template = found.named("T3")
     assert_true(template, SQUARE)
     sure = measured(seen_as(picture, plane, [(SQUARE, 0.9)]), plane).templates[0]
@@ -123,7 +124,7 @@ def test_a_drawing_takes_the_place_of_what_was_seen_wrongly(three: tuple[Picture
     wrong = [(SQUARE[:3], 0.9), (SQUARE[[0, 2, 3]] - 0.5, 0.3), (KITE, 0.9), (TRIANGLE, 0.9)]
     looked = seen_as(picture, plane, wrong)
     before = measured(looked, plane)
-    found = measured(looked, plane, Corrections(drawn=(drawn(plane, SQUARE, 3.0),)))
+    found = measured(looked, plane, Corrections(drawn=(drawn(plane, SQUARE, 2.0),)))
     assert not found.left_out
     by_shape = {len(t.edges): t for t in found.templates}
     assert_true(by_shape[3], TRIANGLE)
@@ -164,6 +165,17 @@ def test_a_card_of_which_nothing_is_seen_is_as_good_as_its_drawing(three: tuple[
         assert edge.length_mm == pytest.approx(22.0, abs=1e-6)
         assert edge.set_by_person == "corner"
         assert edge.u_mm > 0.99 * 2**0.5 * 2.0 / d.PX_PER_MM
+
+
+def test_a_line_beside_an_edge_does_not_pass_for_it() -> None:
+    """A card that is drawn 1.2 mm larger than the one there, good to 2 px, is as it was drawn."""
+    picture, plane = d.scan([SQUARE, KITE])
+    larger = np.asarray(Polygon(SQUARE).buffer(1.2, join_style="mitre").exterior.coords)[:-1][::-1]
+    looked = seen_as(picture, plane, [(KITE, 0.9)])
+    template = measured(looked, plane, Corrections(drawn=(drawn(plane, larger),))).named("T2")
+    for edge in template.edges:
+        assert edge.length_mm == pytest.approx(32.4, abs=1e-6)
+        assert edge.set_by_person == "corner"
 
 
 def test_what_is_drawn_again_counts_as_it_was_drawn_last(three: tuple[Picture, Plane]) -> None:

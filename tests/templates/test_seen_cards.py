@@ -18,10 +18,12 @@ from seamsurvey.model import PhotoPlane, Picture, Plane, Reference, TemplateSet
 from seamsurvey.seen_model import FACE, Seen, SeenCard
 from seamsurvey.sight.look import looked_at
 from seamsurvey.templates import outlined
-from seamsurvey.templates.cards import AT_BORDER, BEYOND, TOUCHING
+from seamsurvey.templates.cards import AT_BORDER, BEYOND, CUT_OFF, TOUCHING
 from seamsurvey.templates.line_art import line_art
 from seamsurvey.templates.seen_cards import find_cards
+from seamsurvey.templates.unclear import may_be_templates
 from tests.looked import look_and_measure
+from tests.sheets.examples import forked_road, templates_for
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -126,7 +128,7 @@ def test_a_hard_shadow_across_the_picture_is_no_edge() -> None:
 
 
 def test_what_is_no_template_is_left_out_with_the_reason() -> None:
-    """A coin, a pencil and a hand reaching in from the border are no templates; coin and hand are named."""
+    """A coin and a pencil are no templates; what reaches in from the border like a card is asked about."""
     view = plane()
     turns = np.linspace(0, 2 * np.pi, 90, endpoint=False)
     coin = np.column_stack([11 * np.cos(turns) - 60, 11 * np.sin(turns) - 50])
@@ -138,7 +140,7 @@ def test_what_is_no_template_is_left_out_with_the_reason() -> None:
     assert_all_found(found)
     reasons = {each.why for each in found.left_out}
     assert "it is round: without a corner no edge has a beginning" in reasons
-    assert AT_BORDER in reasons
+    assert CUT_OFF in reasons
 
 
 def test_cards_as_dark_as_a_hard_shadow_on_their_ground() -> None:
@@ -329,3 +331,20 @@ def test_what_seems_to_hang_above_the_horizon_is_left_out_with_the_reason() -> N
     found = find_cards(picture, view)
     assert (len(found.cards), [each.why for each in found.left_out]) == (0, [BEYOND])
     assert not line_art(picture, view).ink[: 140 // line_art(picture, view).factor].any()
+
+
+CARD_CUT = np.array([[40, 0], [80, 0], [95, 30], [60, 45]])
+HAND = np.array([[40, 0], [90, 0], [80, 30], [64, 40], [62, 55], [54, 55], [52, 40]])  # one finger reaching in
+
+
+@pytest.mark.parametrize(("shape", "why"), [(CARD_CUT, CUT_OFF), (HAND, AT_BORDER)])
+def test_a_card_that_runs_off_a_photo_is_asked_about_and_a_hand_is_not(shape: Floats, why: str) -> None:
+    """What looks like card at the border, and has no outline, may be one unless it has a hollow corner."""
+    view = plane()
+    seen = Seen(maps=np.zeros((7, 110, 150), np.float32), scale=0.1)
+    cv2.fillPoly(seen.maps[FACE], [shape.astype(np.int32)], (1.0,))
+    picture = attrs.evolve(photo(np.full((SIZE[1], SIZE[0], 3), 0.3), [], view), seen=seen)
+    (left,) = find_cards(picture, view).left_out
+    assert left.why == why
+    found = attrs.evolve(templates_for(forked_road()[0]), left_out=(left,))
+    assert bool(may_be_templates(found)) == (why == CUT_OFF)

@@ -25,8 +25,9 @@ from difflib import get_close_matches
 from typing import Any
 
 from seamsurvey.errors import SeamsurveyError
-from seamsurvey.model import Correction, Corrections, DrawnCard, SetCorner, SetLength
+from seamsurvey.model import Correction, Corrections, SetCorner, SetLength
 from seamsurvey.units import parse_length
+from seamsurvey.wishes import DrawnCard
 
 _OF_DRAWN = ("photo", "corners")
 _LEAST_CORNERS = 3

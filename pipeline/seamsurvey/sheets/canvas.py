@@ -16,6 +16,7 @@ from attrs import define, field
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 from PIL.PngImagePlugin import PngInfo
+from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.model import Array, Picture
 from seamsurvey.sheets.label_places import place_for, room_at
@@ -36,7 +37,7 @@ class Canvas:
 
     pixels: NDArray[np.uint8]  # (h, w, 3)
     scale: float  # canvas pixels for one picture pixel
-    taken: list[shapely.Geometry] = field(factory=list)
+    taken: list[BaseGeometry] = field(factory=list)
 
     @classmethod
     def of(cls, picture: Picture, longest_px: int) -> "Canvas":

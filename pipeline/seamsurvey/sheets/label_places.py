@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 from attrs import frozen
+from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.model import Array
 
@@ -23,7 +24,7 @@ class LabelPlace:
 
     point: tuple[float, float]
     turn_deg: float
-    leader: shapely.LineString | None = None
+    leader: BaseGeometry | None = None
 
 
 def room_at(size: tuple[float, float], point: Array, turn_deg: float) -> shapely.Polygon:
@@ -38,7 +39,7 @@ def room_at(size: tuple[float, float], point: Array, turn_deg: float) -> shapely
 def place_for(
     size: tuple[float, float],
     wanted: Sequence[tuple[Array, float]],
-    taken: Sequence[shapely.Geometry],
+    taken: Sequence[BaseGeometry],
     frame: tuple[float, float],
 ) -> LabelPlace | None:
     """The first of the places (point, turn) ``wanted`` where a label crosses nothing ``taken`` and is in the frame.
@@ -48,7 +49,7 @@ def place_for(
     """
     tree = shapely.STRtree(list(taken))
 
-    def is_free(room: shapely.Geometry) -> bool:
+    def is_free(room: BaseGeometry) -> bool:
         x0, y0, x1, y1 = room.bounds
         inside = x0 >= 0 and y0 >= 0 and x1 <= frame[0] and y1 <= frame[1]
         return inside and not len(tree.query(room.buffer(_GAP), predicate="intersects"))
@@ -70,7 +71,7 @@ def place_for(
     return crossing
 
 
-def _crosses(tree: shapely.STRtree, leader: shapely.Geometry, start: Array) -> bool:
+def _crosses(tree: shapely.STRtree, leader: BaseGeometry, start: Array) -> bool:
     """Whether a leader runs through a label that does not itself lie where it starts."""
     met = tree.geometries[tree.query(leader, predicate="intersects")]
     return any(not each.covers(shapely.Point(start)) for each in met)

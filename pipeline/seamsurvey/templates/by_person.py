@@ -4,7 +4,8 @@ Both come after what is measured by itself, so that no name of that changes: a d
 that it lies over, every other goes behind all cards of all photos.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 
 import attrs
 import numpy as np
@@ -14,7 +15,7 @@ from shapely import Polygon
 
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import signed_area
-from seamsurvey.model import Corrections, DrawnCard, LeftOut, Picture, Plane
+from seamsurvey.model import Corrections, LeftOut, Picture, Plane
 from seamsurvey.places import lies_at
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import settled_on
@@ -27,6 +28,7 @@ from seamsurvey.templates.look import Look
 from seamsurvey.templates.outlined import Outlined, crop_of, in_a_clause, known_well, outlined_alone, settled
 from seamsurvey.templates.own_colour import freed
 from seamsurvey.templates.wobble import Wobble
+from seamsurvey.wishes import DrawnCard
 
 Floats = NDArray[np.float64]
 
@@ -34,6 +36,7 @@ ALL_THE_SAME = "; you say that it is a template all the same: draw it"
 WHOLE_IN_VIEW = "; you say that it is a template: take the picture again with all of it in view"
 AS_DRAWN = "; so you drew it"
 HARDLY_KNOWN = "its edges wander so much that its size is hardly known"
+_TIMES_U = 2.0  # an edge is looked for so far from where it was drawn, in the ± of its ends
 _OVER = 0.5  # of the smaller of two outlines lies within the other: they are of one thing
 _CUT = (AT_BORDER, CUT_OFF)  # what is not in the picture can't be measured, whatever it is
 
@@ -170,14 +173,37 @@ def _measured_as_drawn(drawn: DrawnCard, word: _Word) -> Outlined:
     if signed_area(corners) < 0:
         corners, corners_px, u_px = corners[::-1], corners_px[::-1], u_px[::-1]
     as_drawn = _edges_as_drawn(corners, plane.mm_per_px_at(corners_px) * u_px / COVERAGE)
-    crop = crop_of(picture, plane, corners_px)
-    points = plane.to_mm(boundary_points(crop, corners_px, plane))
-    begun = Outline(corners=corners)
-    if len(points) and np.isfinite(points).all():
-        begun = settled_on(begun, points)
-    edges = fit_edges(crop, begun, plane, picture, word.look, as_drawn)
+    ways = list(_measured_ways(as_drawn, corners, word))
+    edges = tuple(
+        next((each[k] for each in ways if not each[k].drawn and _as_said(each[k], own)), own)
+        for k, own in enumerate(as_drawn)
+    )
     card = Outlined(photo=word.photo, edges=edges, corners=corners_of(edges), seam_line=None, look=word.look)
     return _known(settled(card, picture, plane, word.wobble, every_corner=True), word)
+
+
+def _measured_ways(
+    as_drawn: Sequence[FittedEdge], corners: Floats, word: _Word
+) -> Iterator[tuple[FittedEdge, ...]]:
+    """The outline's edges as the picture shows them near what most points beside them lie on; near the drawing."""
+    picture, plane = word.picture, word.plane
+    corners_px = plane.to_px(corners)
+    crop = crop_of(picture, plane, corners_px)
+    points = plane.to_mm(boundary_points(crop, corners_px, plane))
+    drawn = Outline(corners=corners)
+    begun = [settled_on(drawn, points), drawn] if len(points) and np.isfinite(points).all() else [drawn]
+    for outline in begun:
+        with suppress(InputError):  # what can't be followed from here lies where it was drawn
+            yield fit_edges(crop, outline, plane, picture, word.look, as_drawn)
+
+
+def _as_said(edge: FittedEdge, own: FittedEdge) -> bool:
+    """Whether a measured edge lies within _TIMES_U of what the ends of a person's ``own`` are said to be good to.
+
+    Farther off it is another's: a shadow's, or a print's. It must not pass for what they drew.
+    """
+    ends = own.middle + own.places[:, None] * own.along
+    return bool(np.all(np.abs(edge.curve.off(ends)) < _TIMES_U * COVERAGE * own.u))
 
 
 def _edges_as_drawn(corners: Floats, sigmas_mm: Floats) -> tuple[FittedEdge, ...]:
