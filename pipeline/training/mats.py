@@ -53,8 +53,7 @@ def _ruled(rng: Random, wide: int, high: int) -> Map:
     weight = int(rng.integers(1, 3))
 
     def line(a: NDArray[np.float64], b: NDArray[np.float64], value: int, thick: int = 1) -> None:
-        ends = ((int(p[0] * 16), int(p[1] * 16)) for p in (a, b))
-        cv2.line(plate, *ends, value, thick, cv2.LINE_AA, 4)
+        cv2.line(plate, _fine(a), _fine(b), value, thick, cv2.LINE_AA, 4)
 
     for axis, count in ((0, across), (1, down)):
         for k in range(count * finer + 1):
@@ -70,6 +69,11 @@ def _ruled(rng: Random, wide: int, high: int) -> Map:
             far = (end[1] - start[1]) / math.tan(math.radians(slope))
             line(np.array([start[0], end[1]]), np.array([start[0] + far, start[1]]), strength)
     return plate
+
+
+def _fine(point: NDArray[np.float64]) -> tuple[int, int]:
+    """A point in sixteenths of a pixel, as OpenCV draws lines with a shift of 4."""
+    return int(point[0] * 16), int(point[1] * 16)
 
 
 def _border(
@@ -95,8 +99,7 @@ def _border(
                 a[axis] += j * step / ticks
                 b = a.copy()
                 b[1 - axis] -= outward * step * (0.25 if 2 * j == ticks else 0.15)
-                ends = ((int(p[0] * 16), int(p[1] * 16)) for p in (a, b))
-                cv2.line(plate, *ends, strength, 1, cv2.LINE_AA, 4)
+                cv2.line(plate, _fine(a), _fine(b), strength, 1, cv2.LINE_AA, 4)
             if figures:
                 place = at + np.array([2.0, -2.0 if side else 22 * size + 2])
                 cv2.putText(

@@ -135,7 +135,7 @@ def _trimmed(each: list[np.ndarray], middle: list[np.ndarray], width: float, hei
             for piece in middle if column == row == 0 else each:
                 part = shapely.Polygon(piece + at).intersection(room)
                 if part.area > 1e-6:
-                    corners = np.asarray(shapely.simplify(part, 1e-9).exterior.coords)[:-1]
+                    corners = shapely.get_coordinates(shapely.simplify(part, 1e-9))[:-1]
                     pieces.append(polygon(_without_flat(corners)))
     return Sketch(box(-width / 2, -height / 2, width, height), tuple(pieces))
 
