@@ -19,7 +19,7 @@ from seamsurvey.templates.masks import Floats, Mask, closed, contour_of, disc, f
 COARSE_PER_MM = 4.0  # fine enough to start an edge within 0.3 mm, coarse enough to average paper grain away
 FLARE = 0.01  # added to all light before the logarithm: below one hundredth a picture shows only flare and noise
 _LOOSE_MM = 1.0  # by which what was seen may lie within the card
-_AROUND_MM = 5.0
+_AROUND_MM = 8.0  # no bite that is mended goes deeper
 _GRAIN_MM = 0.4
 _RIM_MM = 4.0  # shadow and side reach no farther: a card is 2 mm thick at most
 _THREAD_MM = 0.75  # half of it: what is narrower hangs on a face by chance
@@ -55,6 +55,10 @@ def freed(picture: Picture, outline: Floats, plane: Plane) -> tuple[Floats, bool
     motley = bool(even[middle].mean() < _PLAIN_SHARE)
     if motley:
         # One of its colours may be the side's, in shade: what is not the ground's is card.
+        unlike = _unlike_ground(loose, lightness, light - lightness[..., None])
+        # A side is thinner than what a blot's border hides.
+        missed = opened(_missed(loose | unlike, loose, per_mm), _GRAIN_MM * per_mm)
+        loose |= missed
         wide = closed(loose, _LETTER_MM / 2 * per_mm)
         alike = wide & ~_of_ground(wide, lightness, light - lightness[..., None])
         face = opened(closed(alike, _LETTER_MM / 2 * per_mm) & wide, _THREAD_MM * per_mm)
@@ -157,10 +161,25 @@ def _of_ground(inside: Mask, lightness: Floats, colour: Floats) -> Mask:
     return _of_one_colour(around, away, colour)
 
 
-def _of_one_colour(middle: Mask, away: Floats, colour: Floats) -> Mask:
-    """What has the middle's one colour."""
-    spread = (
+def _unlike_ground(inside: Mask, lightness: Floats, colour: Floats) -> Mask:
+    """What is no ground, and no shadow on it: lighter, or of another colour; nothing where it is a pattern."""
+    around = ~inside
+    if not around.any():
+        return np.zeros_like(inside)
+    away, colour = _from_middle(around, lightness, colour)
+    light, tint = _spread(around, away, colour)
+    return np.asarray((away > _SIGMAS * light) | (np.linalg.norm(colour, axis=2) > _SIGMAS * tint))
+
+
+def _spread(middle: Mask, away: Floats, colour: Floats) -> tuple[float, float]:
+    """How much the middle's lightness and colour differ from one, standard deviations."""
+    return (
         max(_LEAST_SPREAD[0], 1.4826 * float(np.median(np.abs(away[middle])))),
         max(_LEAST_SPREAD[1], 1.4826 * float(np.median(np.abs(colour[middle])))),
     )
-    return np.asarray(np.hypot(away / spread[0], np.linalg.norm(colour, axis=2) / spread[1]) < _SIGMAS)
+
+
+def _of_one_colour(middle: Mask, away: Floats, colour: Floats) -> Mask:
+    """What has the middle's one colour."""
+    light, tint = _spread(middle, away, colour)
+    return np.asarray(np.hypot(away / light, np.linalg.norm(colour, axis=2) / tint) < _SIGMAS)
