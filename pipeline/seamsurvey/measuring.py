@@ -1,6 +1,7 @@
 """Stages 1 and 2 of a job: its photos, looked at again when something that bears on them has changed."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Self
 
 from attrs import evolve, frozen
@@ -14,16 +15,19 @@ from seamsurvey.job.measured_file import read_measured, write_measured
 from seamsurvey.job.no_effect import measured_by_hand, of_photos, refuse_allowance
 from seamsurvey.job.own_photos import gone, own_photos, path_text, photo_gone
 from seamsurvey.job.said import counted, in_names_now, overlay_name, with_counts
-from seamsurvey.job.unclear import nothing_numbered, places_of
-from seamsurvey.model import TemplateSet, Wishes
+from seamsurvey.job.unclear import belongs_text, nothing_numbered, places_of, unanswered
+from seamsurvey.model import Corrections, TemplateSet, Wishes
 from seamsurvey.sheets.overlay import overlay_png
 from seamsurvey.stage_keys import MEASURED
 from seamsurvey.stages import Stages
 from seamsurvey.steps import judged, picture_of, plane_of, units_of
 from seamsurvey.templates.card_notes import with_card_notes
-from seamsurvey.templates.hypotheses import Closing, closing_of
+from seamsurvey.templates.cards import UNCLEAR
+from seamsurvey.templates.hypotheses import Closing, closing_of, is_known
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.unclear import may_be_templates
+
+_KNOWN_S = 2.0  # a known block is seen at a glance
 
 
 @frozen
@@ -112,7 +116,8 @@ class Measuring(Stages):
         self.done("photo", "; ".join(seen) or "no scale")
 
         self.begin("templates")
-        templates = measure_templates(
+        measured = partial(
+            measure_templates,
             list(zip(pictures, planes, strict=True)),
             allowance_mm=wishes.allowance_mm,
             thickness_mm=wishes.thickness_mm,
@@ -121,9 +126,13 @@ class Measuring(Stages):
             # Where the allowance is known they bear on nothing here; changed, they are no reason to measure again.
             counts=wishes.counts if wishes.allowance_mm is None else {},
             closes=self._closes,
-            corrections=wishes.corrections,
             writing=wishes.cards == "read",
         )
+        templates, belong = self._what_belongs(measured(corrections=wishes.corrections), measured)
+        if belong:  # as if a person had confirmed them: what is said of them later finds them
+            confirm = (*wishes.confirm, *belong)
+            key = evolve(self, wishes=evolve(wishes, confirm=confirm)).keys.measured(photos)
+            self.write_down({("confirm",): list(confirm)})
         templates = judged(templates, pictures)
         units, asked = self.units(templates), may_be_templates(templates)
         overlays = {
@@ -138,6 +147,30 @@ class Measuring(Stages):
         self.note("photo", [warning for photo in templates.photos for warning in photo.warnings])
         noted = with_card_notes(templates, wishes.counts).warnings
         self.note("templates", [*noted, *of_photos(wishes, planes)])
+
+    def _what_belongs(
+        self, templates: TemplateSet, measured: Callable[..., TemplateSet]
+    ) -> tuple[TemplateSet, tuple[str, ...]]:
+        """The set with all that may be templates, and their places, where that makes a block that the trade knows.
+
+        Nobody need be asked then: no blot of a print has the shape and size that a known block lacks. Else the set
+        as it is, and no place.
+        """
+        asked = unanswered(templates, may_be_templates(templates), self.wishes.ignore)
+        if not asked or any(templates.left_out[k].why != UNCLEAR for k in asked):
+            return templates, ()
+        said = self.wishes.corrections or Corrections()
+        places = places_of(templates, [str(k + 1) for k in asked])
+        try:
+            more = measured(corrections=evolve(said, confirmed=(*said.confirmed, *places)))
+        except (InputError, UsageError):
+            return templates, ()
+        left = unanswered(more, may_be_templates(more), self.wishes.ignore)
+        closing = None if left else self._closes(more, _KNOWN_S)
+        if closing is None or not is_known(closing):
+            return templates, ()
+        text = belongs_text(more, places, closing.known, self.job.path)
+        return evolve(more, warnings=(*more.warnings, text)), places
 
     def _by_hand(self) -> TemplateSet:
         templates = self.measured()

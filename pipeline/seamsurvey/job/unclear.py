@@ -33,10 +33,20 @@ def nothing_numbered() -> UsageError:
     )
 
 
+def unanswered(templates: TemplateSet, may_be: Sequence[int], ignore: Sequence[str]) -> list[int]:
+    """Of the things (indices into ``left_out``) those that nobody said are no templates."""
+    ignored = [place for place in ignore if not place.isdecimal()]
+    numbers = {int(number) - 1 for number in ignore if number.isdecimal()}
+    return [
+        k
+        for k in may_be
+        if k not in numbers and not any(_left_at(templates, templates.left_out[k], place) for place in ignored)
+    ]
+
+
 def refuse_unclear(templates: TemplateSet, may_be: Sequence[int], ignore: Sequence[str], folder: Path) -> None:
     """UndecidedError ``card-unclear`` for the things (indices into ``left_out``) nobody said are no templates."""
-    ignored = places_of(templates, ignore)
-    asked = [k for k in may_be if not any(_left_at(templates, templates.left_out[k], place) for place in ignored)]
+    asked = unanswered(templates, may_be, places_of(templates, ignore))
     if not asked:
         return
     overlays = sorted({overlay_name(templates.photos[templates.left_out[k].photo].name) for k in asked})
@@ -49,6 +59,25 @@ def refuse_unclear(templates: TemplateSet, may_be: Sequence[int], ignore: Sequen
         + f". {'It is' if one else 'They are'} marked in {', '.join(str(folder / name) for name in overlays)}",
         likely="; ".join(f"×{k + 1}: {templates.left_out[k].why}" for k in asked) + ".",
         todo=_answers(templates, asked, folder),
+    )
+
+
+def belongs_text(templates: TemplateSet, places: Sequence[str], known: str, folder: Path) -> str:
+    """What is said of things at these places that were taken for templates, for with them the cards are known."""
+    cards = [(t.name, t.first_name, t.photo, t.corners_px) for t in templates.templates]
+    cards += [(copy.name, copy.name, copy.photo, copy.corners_px) for t in templates.templates for copy in t.copies]
+    names = [
+        (name, first)
+        for place in places
+        for name, first, photo, corners in cards
+        if lies_at(corners, templates.photos[photo].name, place)
+    ]
+    them, are = ("it", "was") if len(places) == 1 else ("them", "were")
+    none = command("set", folder, f"{names[0][1]}.exclude=true") if names else "--ignore"
+    return (
+        f"Less clearly seen than the others {are} {', '.join(name for name, _ in names)}, and taken for"
+        f" {'a template' if len(places) == 1 else 'templates'}: with {them} the cards are the trade's {known}. What"
+        f" is none is left out by {none}."
     )
 
 

@@ -61,6 +61,11 @@ def closing_of(block: Block) -> Closing:
     return Closing(block.closure, block.known_as, usual)
 
 
+def is_known(closing: Closing | None) -> bool:
+    """Whether cards are a block of the trade beyond doubt: in its proportions, and closing as measured."""
+    return closing is not None and bool(closing.known) and closing.closure.p_value >= _BELIEVED
+
+
 Closes = Callable[[TemplateSet, float], Closing | None]
 """How the block of a set closes, if one is found within so many seconds."""
 
