@@ -51,7 +51,7 @@ def without_one(templates: TemplateSet, why: str) -> TemplateSet:
 def test_it_belongs_where_the_trade_knows_the_block(
     tmp_path: Path, why: str, whole: TemplateSet, belongs: bool
 ) -> None:
-    """With the last card the others are a churn dash: taken, and told; no unknown block is, and no touching card."""
+    """With the last card the others are a churn dash: taken, and told; no unknown block, no touching card."""
     asked: list[Corrections] = []
 
     def again(corrections: Corrections) -> TemplateSet:
