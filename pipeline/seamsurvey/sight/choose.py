@@ -7,10 +7,13 @@ from numpy.typing import NDArray
 
 from seamsurvey.sight.candidates import Candidate, Points, area_of, candidates
 from seamsurvey.sight.evidence import Evidence, maps, session
-from seamsurvey.sight.traits import traits
+from seamsurvey.sight.traits import LARGER, traits
 
 SURE = 0.5  # likelier a card than not
 _OVERLAP = 0.1  # of the smaller: cards lie beside one another
+_WITHIN = 0.95  # of its area: what lies in another
+_MAY_BE = 0.25
+_CLEAR = 2.0  # px: a border that runs along a card's own is the same, drawn less well
 
 
 @frozen(eq=False)
@@ -44,14 +47,49 @@ def _common(a: Points, b: Points) -> float:
 
 
 def fitting(found: list[Candidate], chance: NDArray[np.float64], least: float = SURE) -> list[int]:
-    """Numbers of the candidates taken, the surest first: none below `least`, none over another."""
+    """Numbers of the candidates taken, the surest first: none below `least`, none over another.
+
+    Where a card is sure, and so is one thing in it, the thing is printed on it: cards lie on no cards.
+    """
     taken: list[int] = []
     for i in np.argsort(-chance, kind="stable"):
         if chance[i] < least:
             break
         if not lies_over(found[i], [found[j] for j in taken]):
-            taken.append(int(i))
+            taken.append(_bearer(int(i), taken, found, chance))
     return taken
+
+
+def _bearer(i: int, taken: list[int], found: list[Candidate], chance: NDArray[np.float64]) -> int:
+    """The number of the sure card that candidate `i` is printed on; `i` itself where there is none."""
+    area = area_of(found[i].outline)
+    others = [found[j] for j in taken]
+    for j in np.flatnonzero(chance >= SURE):
+        if (
+            area_of(found[j].outline) > LARGER * area
+            and _clear_of(found[i].outline, found[j].outline)
+            and not lies_over(found[j], others)
+            and not _holds_another(int(j), i, found, chance)
+        ):
+            return int(j)
+    return i
+
+
+def _clear_of(one: Points, other: Points) -> bool:
+    """Whether an outline lies within another all round, nowhere along it."""
+    ring = other.astype(np.float32)
+    return all(cv2.pointPolygonTest(ring, (float(x), float(y)), measureDist=True) > _CLEAR for x, y in one[::2])
+
+
+def _holds_another(holder: int, i: int, found: list[Candidate], chance: NDArray[np.float64]) -> bool:
+    """Whether something else that may be a card lies in `holder` beside `i`: then they lie on it, a sheet."""
+    return any(
+        chance[k] >= _MAY_BE
+        and k not in (holder, i)
+        and _common(found[k].outline, found[holder].outline) > _WITHIN * area_of(found[k].outline)
+        and not lies_over(found[k], [found[i]])
+        for k in range(len(found))
+    )
 
 
 def lies_over(one: Candidate, others: list[Candidate]) -> bool:

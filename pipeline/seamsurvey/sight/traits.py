@@ -27,7 +27,7 @@ _DEPTHS = np.array([-8.0, -5.0, -3.0, -2.0, -1.0, 0.0, 1.0, 3.0, 5.0, 8.0])  # p
 _WITHIN, _BORDER_AT, _BEYOND = 1, slice(2, 7), 8
 _SAME_COLOUR = 8.0  # CIELAB units: cards cut of one stuff, under one lamp
 _SAME_AREA = 0.07
-_LARGER = 1.25  # times its area: what holds a candidate is another thing, not the same drawn a little wider
+LARGER = 1.25  # times its area: what holds a candidate is another thing, not the same drawn a little wider
 
 
 def _sampled(channels: Values, outlines: list[NDArray[np.float64]]) -> Values:
@@ -154,8 +154,8 @@ def _among(
     common = np.prod(np.maximum(np.minimum(high[:, None], high) - np.maximum(low[:, None], low), 0), axis=2)
     box = np.prod(high - low, axis=1)
     larger = areas[None, :] - areas[:, None]  # of the second over the first
-    held = (common > 0.9 * box[:, None]) & (larger > np.log(_LARGER))
-    same = (common > 0.6 * (box[:, None] + box - common)) & (np.abs(larger) < np.log(_LARGER))
+    held = (common > 0.9 * box[:, None]) & (larger > np.log(LARGER))
+    same = (common > 0.6 * (box[:, None] + box - common)) & (np.abs(larger) < np.log(LARGER))
     np.fill_diagonal(same, False)
 
     def best(of: NDArray[np.bool_], values: Values) -> NDArray[np.float64]:
