@@ -12,7 +12,7 @@ from seamsurvey.sight.traits import LARGER, traits
 SURE = 0.5  # likelier a card than not
 _OVERLAP = 0.1  # of the smaller: cards lie beside one another
 _WITHIN = 0.95  # of its area: what lies in another
-_MAY_BE = 0.25
+_MAY_BE = 0.25  # chance: less is a blot
 _CLEAR = 2.0  # px: a border that runs along a card's own is the same, drawn less well
 
 
