@@ -138,8 +138,10 @@ def _apart(cards: list[Cut], new: Cut) -> bool:
     return not any(bool(np.logical_and(mine, filled(shape, [other], low)).any()) for other in near)
 
 
-def _under(rng: Random, width: int, height: int) -> list[Thing]:
+def _under(rng: Random, width: int, height: int, *, mats: bool) -> list[Thing]:
     """What lies on the table below the cards: a cloth, a mat, one or two sheets of paper; often nothing."""
+    if mats:
+        return [mat(rng, width, height, MAT_LOOK)]
     out: list[Thing] = []
     what = rng.random()
     if what > 0.84:
@@ -180,14 +182,14 @@ def _references(rng: Random, width: int, height: int, room: _Room) -> list[Thing
     return out
 
 
-def lay_out(rng: Random, width: int, height: int) -> Laid:
-    """One scene on a canvas of this size."""
+def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid:
+    """One scene on a canvas of this size; with `mats` on a cutting mat."""
     canvas, room = Canvas(width, height), _Room(width, height)
     across = max(width, height)
     if rng.random() < 0.05:  # nothing but a ruler, seen from very near
         canvas.paint(macro(rng, width, height, RULER_LOOK))
         return Laid(canvas.maps(), (), ())
-    for thing in [*_under(rng, width, height), *_references(rng, width, height, room)]:
+    for thing in [*_under(rng, width, height, mats=mats), *_references(rng, width, height, room)]:
         canvas.paint(thing)
     flat = rng.random() < 0.3  # a scan, or thin card seen from straight above: no sides
     thick = 0.0 if flat else float(np.exp(rng.uniform(math.log(0.3), math.log(9)))) * across / 900

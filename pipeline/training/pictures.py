@@ -1,6 +1,6 @@
 """Pictures with exact truth beside them: to train the chooser on, or of the family that no training sees.
 
-    python -m training.pictures --textures textures.npz --out DIR --count 60 --seed 900 [--unseen]
+    python -m training.pictures --textures textures.npz --out DIR --count 60 --seed 900 [--unseen] [--mats]
 
 Each NAME.png has a NAME.json: `faces`, outlines in *image* px of the cards' faces; `seen`, the part of each that no
 border of the picture and no thing on it hides.
@@ -48,11 +48,13 @@ def _truth(laid: Laid, view: View, cards: NDArray[np.uint8], size: tuple[int, in
     return {"faces": faces, "seen": seen}
 
 
-def render(stock: Stock, field: Field, seed: int, family: Family) -> tuple[NDArray[np.uint8], dict[str, list[Any]]]:
+def render(
+    stock: Stock, field: Field, seed: int, family: Family, *, mats: bool = False
+) -> tuple[NDArray[np.uint8], dict[str, list[Any]]]:
     """One picture (h, w, 3) uint8 BGR and its truth, from its seed."""
     torch.manual_seed(seed)
     rng = np.random.default_rng(seed)
-    laid = lay_out(rng, CANVAS[1], CANVAS[0])
+    laid = lay_out(rng, CANVAS[1], CANVAS[0], mats=mats)
     top, below, ink = (torch.from_numpy(m)[None] for m in (laid.maps.top, laid.maps.below, laid.maps.ink))
     image, _, card = compose(stock, field, top, below, ink, torch.from_numpy(table(rng, laid.maps))[None], family)
     view = _within(field, stock.device)
@@ -85,6 +87,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--unseen", action="store_true")
+    parser.add_argument("--mats", action="store_true", help="all on cutting mats")
     a = parser.parse_args()
     torch.set_num_threads(1)
     a.out.mkdir(parents=True, exist_ok=True)
@@ -94,7 +97,9 @@ def main() -> None:
     stock = Stock(device, torch.from_numpy(crops).permute(0, 3, 1, 2))
     field = Field(device, CANVAS[0], CANVAS[1], 6)
     for seed in range(a.seed, a.seed + a.count):
-        pixels, truth = render(stock, field, seed + (HELD if a.unseen else 0), UNSEEN if a.unseen else Family())
+        pixels, truth = render(
+            stock, field, seed + (HELD if a.unseen else 0), UNSEEN if a.unseen else Family(), mats=a.mats
+        )
         cv2.imwrite(str(a.out / f"{seed:06d}.png"), pixels)
         (a.out / f"{seed:06d}.json").write_text(json.dumps(truth))
 

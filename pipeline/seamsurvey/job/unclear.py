@@ -66,19 +66,19 @@ def belongs_text(templates: TemplateSet, places: Sequence[str], known: str, fold
     """What is said of things at these places that were taken for templates, for with them the cards are known."""
     cards = [(t.name, t.first_name, t.photo, t.corners_px) for t in templates.templates]
     cards += [(copy.name, copy.name, copy.photo, copy.corners_px) for t in templates.templates for copy in t.copies]
-    names = [
+    taken = [
         (name, first)
-        for place in places
         for name, first, photo, corners in cards
-        if lies_at(corners, templates.photos[photo].name, place)
+        if any(lies_at(corners, templates.photos[photo].name, place) for place in places)
     ]
-    them, are = ("it", "was") if len(places) == 1 else ("them", "were")
-    none = command("set", folder, f"{names[0][1]}.exclude=true") if names else "--ignore"
-    return (
-        f"Less clearly seen than the others {are} {', '.join(name for name, _ in names)}, and taken for"
-        f" {'a template' if len(places) == 1 else 'templates'}: with {them} the cards are the trade's {known}. What"
-        f" is none is left out by {none}."
-    )
+    names = ", ".join(name for name, _ in taken)
+    none = command("set", folder, *(f"{first}.exclude=true" for _, first in taken))
+    if len(taken) == 1:
+        said = f"{names} was seen less clearly than the others, and is taken for a template: with it"
+    else:
+        said = f"{names} were seen less clearly than the others, and are taken for templates: with them"
+    those = "If it is none" if len(taken) == 1 else "Those that are none"
+    return f"{said} the cards are the trade's {known}. {those}: {none}."
 
 
 def _answers(templates: TemplateSet, asked: Sequence[int], folder: Path) -> str:
