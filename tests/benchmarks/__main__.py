@@ -70,6 +70,7 @@ def main() -> None:
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join((*BENCHMARKS, *OF_A_FOLDER))}")
     parser.add_argument("--write", action="store_true", help="put the table into docs/reference/benchmarks.md")
     parser.add_argument("--count", type=int, help="how many photos, sets or scenes, for a quick look")
+    parser.add_argument("--first", type=int, default=0, help="of photos: the first of the pictures' seeds")
     parser.add_argument(
         "--keep",
         type=Path,
@@ -91,7 +92,7 @@ def main() -> None:
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":
-            table = photos.photos(arguments.count or photos.COUNT, arguments.keep)
+            table = photos.photos(arguments.count or photos.COUNT, arguments.keep, arguments.first)
         elif name == "one-command":
             table = one_command.one_command(arguments.count or one_command.COUNT, arguments.keep)
         elif name == "checks":

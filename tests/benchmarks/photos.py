@@ -52,14 +52,15 @@ def _outcome(name: str, picture: Measured) -> Outcome:
     )
 
 
-def photos(count: int = COUNT, keep: Path | None = None) -> Table:
+def photos(count: int = COUNT, keep: Path | None = None, first: int = 0) -> Table:
     """So many pictures of each class, and the photos by another renderer, where they are.
 
+    ``first``: the first of the seeds, so that a table can be of pictures that nobody tuned on.
     ``keep``: a folder that rendered pictures are kept in, and taken from where they are there already.
     """
     outcomes = {
         kind.name: [_outcome(kind.name, picture) for picture in pictures]
-        for kind, pictures in measured_pictures(count, keep).items()
+        for kind, pictures in measured_pictures(count, keep, first).items()
     }
     everything = [outcome for of_kind in outcomes.values() for outcome in of_kind]
     rows = [_row(f"{kind.name}: {kind.about}", outcomes[kind.name]) for kind in KINDS]
@@ -75,13 +76,13 @@ def photos(count: int = COUNT, keep: Path | None = None) -> Table:
     ]
     rows += [_row(path.parent.name, [_outcome(path.parent.name, measured(path.parent))]) for path in _given()]
     about = (
-        "Rendered 12 MP photos and 300 dpi scans of random seeds (what failed was looked at while tuning): "
+        f"Rendered 12 MP photos and 300 dpi scans of random seeds from {first} on: "
         "random family, card, ground, light, lens; "
         f"{count} of each class. Card and ruler thickness told to 0.1 mm. Errors are those of the edges as cut; U "
         "holds for the edges as meant, from which the cut strays. A corner is where two cut edges' lines meet. The "
         "last rows are single photos by another renderer, ruler thickness not told."
     )
-    command = f".venv/bin/python -m tests.benchmarks photos --count {count}"
+    command = f".venv/bin/python -m tests.benchmarks photos --count {count}" + (f" --first {first}" if first else "")
     return Table("Templates on photos", command, about, ("class", *COLUMNS), rows, _summary(of_photos))
 
 

@@ -27,18 +27,20 @@ class Measured:
 
 
 @cache
-def measured_pictures(count: int, keep: Path | None) -> dict[Kind, Sequence[Measured]]:
-    """``count`` pictures of each class, measured.
+def measured_pictures(count: int, keep: Path | None, first: int = 0) -> dict[Kind, Sequence[Measured]]:
+    """``count`` pictures of each class, measured; of the seeds from ``first`` on.
 
     ``keep``: a folder that rendered pictures are kept in, and taken from where they are there already.
     """
-    with tempfile.TemporaryDirectory() as scratch, ProcessPoolExecutor(os.cpu_count()) as pool:
+    seeds = range(first, first + count)
+    processes = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    with tempfile.TemporaryDirectory() as scratch, ProcessPoolExecutor(processes) as pool:
         asked = {
             (kind, seed): pool.submit(_rendered, kind, seed, (keep or Path(scratch)) / f"{kind.name}-{seed}")
-            for seed in range(count)
+            for seed in seeds
             for kind in KINDS
         }
-        return {kind: [asked[kind, seed].result() for seed in range(count)] for kind in KINDS}
+        return {kind: [asked[kind, seed].result() for seed in seeds] for kind in KINDS}
 
 
 def _rendered(kind: Kind, seed: int, folder: Path) -> Measured:
