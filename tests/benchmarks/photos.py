@@ -82,7 +82,8 @@ def photos(count: int = COUNT, keep: Path | None = None, first: int = 0) -> Tabl
         "holds for the edges as meant, from which the cut strays. A corner is where two cut edges' lines meet. The "
         "last rows are single photos by another renderer, ruler thickness not told."
     )
-    command = f".venv/bin/python -m tests.benchmarks photos --count {count}" + (f" --first {first}" if first else "")
+    of_first = f" --first {first}" if first else ""
+    command = f".venv/bin/python -m tests.benchmarks photos --count {count}{of_first}"
     return Table("Templates on photos", command, about, ("class", *COLUMNS), rows, _summary(of_photos))
 
 

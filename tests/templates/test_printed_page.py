@@ -4,10 +4,10 @@ from functools import cache
 
 import numpy as np
 import pytest
-from shapely import Polygon
+from shapely import LinearRing, Polygon
 
 from seamsurvey.errors import InputError, UndecidedError
-from seamsurvey.model import Picture, TemplateSet
+from seamsurvey.model import Picture, Plane, TemplateSet
 from seamsurvey.sight.look import looked_at
 from seamsurvey.templates.page_or_cards import page_in
 from seamsurvey.templates.printed_page import FRAME, printed_templates
@@ -122,6 +122,36 @@ def test_cards_with_seam_lines_are_no_page() -> None:
     lines = [(ring[k - 1], ring[k]) for k in range(4)]
     picture, plane = d.scan([SQUARE, TRIANGLE], size_mm=(150, 110), lines=lines, card=d.CREAM)
     assert page_in(picture, plane, 0, are="auto", thickness_mm=None) is None
+
+
+def _with_rings(picture: Picture, plane: Plane, shapes: list[Floats]) -> Picture:
+    """The picture with a thin dark line along each outline (n, 2) plane mm."""
+    light = picture.pixels.astype(float)
+    for shape in shapes:
+        band = LinearRing(shape).buffer(0.2)
+        outer, inner = (np.array(ring.coords[:-1]) for ring in (band.exterior, band.interiors[0]))
+        size = picture.pixels.shape[:2]
+        covered = (d.coverage(outer, size, plane).whole - d.coverage(inner, size, plane).whole)[..., None]
+        light = light * (1 - covered) + 40 * covered
+    return Picture("rings.png", "0" * 64, np.round(light).astype(np.uint8), (d.DPI, d.DPI))
+
+
+def test_one_straight_outline_among_many_that_are_none_makes_no_page() -> None:
+    """What a cloth's threads enclose may have straight sides by chance: no template is made up of it."""
+    blank, plane = d.scan([], size_mm=(150, 110))
+    square = d.turned([[0, 0], [22, 0], [22, 22], [0, 22]], 10, (20, 20))
+    rng, turn = np.random.default_rng(4), np.linspace(0, 2 * np.pi, 120, endpoint=False)
+    round_about = np.column_stack([np.cos(turn), np.sin(turn)])
+
+    def blob() -> Floats:
+        waves = [rng.normal(0, 0.7) * np.cos(k * turn + rng.uniform(0, 2 * np.pi)) for k in range(2, 12)]
+        return np.asarray((9 + np.sum(waves, axis=0))[:, None] * round_about)
+
+    places = [np.array([20.0 + 27 * k, 20.0 + 30 * row]) for row in range(3) for k in range(5)]
+    alone = printed_templates(_with_rings(blank, plane, [square]), plane)
+    assert (alone.is_page, len(alone.outlined)) == (True, 1)
+    among = printed_templates(_with_rings(blank, plane, [square, *(blob() + at for at in places[1:])]), plane)
+    assert not among.is_page
 
 
 def test_a_person_decides() -> None:

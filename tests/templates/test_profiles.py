@@ -1,5 +1,6 @@
 """Edges of printed card: its side shows the card's own colour, whatever is printed on the face above it."""
 
+import attrs
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -59,3 +60,17 @@ def test_a_shadow_across_a_plain_card_darkens_its_side_with_it(off_px: float) ->
     assert whole == pytest.approx(0.0, abs=0.3)
     assert len(stretches) > 25
     assert np.median(np.abs(stretches)) < 0.15
+
+
+def test_where_a_side_is_as_light_as_its_face_the_cards_height_says_where_the_face_ends() -> None:
+    """A place is as uncertain as the height lets the side be wide, and surely known where no side shows."""
+    alike, unlike = np.full(LONG, 0.5), np.full(LONG, 0.15)
+    look = attrs.evolve(LOOK, side=1.0, height_sigma=0.4)
+    place = best_place(_picture(alike, alike, 0.05), _path(0.0), NO_TRIMS, slope=SLOPE, look=look, reach_mm=0.5)
+    assert place.doubt_px == pytest.approx(0.4 * SIDE_PX, rel=0.2)
+    sure = attrs.evolve(look, height_sigma=0.0)
+    known = best_place(_picture(alike, alike, 0.05), _path(0.0), NO_TRIMS, slope=SLOPE, look=sure, reach_mm=0.5)
+    assert known.doubt_px < 0.1
+    sharp = attrs.evolve(LOOK, side=0.3, height_sigma=0.4)
+    told = best_place(_picture(alike, unlike, 0.05), _path(0.0), NO_TRIMS, slope=SLOPE, look=sharp, reach_mm=0.5)
+    assert told.doubt_px < 0.5 * place.doubt_px

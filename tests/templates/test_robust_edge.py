@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from seamsurvey.templates.edges import EdgePoints
-from seamsurvey.templates.lines import robust_edge
+from seamsurvey.templates.robust_edge import robust_edge
 from tests.templates import drawing as d
 
 STRETCH_MM = 2.0

@@ -62,12 +62,15 @@ _TRUST_PX = 0.5  # where light and colour disagree by more, light has followed t
 class EdgePoints:
     """The measured stretches of one edge: ``points`` (n, 2) image pixels, ``u_px`` (n,) standard, across it.
 
-    ``blur_px`` is the scanner's, as this edge shows it.
+    ``blur_px`` is the scanner's, as this edge shows it; ``doubt_px`` is one standard deviation of the whole edge's
+    place, as far as it may lie elsewhere; ``strayed_px`` the same, as far as some points lie on another line.
     """
 
     points: Floats = field(eq=False, repr=False)
     u_px: Floats = field(eq=False, repr=False)
     blur_px: float
+    doubt_px: float = 0.0
+    strayed_px: float = 0.0
 
 
 def measure_edge(

@@ -9,8 +9,8 @@ import attrs
 import numpy as np
 from numpy.typing import NDArray
 
-from seamsurvey.templates.look import LEAST_BLUR_PX, Look
-from seamsurvey.templates.profiles import EdgeProfile, explained, places_tried
+from seamsurvey.templates.look import LEAST_BLUR_PX, Look, at_height
+from seamsurvey.templates.profiles import INDEPENDENT, EdgeProfile, explained, places_tried
 
 Floats = NDArray[np.float64]
 
@@ -57,6 +57,7 @@ _STEPS = {
     "side_lit": 0.15,
 }
 _TURN_DEG, _STRETCH = 15.0, 1.25
+_SIDES_TRIED = (-0.2, -0.1, 0.0, 0.1, 0.2)  # of the face's light: what a side may have where it shows wider
 _MOST_SHADOW = 3.0  # mm for each mm of height: a lower lamp throws shadows from card to card
 
 
@@ -81,7 +82,23 @@ def find_look(profiles: Sequence[EdgeProfile], height_mm: float, height_sigma_mm
     best = min((descend(look, 1.0, _FIRST_DOUBT) for look in guesses), key=lambda look: cost(look, _DOUBT))
     for halved in range(_ROUNDS):
         best = descend(best, 0.5**halved, _DOUBT)
-    return best
+    return attrs.evolve(best, height_sigma=_height_sigma(few, best, height_sigma_mm))
+
+
+def _height_sigma(profiles: Sequence[EdgeProfile], best: Look, told_mm: float) -> float:
+    """One standard deviation of the look's height, mm: as it was told, less what the edges say of it.
+
+    A height that is off by ``told_mm``, the side as light as it then seems, explains the edges so much worse: half
+    the square of that in units of what they tell. Neighbouring values of a profile say nothing new.
+    """
+    share = INDEPENDENT / float(np.mean([len(profile.distance) for profile in profiles]))
+    least = _misfit(profiles, best, _DOUBT)
+    worse = []
+    for by in (-told_mm, told_mm):
+        other = at_height(best, float(np.clip(best.height + by, *_LIMITS["height"])))
+        tried = (_moved(other, name="side", by=step) for step in _SIDES_TRIED)
+        worse.append(max(0.0, min(_misfit(profiles, look, _DOUBT) for look in tried) - least))
+    return told_mm / math.sqrt(1 + 2 * share * float(np.mean(worse)))
 
 
 def _misfit(profiles: Sequence[EdgeProfile], look: Look, doubt: float) -> float:

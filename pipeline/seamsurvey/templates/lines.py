@@ -1,8 +1,9 @@
-"""A line or an arc through each edge's measured points: robust, worn ends, nicks and dust do not pull it."""
+"""A line or an arc through each edge of an outline: measured where it is expected, then where it was found."""
 
 import math
 from collections.abc import Sequence
 
+import attrs
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
@@ -17,24 +18,21 @@ from seamsurvey.templates.chords import CORNER_MM
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import CLEAR_TURN_DEG, KINK_SIGMAS, Outline, turn_deg
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
-from seamsurvey.templates.fitted import FittedEdge, bulges_of, corner_of, corners_of, fitted_arc
+from seamsurvey.templates.fitted import FittedEdge, bulges_of, corner_of, corners_of
 from seamsurvey.templates.lit_edges import measure_lit_edge
 from seamsurvey.templates.look import Look, slope_of
-from seamsurvey.templates.profiles import EdgeProfile, best_place, edge_profile
+from seamsurvey.templates.profiles import EdgeProfile, best_place, edge_profile, weight_against
+from seamsurvey.templates.robust_edge import LEAST_STRETCHES, NICK_PX, robust_edge
 from seamsurvey.templates.strips import Path, RoundPath
+from seamsurvey.templates.two_lines import step_in, two_lines
 from seamsurvey.templates.wobble import Wobble, bent_design, estimate, evidence, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 
-OWN_BIAS_PX = 0.08  # one edge's offset from the truth, standard: shadow, colour fringe; differs from edge to edge
-_POINT_PX = 0.1  # no stretch is known better: grain of the card, unevenness of the scan
-_OUTLIER = 5.0  # standard deviations of a stretch from its neighbours, but at least:
-_NICK_PX = 1.5
 _MOST_MOVE_MM = 12.0  # of a corner: in a tip of 20 degrees an edge 2 mm off moves it by 6 mm
-_WORN_STRETCHES = 2  # at each end, beyond what is never looked at: a corner worn by more is another shape
-_LEAST_STRETCHES = 3
 _DIM_STRETCHES_MM = (4.0, 8.0)
 _FIRST_REACH_MM, _REACH_MM = 1.0, 0.5  # how far from where it is expected an edge is looked for
+_NEAR_LINE_MM = 0.2  # and a line that some of its points lie on
 _PART_DEG, _PART_MM = 25.0, 8.0  # an arc is measured in parts that turn by no more, and are no shorter
 _CLEAR_SHARE, _CLEAR_SHARE_LIT = 0.4, 0.25  # of an edge's stretches must show it; on a patterned cloth fewer do
 
@@ -55,16 +53,20 @@ def fit_edges(
     InputError ``edge-unclear`` when an edge can't be told from the ground or its shadow.
     """
     edges: tuple[FittedEdge, ...] = ()
+    strayed = [0.0] * len(outline.corners)
     for first_look in (True, False):  # the second time every edge is looked for where it is, and its ends are known
         corners = outline.corners
         measured = _measure(crop, outline, plane, look, first_look=first_look)
+        strayed = [max(px, points.strayed_px) for px, (points, _) in zip(strayed, measured, strict=True)]
         for k, (points, stretches) in enumerate(measured):
             if not instead and not _is_clear(points, stretches, look):
                 ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
                 raise edge_unclear(ends, picture)
         middles = [_middle_of(outline, k) for k in range(len(corners))]
         edges = tuple(
-            robust_edge(points, plane, middle) if not instead or _is_clear(points, stretches, look) else instead[k]
+            robust_edge(attrs.evolve(points, strayed_px=strayed[k]), plane, middle)
+            if not instead or _is_clear(points, stretches, look)
+            else instead[k]
             for k, ((points, stretches), middle) in enumerate(zip(measured, middles, strict=True))
         )
         try:
@@ -169,7 +171,7 @@ def _measure(
     crop: Crop, outline: Outline, plane: Plane, look: Look | None, *, first_look: bool
 ) -> list[tuple[EdgePoints, int]]:
     """The measured points of each edge, and how many stretches it was measured in."""
-    result = []
+    result: list[tuple[EdgePoints, int]] = []
     parts = [_parts(outline, k, trims, plane) for k, trims in enumerate(_trims(outline))]
     for edge in parts:
         # In deep shade the camera's noise drowns an edge on a usual stretch, but not on a longer one.
@@ -177,13 +179,68 @@ def _measure(
             measured = _measured_edge(crop, edge, plane, look, stretch_mm=stretch_mm, first_look=first_look)
             if _is_clear(*measured, look):
                 break
-        result.append(measured)
+        straight = not outline.bulges or not outline.bulges[len(result)]
+        result.append(_on_one_line(crop, edge[0], plane, look, measured) if straight else measured)
     return result
+
+
+def _on_one_line(
+    crop: Crop, part: _Part, plane: Plane, look: Look | None, measured: tuple[EdgePoints, int]
+) -> tuple[EdgePoints, int]:
+    """The measured points and stretches of a straight edge, along the likelier line where they lie on two.
+
+    How likely the other is, is in ``strayed_px``.
+    """
+    points, stretches = measured
+    at = plane.to_mm(points.points)
+    px_per_mm = 1 / float(plane.mm_per_px_at(plane.to_px(part.ends).mean(axis=0)[None])[0])
+    step = step_in(at, NICK_PX / px_per_mm)
+    if step is None:
+        return measured
+    if look is None or not isinstance(plane, PhotoPlane):
+        return attrs.evolve(points, strayed_px=abs(step.by) * px_per_mm / 2), stretches
+    lines = two_lines(at, step)
+    found = [
+        _along(crop, part, line, plane, look, stretch=part.length / stretches)
+        for line in (lines.first, lines.second)
+    ]
+    likely, other = sorted(found, key=lambda each: each.misfit)
+    apart_px = px_per_mm * math.sqrt(float(np.mean(np.sum((other.ends - likely.ends) ** 2, axis=1))))
+    left = step_in(plane.to_mm(likely.points.points), NICK_PX / px_per_mm)
+    still_px = abs(left.by) * px_per_mm / 2 if left else 0.0
+    strayed_px = math.hypot(still_px, apart_px * math.sqrt(weight_against(other.misfit, likely.misfit)))
+    return attrs.evolve(likely.points, strayed_px=strayed_px), stretches
+
+
+@frozen
+class _Along:
+    """An edge's points as measured along one line, its ends (2, 2) plane mm, and what it leaves unexplained."""
+
+    points: EdgePoints
+    ends: Floats
+    misfit: float
+
+
+def _along(
+    crop: Crop, part: _Part, line: tuple[Floats, Floats], plane: PhotoPlane, look: Look, *, stretch: float
+) -> _Along:
+    """An edge measured along a line that some of its points lie on, and then along the line found so."""
+    for _ in range(2):
+        middle, along = line
+        ends = middle + ((part.ends - middle) @ along)[:, None] * along
+        slope, path = slope_of(ends, plane), plane.to_px(ends)
+        trims, length = part.trims * slope.px_per_mm, stretch * slope.px_per_mm
+        place = best_place(crop, path, trims, slope=slope, look=look, reach_mm=_NEAR_LINE_MM, only_here=True)
+        points = measure_lit_edge(crop, path, trims, stretch=length, slope=slope, look=look, place=place)
+        if len(points.points) >= LEAST_STRETCHES:
+            edge = robust_edge(points, plane)
+            line = edge.middle, edge.along
+    return _Along(points, ends, place.misfit)
 
 
 def _is_clear(points: EdgePoints, stretches: int, look: Look | None) -> bool:
     share = _CLEAR_SHARE if look is None else _CLEAR_SHARE_LIT
-    return len(points.points) >= max(_LEAST_STRETCHES, share * stretches)
+    return len(points.points) >= max(LEAST_STRETCHES, share * stretches)
 
 
 def _measured_edge(
@@ -192,7 +249,7 @@ def _measured_edge(
     px_per_mm = 1 / float(plane.mm_per_px_at(plane.to_px(parts[0].ends).mean(axis=0)[None])[0])
     found, stretches = [], 0
     for part in parts:
-        stretch = min(stretch_mm, part.length / (_LEAST_STRETCHES + 1))
+        stretch = min(stretch_mm, part.length / (LEAST_STRETCHES + 1))
         found.append(
             _measured_part(crop, part, plane, look, stretch=stretch, px_per_mm=px_per_mm, first_look=first_look)
         )
@@ -201,6 +258,7 @@ def _measured_edge(
         points=np.vstack([each.points for each in found]),
         u_px=np.concatenate([each.u_px for each in found]),
         blur_px=found[0].blur_px,
+        doubt_px=max(each.doubt_px for each in found),
     )
     return points, stretches
 
@@ -238,79 +296,6 @@ def _side_px(ends: Floats, plane: Plane) -> float:
     way = plane.to_px(ends)
     way = (way[1] - way[0]) / np.hypot(*(way[1] - way[0]))
     return float((plane.below_px(middle) - plane.to_px(middle))[0] @ np.array([-way[1], way[0]]))
-
-
-def robust_edge(points: EdgePoints, plane: Plane, rough: Curve | None = None) -> FittedEdge:
-    """The line through an edge's points, or the arc where ``rough`` is one; nicks and worn ends do not pull it."""
-    at = plane.to_mm(points.points)
-    mm_per_px = float(plane.mm_per_px_at(points.points.mean(axis=0)[None])[0])
-    known = 1 / (_POINT_PX**2 + points.u_px**2)
-    known /= known.max()
-    if rough is None or not rough.bend:
-        known = known * ~_elsewhere(at, _NICK_PX * mm_per_px)
-    weights = known
-    for _ in range(6):
-        curve = _through(at, weights, rough)
-        off = curve.off(at)
-        used = weights > 0
-        scatter = max(float(np.sqrt(np.average(off[used] ** 2, weights=weights[used]))), _POINT_PX * mm_per_px)
-        weights = known * ~(_stands_out(off, _NICK_PX * mm_per_px) | _worn_ends(off, scatter))
-        if np.count_nonzero(weights) < _LEAST_STRETCHES:
-            weights = known
-    curve = _through(at, weights, rough)
-    return FittedEdge(
-        middle=curve.point,
-        along=curve.along,
-        bend=curve.bend,
-        places=curve.places(at),
-        off=curve.off(at),
-        weights=weights,
-        u=points.u_px * mm_per_px,
-        own_bias_mm=OWN_BIAS_PX * mm_per_px,
-    )
-
-
-def _through(at: Floats, weights: Floats, rough: Curve | None) -> Curve:
-    """The line through points in order, from their weighted middle on; the arc where ``rough`` is one."""
-    if rough is not None and rough.bend:
-        return fitted_arc(at, weights, rough)
-    middle: Floats = np.average(at, axis=0, weights=weights)
-    direction = np.linalg.svd((at - middle) * np.sqrt(weights)[:, None], full_matrices=False)[2][0]
-    return Curve(middle, direction * math.copysign(1.0, float(direction @ (at[-1] - at[0]))))
-
-
-def _elsewhere(at: Floats, least: float) -> NDArray[np.bool_]:
-    """The points (n, 2) that do not lie on the line that most of them do: a run of them is on something else.
-
-    Neighbours that are wrong alike hide from ``_stands_out``, and pull a line of few points. The line's slope is
-    the median of all pairs' (Theil and Sen; Sen 1968).
-    """
-    middle: Floats = np.median(at, axis=0)
-    along = np.linalg.svd(at - middle, full_matrices=False)[2][0]
-    place, off = (at - middle) @ along, (at - middle) @ np.array([along[1], -along[0]])
-    first, second = np.triu_indices(len(at), 1)
-    run = place[second] - place[first]
-    apart = run != 0
-    slope = float(np.median((off[second] - off[first])[apart] / run[apart]))
-    left = off - slope * place
-    left = np.abs(left - np.median(left))
-    return np.asarray(left > max(_OUTLIER * 1.4826 * float(np.median(left)), least))
-
-
-def _stands_out(off: Floats, least: float) -> NDArray[np.bool_]:
-    """The points away from their neighbours: dust, nicks. Wobble moves neighbours alike, and is no outlier."""
-    padded = np.pad(off, 2, mode="reflect") if len(off) > 2 else np.pad(off, 2, mode="edge")
-    around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
-    away = np.abs(off - around)
-    return np.asarray(away > max(_OUTLIER * 1.4826 * float(np.median(away)), least))
-
-
-def _worn_ends(off: Floats, scatter: float) -> NDArray[np.bool_]:
-    """The points at both ends that lie inside the line without a break: worn away."""
-    inside = off < -2.5 * scatter
-    inside[_WORN_STRETCHES : len(off) - _WORN_STRETCHES] = False
-    worn = np.logical_and.accumulate(inside) | np.logical_and.accumulate(inside[::-1])[::-1]
-    return worn if np.count_nonzero(~worn) >= _LEAST_STRETCHES else np.zeros(len(off), dtype=bool)
 
 
 def doubtful_corner(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:

@@ -78,7 +78,7 @@ def measure_lit_edge(
     good &= spread < _MOST_SPREAD * float(np.median(spread))
     outward = np.broadcast_to(strip.outward, strip.middles.shape)
     points = strip.middles[whole] + shift[:, None] * outward[whole]
-    return EdgePoints(points=points[good], u_px=u[good], blur_px=look.blur_px)
+    return EdgePoints(points=points[good], u_px=u[good], blur_px=look.blur_px, doubt_px=place.doubt_px)
 
 
 def _looked_for(stretches: _Stretches, table: Floats, start_px: float) -> tuple[Floats, float]:

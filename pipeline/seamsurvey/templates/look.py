@@ -14,6 +14,7 @@ others say.
 import math
 from functools import lru_cache
 
+import attrs
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
@@ -40,7 +41,8 @@ class Look:
     shadow of a point 1 mm up falls on the table (plane mm); ``cast``: the share of light gone there; ``soft``:
     deviation of the shadow's end in mm for each mm of height. ``contact``: the share of light gone close beside a
     card, and ``near``: how far that reaches, as ``soft``. ``side``: a side's light as a share of the face's, and
-    ``side_lit``: how much more that is where it faces the lamp. ``height``: of the faces above the table, mm.
+    ``side_lit``: how much more that is where it faces the lamp. ``height``: of the faces above the table, mm, and
+    ``height_sigma`` one standard deviation of that, as far as the edges leave it open.
     """
 
     blur_px: float = 0.9
@@ -53,6 +55,7 @@ class Look:
     side: float = 0.5
     side_lit: float = 0.0
     height: float = 1.0
+    height_sigma: float = 0.0
 
 
 @frozen
@@ -86,6 +89,13 @@ def tables(look: Look, slope: Slope, colour: bool) -> Floats:
     contact = 2 * look.contact * ndtr(-np.maximum(away, 0.0) / (look.near * height))
     back = (1.0 - inside - on_side) * (1.0 - shadow) * (1.0 - contact)
     return np.array([_through_lens(part, look, colour) for part in (inside, on_side, back)])
+
+
+def at_height(look: Look, height: float) -> Look:
+    """The look with the faces at another height, mm, and as long and soft a shadow on the table as before."""
+    by = look.height / height
+    shadow = (look.shadow[0] * by, look.shadow[1] * by)
+    return attrs.evolve(look, height=height, shadow=shadow, soft=look.soft * by, near=look.near * by)
 
 
 def side_share(look: Look, slope: Slope) -> float:

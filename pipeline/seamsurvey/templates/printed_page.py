@@ -33,6 +33,9 @@ WITHIN = "it lies inside another template"
 UNCLEAR = "its stroke can't be followed all round"
 _LEAST_CLEAR = 0.8  # of the way round the stroke must be seen: the rest is crossed by letters and other strokes
 _ON_PAGE = 0.65  # of the places well outside the outlines must be the page's paper
+# Of what is closed and as large as a template, so much must be one: on a page most of it is, and where a cloth's
+# threads close by chance hardly any has straight sides.
+_LEAST_STRAIGHT = 0.25
 _DIM = 1.6  # ln: paper in a shadow is not darker than this against the brightest in the picture
 _PART_OF_RULER = 1.5  # times the outline of a ruler's graduated edge
 _NEXT_MM = 1.6  # faces nearer than this have a stroke in common
@@ -86,7 +89,9 @@ def printed_templates(picture: Picture, plane: Plane, photo: int = 0) -> Printed
             outlined.append(_outlined(each, inner.get(k), picture, plane, photo))
         except InputError:
             leave_out(each.face, UNCLEAR)
-    return Printed(outlined=tuple(outlined), left_out=tuple(left_out), is_page=bool(outlined))
+    doubtful = sum(each.why not in (FRAME, WITHIN) for each in left_out)
+    is_page = bool(outlined) and len(outlined) >= _LEAST_STRAIGHT * (len(outlined) + doubtful)
+    return Printed(outlined=tuple(outlined), left_out=tuple(left_out), is_page=is_page)
 
 
 def _outlines(art: LineArt, plane: Plane) -> tuple[list[_Rough], list[tuple[Face, str]], bool]:

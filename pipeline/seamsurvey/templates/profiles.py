@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.look import Look, Slope, at, side_share, tables
+from seamsurvey.templates.look import Look, Slope, at, at_height, side_share, tables
 from seamsurvey.templates.strips import Path, Strip, beside, strip_along
 
 Floats = NDArray[np.float64]
@@ -27,6 +27,8 @@ _SURELY_FACE_MM = 0.5  # from where a profile begins
 _SEEN_PX = 0.5  # of a side
 _SIDE_OWN = 0.1  # of a side's light is its own, as a share of the face's (common practice, no source)
 _FORGIVEN, _FORGIVING_TURNS = 6.0, 3  # standard deviations of what lies on the table
+INDEPENDENT = 12.0  # values of a profile between two places, in light and colours, blurred by one lens
+_LEAST_HEIGHT_MM = 0.05
 _ON_TABLE_PX = 1.5  # farther out than this the lens shows nothing of the edge itself
 
 
@@ -155,22 +157,26 @@ class Place:
     """Where a whole edge lies, and how light its side is.
 
     ``out_px``: outwards from the path looked along; ``misfit``: how badly that explains the profile; ``side``: the
-    side's mean luminance, and ``side_share`` that as a share of the face's.
+    side's mean luminance, and ``side_share`` that as a share of the face's; ``doubt_px``: one standard deviation of
+    the place, px, as far as other places explain the light as well, or the same one would at another height.
     """
 
     out_px: float
     misfit: float
     side: float
     side_share: float
+    doubt_px: float = 0.0
 
 
-def best_place(crop: Crop, path: Path, trims: Floats, *, slope: Slope, look: Look, reach_mm: float) -> Place:
+def best_place(
+    crop: Crop, path: Path, trims: Floats, *, slope: Slope, look: Look, reach_mm: float, only_here: bool = False
+) -> Place:
     """Where the whole edge lies.
 
-    Where nothing near the line explains the light well, it is looked for farther away.
+    Where nothing near the line explains the light well, it is looked for farther away, unless ``only_here``.
     """
     best = Place(0.0, math.inf, 0.0, side_share(look, slope))
-    for away_mm in (0.0, -_BESIDE_MM, _BESIDE_MM):
+    for away_mm in (0.0,) if only_here else (0.0, -_BESIDE_MM, _BESIDE_MM):
         by = away_mm * slope.px_per_mm
         profile = edge_profile(crop, beside(path, by), trims, slope, look.height)
         if profile is None:
@@ -180,10 +186,36 @@ def best_place(crop: Crop, path: Path, trims: Floats, *, slope: Slope, look: Loo
         k = int(np.argmin(misfits))
         # Farther away it must be clearly better.
         if float(misfits[k]) < best.misfit * (_CLEARLY if away_mm else 1.0):
-            best = Place(by + float(tried[k]), float(misfits[k]), *_side(profile, look, tried[k]))
+            doubt_px = _doubt_px(profile, look, tried, misfits)
+            best = Place(by + float(tried[k]), float(misfits[k]), *_side(profile, look, tried[k]), doubt_px)
         if best.misfit < _WELL:
             break
     return best
+
+
+def _doubt_px(profile: EdgeProfile, look: Look, tried: Floats, misfits: Floats) -> float:
+    """One standard deviation of the best of the places ``tried`` (n,) px, from what else may be true.
+
+    Where a face ends and where a side or a line of a mat ends may explain the light about as well; and how wide a
+    side shows is known only as well as the card's height, which moves the face's end the other way.
+    """
+    k = int(np.argmin(misfits))
+    lower = (misfits[1:-1] < misfits[:-2]) & (misfits[1:-1] <= misfits[2:])
+    others = np.setdiff1d(np.nonzero(lower)[0] + 1, [k])
+    # Noise of an unknown size: a place's likelihood falls with this power of what it leaves over.
+    likely = (misfits[k] / misfits[others]) ** (INDEPENDENT / 2)
+    variance = float(likely @ (tried[others] - tried[k]) ** 2) / (1 + float(likely.sum()))
+    if profile.slope.side_px * look.height_sigma > 0:
+        for by in (-look.height_sigma, look.height_sigma):
+            other = at_height(look, max(_LEAST_HEIGHT_MM, look.height + by))
+            place = tried[int(np.argmin(explained(profile, other, tried, forgiving=True)))]
+            variance += float(place - tried[k]) ** 2 / 2
+    return math.sqrt(variance)
+
+
+def weight_against(misfit: float, other: float) -> float:
+    """How likely a place with this misfit is, 0 to 1, where it or one with the other misfit is the true one."""
+    return float(1 / (1 + (misfit / max(other, 1e-9)) ** (INDEPENDENT / 2)))
 
 
 def _side(profile: EdgeProfile, look: Look, shift: float) -> tuple[float, float]:

@@ -20,7 +20,8 @@ from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.edges import EdgePoints
 from seamsurvey.templates.fitted import FittedEdge, corners_of
-from seamsurvey.templates.lines import edge_unclear, robust_edge
+from seamsurvey.templates.lines import edge_unclear
+from seamsurvey.templates.robust_edge import robust_edge
 from seamsurvey.templates.strips import Strip, strip_along
 
 Floats = NDArray[np.float64]
