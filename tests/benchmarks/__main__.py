@@ -23,6 +23,7 @@ from tests.benchmarks import (
     sections,
     sheets,
     stage_one,
+    touching,
     trade,
     work,
     writing,
@@ -60,6 +61,7 @@ BENCHMARKS = {
     "meaning": meaning.meaning,
     "one-command": one_command.one_command,
     "writing": writing.writing,
+    "touching": touching.touching,
 }
 OF_A_FOLDER: dict[str, Callable[[Path], Table]] = {"real-photos": real_photos.real_photos}
 
@@ -89,6 +91,7 @@ def main() -> None:
             "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
             "trade-unknown": trade.trade_unknown, "trade-designs": trade.trade_designs,
             "meaning": meaning.meaning, "writing": writing.writing,
+            "touching": touching.touching,
         }  # fmt: skip
         quick = counted if arguments.count else {}
         if name == "photos":

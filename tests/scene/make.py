@@ -39,9 +39,13 @@ def render_scan(
 
     Raises DoesNotFitError when the glass is too small.
     """
-    scene = lay_out(family, cutting, layout, room, name=family.name, seed=seed)
+    return scan_of(lay_out(family, cutting, layout, room, name=family.name, seed=seed), scanner, file=file)
+
+
+def scan_of(scene: Scene, scanner: Scanner, *, file: str = "scan.jpg") -> Rendered:
+    """A scene on the scanner's glass, which is the scene's room."""
     pixels = scan(scene, scanner)
-    to_image = scanner.to_image(room)
+    to_image = scanner.to_image(scene.room)
 
     def view(points: Points, _height: float) -> Points:
         return move(to_image, points)
@@ -80,7 +84,7 @@ def make_scan(
 ) -> Rendered:  # fmt: skip
     """Render the scan and write it and its `truth.json` into the folder, made if need be."""
     rendered = render_scan(family, cutting, layout, scanner, room, seed=seed, file=file)
-    _write(rendered, into, file)
+    write_rendered(rendered, into, file)
     return rendered
 
 
@@ -93,8 +97,12 @@ def render_photo(
     Raises DoesNotFitError when that part is too small.
     """
     room = visible_room(phone)
-    scene = lay_out(family, cutting, layout, room, name=family.name, seed=seed)
-    view = PhoneView(phone, np.array(room) / 2.0)
+    return photo_of(lay_out(family, cutting, layout, room, name=family.name, seed=seed), phone, exposure, file=file)
+
+
+def photo_of(scene: Scene, phone: Phone, exposure: Exposure, *, file: str = "photo.jpg") -> Rendered:
+    """A scene on the table as the phone sees it; the scene's room is what it sees whole."""
+    view = PhoneView(phone, np.array(scene.room) / 2.0)
     pixels = photograph(scene, view, exposure)
     camera = {
         "model": "pinhole, radial distortion x_d = x_u (1 + k1 r^2 + k2 r^4)",
@@ -129,11 +137,12 @@ def make_photo(
 ) -> Rendered:  # fmt: skip
     """Render the photo and write it and its `truth.json` into the folder, made if need be."""
     rendered = render_photo(family, cutting, layout, phone, exposure, seed=seed, file=file)
-    _write(rendered, into, file)
+    write_rendered(rendered, into, file)
     return rendered
 
 
-def _write(rendered: Rendered, into: Path, file: str) -> None:
+def write_rendered(rendered: Rendered, into: Path, file: str) -> None:
+    """The picture and its `truth.json` in the folder, made if need be."""
     into.mkdir(parents=True, exist_ok=True)
     (into / file).write_bytes(rendered.jpeg)
     write_truth(rendered.truth, into / "truth.json")

@@ -116,6 +116,7 @@ def _templates(scene: Scene) -> list[Json]:
             ],
         }
         for t in scene.family.templates
+        if t.name in cut
     ]
 
 

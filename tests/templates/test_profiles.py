@@ -74,3 +74,14 @@ def test_where_a_side_is_as_light_as_its_face_the_cards_height_says_where_the_fa
     sharp = attrs.evolve(LOOK, side=0.3, height_sigma=0.4)
     told = best_place(_picture(alike, unlike, 0.05), _path(0.0), NO_TRIMS, slope=SLOPE, look=sharp, reach_mm=0.5)
     assert told.doubt_px < 0.5 * place.doubt_px
+
+
+@pytest.mark.parametrize("side", [0.0, 0.02, 0.05])
+def test_a_black_cards_stretches_stay_where_the_whole_edge_is(side: float) -> None:
+    """Black card on white: its side is as light as no look has it, and no stretch draws back from it."""
+    face, side_light = np.full(LONG, 0.015), np.full(LONG, side)
+    crop = _picture(face, side_light, 0.8)
+    whole, stretches = _found(crop, 0.5)
+    assert whole == pytest.approx(0.0, abs=0.6)
+    assert len(stretches) > 25
+    assert np.median(np.abs(stretches)) < 0.4

@@ -13,11 +13,14 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.curves import TOUCH_MM, Curve, bulge_between, meet
-from seamsurvey.templates.wobble import Wobble, line_design
+from seamsurvey.templates.wobble import Wobble, estimate, evidence, line_design
 
 Floats = NDArray[np.float64]
 
 _TOUCH_SIGMAS = 1.5  # two edges cut by hand touch, when they overlap by no more than this times their wobble
+_LEAST_FREEDOM = 4
+_CLEAR_SIGMAS = 5.0  # beyond what chance makes of the squares' sum
+_LEAST_VARIANCE = 0.01**2  # mm²; no picture shows the shape of an edge better than this
 _TURNS = 8  # of Gauss-Newton; from a rough arc two or three are enough
 
 
@@ -74,12 +77,36 @@ class FittedEdge:
         return arc_design(self.places, self.bend) if self.bend else line_design(self.places)
 
     def covariance(self, wobble: Wobble) -> Floats:
-        """(2, 2) of offset (mm) and slope, of an arc (3, 3) with its bend, for points that wander like this."""
+        """(2, 2) of offset (mm) and slope, of an arc (3, 3) with its bend, for points that wander like this.
+
+        Where they clearly wander more than the picture's edges do, they wander by what they show themselves.
+        """
         design = self.design
         gain = np.linalg.solve(design.T @ (design * self.weights[:, None]), (design * self.weights[:, None]).T)
-        result = gain @ (wobble.covariance(self.places) + np.diag(self.u**2)) @ gain.T
+        of_points = wobble.covariance(self.places) + np.diag(self.u**2)
+        if (excess := self._excess(of_points)) > 1.0:
+            used = self.weights > 0
+            own = estimate([evidence(self.places[used], self.off[used], design[used])])
+            alone = own.covariance(self.places) + np.diag(self.u**2)
+            of_points = max(excess * of_points, alone, key=lambda each: float(np.sum(gain[0] @ each @ gain[0])))
+        result = gain @ of_points @ gain.T
         result[0, 0] += self.own_bias_mm**2
         return np.asarray(result)
+
+    def _excess(self, of_points: Floats) -> float:
+        """How many times more than a covariance (n, n) says the points wander; 1 where that may be chance.
+
+        The ratio of Birge (Physical Review 40, 1932, 207): weighted squares for each degree of freedom.
+        """
+        used = np.nonzero(self.weights > 0)[0]
+        design = self.design[used]
+        freedom = len(used) - design.shape[1]
+        if freedom < _LEAST_FREEDOM:
+            return 1.0
+        root = np.linalg.cholesky(of_points[np.ix_(used, used)] + _LEAST_VARIANCE * np.eye(len(used)))
+        whitened = np.linalg.solve(root, np.column_stack([design, self.off[used]]))
+        ratio = float(np.asarray(np.linalg.qr(whitened, mode="r"))[-1, -1] ** 2) / freedom
+        return ratio if ratio > 1 + _CLEAR_SIGMAS * math.sqrt(2 / freedom) else 1.0
 
     def moved(self, error: Floats) -> "FittedEdge":
         """The edge with its numbers changed by these: (2,), of an arc (3,)."""

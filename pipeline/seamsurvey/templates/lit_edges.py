@@ -13,7 +13,7 @@ from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.edges import EdgePoints
 from seamsurvey.templates.look import Look, Slope, at, tables
-from seamsurvey.templates.profiles import Place
+from seamsurvey.templates.profiles import EXACT, Place
 from seamsurvey.templates.strips import Path, strip_along
 
 Floats = NDArray[np.float64]
@@ -84,8 +84,7 @@ def measure_lit_edge(
 def _looked_for(stretches: _Stretches, table: Floats, start_px: float) -> tuple[Floats, float]:
     """(n,) the best of many places for each stretch, all drawn a little to the edge's place; how badly they fit."""
     tried = start_px + np.arange(-_REACH_PX, _REACH_PX + _STEP_PX / 2, _STEP_PX)
-    known = stretches.distance < start_px - _REACH_PX
-    noise = _noise(stretches, known)
+    noise = _noise(stretches, start_px)
     costs = []
     for shift in tried:
         weight = stretches.use
@@ -98,13 +97,18 @@ def _looked_for(stretches: _Stretches, table: Floats, start_px: float) -> tuple[
     return tried[np.argmin(drawn, axis=0)], float(np.minimum(drawn.min(axis=0), _MOST_DRAWN).sum())
 
 
-def _noise(stretches: _Stretches, known: NDArray[np.bool_]) -> Floats:
-    """(n,) one standard deviation of the light on the face, where that is surely it."""
-    weight = stretches.use * known
-    total = np.maximum(weight.sum(axis=1), 1e-9)
-    mean = np.sum(weight * stretches.light, axis=1) / total
-    variance = np.sum(weight * (stretches.light - mean[:, None]) ** 2, axis=1) / total
-    return np.asarray(np.sqrt(variance) + _LEAST_SPREAD)
+def _noise(stretches: _Stretches, start_px: float) -> Floats:
+    """(n,) one standard deviation of the light on the face, where that is surely it, and of what a look can tell.
+
+    Of a black card the face is all even, and its side is never quite as dark as the look has it.
+    """
+    on_face = stretches.use * (stretches.distance < start_px - _REACH_PX)
+    total = np.maximum(on_face.sum(axis=1), 1e-9)
+    mean = np.sum(on_face * stretches.light, axis=1) / total
+    variance = np.sum(on_face * (stretches.light - mean[:, None]) ** 2, axis=1) / total
+    beyond = stretches.use * (stretches.distance > start_px + _REACH_PX)
+    ground = np.sum(beyond * stretches.light, axis=1) / np.maximum(beyond.sum(axis=1), 1e-9)
+    return np.asarray(np.hypot(np.sqrt(variance) + _LEAST_SPREAD, EXACT * np.abs(ground - mean)))
 
 
 def _forgiven(gap: Floats, off: Floats, noise: Floats) -> Floats:
@@ -125,7 +129,7 @@ def _refined(stretches: _Stretches, table: Floats, shift: Floats, start_px: floa
     """(n,) each: shift, its standard deviation, and what is left over; Gauss-Newton with Huber weights."""
     slopes = np.gradient(table, 0.1, axis=1)
     use = stretches.use
-    noise = _noise(stretches, stretches.distance < start_px - _REACH_PX)
+    noise = _noise(stretches, start_px)
     off, levels = _left_over(stretches, table, shift, use)
     weight = use * _forgiven(stretches.distance - shift[:, None], off, noise)
     off, levels = _left_over(stretches, table, shift, weight)

@@ -38,7 +38,7 @@ from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
 from seamsurvey.templates.sides import find_edges
 from seamsurvey.templates.tips import without_tips
-from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge
+from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge, laid_along
 from seamsurvey.templates.windows import find_window
 from seamsurvey.templates.wobble import Wobble
 
@@ -224,6 +224,8 @@ def _outline_of(edges: tuple[FittedEdge, ...]) -> Outline:
 
 def _refuse_touching(crop: Crop, outline: Outline, plane: Plane, picture: Picture) -> None:
     hidden = hidden_edge(crop, outline.drawn(), plane)
+    if hidden is None and not outline.bulges:
+        hidden = laid_along(outline.corners)
     if hidden is not None:
         raise templates_touch(plane.to_px(hidden[None]), picture)
 

@@ -17,7 +17,7 @@ INSIDE_MM, OUTSIDE_MM = 1.4, 1.6  # of the profile, beyond the side's own width
 _STRETCH_MM = 2.0
 _BIN_PX = 0.5
 _STEPS_PX = 0.25  # of the places tried
-_EXACT = 0.012  # of the profile's range: no look is truer than this
+EXACT = 0.012  # of the profile's range: no look is truer than this
 _LEAST = 5e-4  # linear light: the rounding to 8 bits
 _LEAST_STRETCHES = 3
 _BESIDE_MM = 0.9  # a rough outline may have followed a mat's line or a shadow so far away
@@ -80,7 +80,7 @@ def edge_profile(crop: Crop, path: Path, trims: Floats, slope: Slope, height_mm:
     if len(places) < 8:
         return None
     mean, sigma = np.array(means), np.array(sigmas)
-    floor = _EXACT * np.ptp(mean, axis=0) * np.array([1.0, 2.0, 2.0]) + _LEAST
+    floor = EXACT * np.ptp(mean, axis=0) * np.array([1.0, 2.0, 2.0]) + _LEAST
     side_sigma = _side_sigma(strip, light, limits[0] + _SURELY_FACE_MM * slope.px_per_mm)
     return EdgeProfile(np.array(places), mean, np.hypot(sigma, floor), slope, side_sigma)
 

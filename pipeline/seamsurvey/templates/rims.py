@@ -33,7 +33,7 @@ _HELD = 0.3  # px: a shift by so much counts like one edge's misfit by a pixel
 _LEAST_SCATTER_PX = 0.3  # of a width: no dip is placed better
 _LEAST_PLATEAU_PX = 0.75  # from the face's edge to the border's own light
 _DIP_PX = 0.5  # a border ends somewhere between its own light and the dip: one standard deviation
-_LEAST_EDGES = 4
+_FEW_EDGES, _LEAST_EDGES = 3, 4  # that show a border which may be chance, and one which is none
 _MOST_SCATTER = 0.25  # of its width: a border is as wide everywhere; dips of a rough ground lie anywhere
 _LEAST_SEEN = 0.35  # of a set's edges must show a border; else the dips are chance, and the cards have none
 
@@ -64,9 +64,13 @@ def rim_of(cards: Sequence[tuple[Crop, Floats]], plane: Plane) -> Rim:
             if width is not None:
                 seen.append(width)
                 normals.append(outward)
-    if len(seen) < max(_LEAST_EDGES, _LEAST_SEEN * edges):
+    if len(seen) < max(_FEW_EDGES, _LEAST_SEEN * edges):
         return Rim()
-    return _one_width(np.array(seen), np.array(normals), plane.mm_per_px)
+    rim = _one_width(np.array(seen), np.array(normals), plane.mm_per_px)
+    if len(seen) < _LEAST_EDGES:
+        # Too few to be sure of: anything between none and all of it (JCGM 100:2008, 4.3.7).
+        return Rim(rim.width_mm / 2, float(np.hypot(rim.width_mm / np.sqrt(12), rim.sigma_mm)))
+    return rim
 
 
 def _one_width(seen: Floats, normals: Floats, mm_per_px: float) -> Rim:

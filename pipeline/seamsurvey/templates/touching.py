@@ -17,6 +17,7 @@ from seamsurvey.templates.corners import CLEAR_TURN_DEG
 Floats = NDArray[np.float64]
 
 HOLLOW_DEG = 180.0 + CLEAR_TURN_DEG  # a shallower hollow may be wobble, or the ground's pattern at an edge
+_IN_LINE_DEG = 2.0  # a short edge's direction is known no better, cut by hand
 _FOLLOWED_MM = 12.0  # the hidden edge is followed from the hollow corner so far at most
 _START_MM = 1.0
 _STRETCH_MM = 1.5
@@ -36,6 +37,30 @@ def hidden_edge(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
             if length > 4 * _STRETCH_MM and _shows_edge(crop, corners[k], way, length, plane):
                 return np.asarray(corners[k] + way * length / 2)
     return None
+
+
+def laid_along(corners: Floats) -> Floats | None:
+    """(2,) plane mm, on the line that one card's edge lies along another's, or None; ``corners`` (n, 2) plane mm.
+
+    Where two cards of one stuff touch exactly nothing is to be seen between them. But the edge that the one lies
+    along goes on behind it: it leads up to a hollow corner, and goes on in one line from another.
+    """
+    count = len(corners)
+    ways = edge_vectors(corners)
+    hollow = np.nonzero(interior_angles(corners) > HOLLOW_DEG)[0]
+    for first in hollow:
+        for second in hollow:
+            across = corners[second] - corners[first]
+            if first == second or (second - first) % count < 2:
+                continue
+            if all(_ahead_deg(across, way) < _IN_LINE_DEG for way in (ways[first - 1], ways[second])):
+                return np.asarray(corners[first] + across / 2)
+    return None
+
+
+def _ahead_deg(one: Floats, other: Floats) -> float:
+    """Degrees between two directions, 0 to 180."""
+    return float(np.degrees(np.abs(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))))
 
 
 def _inside_length(corners: Floats, start: Floats, way: Floats) -> float:
