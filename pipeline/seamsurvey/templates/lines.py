@@ -25,7 +25,7 @@ from seamsurvey.templates.profiles import EdgeProfile, best_place, edge_profile,
 from seamsurvey.templates.robust_edge import LEAST_STRETCHES, NICK_PX, robust_edge
 from seamsurvey.templates.strips import Path, RoundPath
 from seamsurvey.templates.two_lines import step_in, two_lines
-from seamsurvey.templates.wobble import Wobble, bent_design, estimate, evidence, turn_in_sigmas
+from seamsurvey.templates.wobble import Wobble, bent_design, estimate_common, evidence, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 
@@ -81,13 +81,16 @@ def fit_edges(
 
 
 def wobble_of(outlines: Sequence[Sequence[FittedEdge]]) -> Wobble:
-    """The wobble of all edges of one picture: cut by one hand, and too few each to tell it alone."""
+    """The wobble of all edges of one picture: cut by one hand, and too few each to tell it alone.
+
+    An edge that clearly wanders more than the others has no say: something else made it.
+    """
     edges = []
     for edge in (edge for each in outlines for edge in each):
         used = edge.weights > 0
         if used.sum() >= (5 if edge.bend else 4):
             edges.append(evidence(edge.places[used], edge.off[used], edge.design[used]))
-    return estimate(edges)
+    return estimate_common(edges)
 
 
 def edge_unclear(points_px: Floats, picture: Picture) -> InputError:

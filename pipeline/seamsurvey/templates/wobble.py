@@ -21,6 +21,7 @@ _LENGTHS = (3.0, 6.0, 12.0, 24.0)
 _WHITES = (0.003, 0.03, 0.3, 3.0, 300.0)
 _MODELS = tuple(itertools.product(_LENGTHS, _WHITES))
 _MOST_POINTS = 50  # of one edge
+CLEAR_SIGMAS = 5.0  # beyond what chance makes of an edge's squares' sum
 _LEAST_VARIANCE = 0.01**2  # mm²; no scan shows the shape of an edge better than this
 
 
@@ -83,6 +84,27 @@ def estimate(edges: Sequence[Evidence]) -> Wobble:
     values = freedom * np.log(scales) + sum(edge.logs for edge in edges)
     best = int(np.argmin(values))
     return Wobble(float(scales[best]), *_MODELS[best])
+
+
+def estimate_common(edges: Sequence[Evidence]) -> Wobble:
+    """The wobble of all edges but those, at most half, that clearly wander more than the others say."""
+    common = list(edges)
+    while len(common) > max(2, len(edges) / 2):
+        stray = max(range(len(common)), key=lambda k: _beyond(common[k], [*common[:k], *common[k + 1 :]]))
+        if _beyond(common[stray], [*common[:stray], *common[stray + 1 :]]) <= CLEAR_SIGMAS:
+            break
+        del common[stray]
+    return estimate(common)
+
+
+def _beyond(edge: Evidence, others: Sequence[Evidence]) -> float:
+    """By how many of its standard deviations the sum of an edge's squares is more than the others' wobble says."""
+    if edge.freedom < 1:
+        return 0.0
+    wobble = estimate(others)
+    model = _MODELS.index((wobble.length, wobble.white))
+    ratio = float(edge.squares[model]) / (edge.freedom * wobble.scale)
+    return (ratio - 1) / math.sqrt(2 / edge.freedom)
 
 
 def kink(along: Floats, off: Floats, arm: float) -> tuple[float, Floats]:
