@@ -112,7 +112,9 @@ def _drawn(kind: str, rng: np.random.Generator, seed: int, folder: Path) -> Sequ
         both = [(first, np.eye(2, 3)), (second, beside)]
         cards.append([(cut_card(each.name, each.finished, cutting, "cut 4", rng), place) for each, place in both])
         corners = np.vstack([move(place, each.finished) for each, place in both])
-        hulls.append(np.array(MultiPoint(corners).convex_hull.exterior.coords[:-1]))
+        hull = MultiPoint(corners).convex_hull
+        assert isinstance(hull, Polygon)
+        hulls.append(np.array(hull.exterior.coords)[:-1])
     taken = tuple(ruler.outline for ruler in empty.rulers)
     places = scatter(hulls, Room(room, taken, _BETWEEN_MM, 8.0), rng)
     laid = tuple(

@@ -18,7 +18,9 @@ def both(along_mm: float, turn_deg: float = 0.0) -> NDArray[np.float64]:
     """The outline of a card that lies along the long edge of another, turned by so much."""
     other = d.turned([[0, 0], [30, 0], [22, 26], [4, 26]], 180 + turn_deg, (along_mm, -12.9))
     whole = unary_union([Polygon(LONG).buffer(0.02, join_style="mitre"), Polygon(other).buffer(0.02)])
-    return np.asarray(orient(whole.simplify(0.1)).exterior.coords[:-1])
+    simple = whole.simplify(0.1)
+    assert isinstance(simple, Polygon)
+    return np.array(orient(simple).exterior.coords)[:-1]
 
 
 @pytest.mark.parametrize("along_mm", [25.0, 40.0, 55.0])

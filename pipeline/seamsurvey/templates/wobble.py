@@ -21,6 +21,7 @@ _LENGTHS = (3.0, 6.0, 12.0, 24.0)
 _WHITES = (0.003, 0.03, 0.3, 3.0, 300.0)
 _MODELS = tuple(itertools.product(_LENGTHS, _WHITES))
 _MOST_POINTS = 50  # of one edge
+_WIDE = 4.0  # times the usual variance
 CLEAR_SIGMAS = 5.0  # beyond what chance makes of an edge's squares' sum
 _LEAST_VARIANCE = 0.01**2  # mm²; no scan shows the shape of an edge better than this
 
@@ -88,12 +89,16 @@ def estimate(edges: Sequence[Evidence]) -> Wobble:
 
 def estimate_common(edges: Sequence[Evidence]) -> Wobble:
     """The wobble of all edges but those, at most half, that clearly wander more than the others say."""
+    alone = [estimate([edge]) for edge in edges]
+    variances = [wobble.scale * (1 + wobble.white) for wobble in alone]
+    usual = float(np.median(variances)) if variances else 0.0
     common = list(edges)
-    while len(common) > max(2, len(edges) / 2):
-        stray = max(range(len(common)), key=lambda k: _beyond(common[k], [*common[:k], *common[k + 1 :]]))
-        if _beyond(common[stray], [*common[:stray], *common[stray + 1 :]]) <= CLEAR_SIGMAS:
+    # The widest first; what differs from the others in kind, and hardly in size, has its say.
+    for k in sorted(range(len(edges)), key=lambda k: -variances[k])[: len(edges) // 2]:
+        others = [edge for edge in common if edge is not edges[k]]
+        if variances[k] < _WIDE * usual or _beyond(edges[k], others) <= CLEAR_SIGMAS:
             break
-        del common[stray]
+        common = others
     return estimate(common)
 
 
