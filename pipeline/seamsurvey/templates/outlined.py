@@ -33,6 +33,7 @@ from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
 from seamsurvey.templates.lines import doubtful_arc, doubtful_corner, fit_edges, profiles_of
 from seamsurvey.templates.look import Look
+from seamsurvey.templates.own_colour import falls_apart
 from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
@@ -212,8 +213,7 @@ def _edges_of(
             # A hollow corner is more often another card that touches it than a template's own shape.
             raise _outline_unclear(rough.card.contour, picture) from error
         raise
-    if not rough.card.motley:  # a print is full of edges within
-        _refuse_touching(rough.crop, _outline_of(edges), plane, picture)
+    _refuse_touching(rough.crop, _outline_of(edges), plane, picture, motley=rough.card.motley)
     return edges
 
 
@@ -222,10 +222,12 @@ def _outline_of(edges: tuple[FittedEdge, ...]) -> Outline:
     return Outline(corners=corners, bulges=bulges_of(edges, corners))
 
 
-def _refuse_touching(crop: Crop, outline: Outline, plane: Plane, picture: Picture) -> None:
-    hidden = hidden_edge(crop, outline.drawn(), plane)
+def _refuse_touching(crop: Crop, outline: Outline, plane: Plane, picture: Picture, *, motley: bool = False) -> None:
+    hidden = None if motley else hidden_edge(crop, outline.drawn(), plane)  # a print is full of edges within
     if hidden is None and not outline.bulges:
         hidden = laid_along(outline.corners)
+    if hidden is None and falls_apart(picture, plane.to_px(outline.drawn()), plane):
+        hidden = outline.corners.mean(axis=0)
     if hidden is not None:
         raise templates_touch(plane.to_px(hidden[None]), picture)
 
