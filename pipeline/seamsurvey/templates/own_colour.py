@@ -99,7 +99,8 @@ def stands_out(picture: Picture, outline: Floats, plane: Plane) -> bool:
 def falls_apart(picture: Picture, outline: Floats, plane: Plane) -> bool:
     """Whether the ground shows all across what an outline (n, 2) image px holds, and parts it in two.
 
-    Only a ground of one colour can be told so; a print that has that colour from edge to edge is taken for it.
+    Only a ground of one colour can be told so, in shade or not; a print that has it from edge to edge is taken for
+    it.
     """
     light, blob, _, _, per_mm = _around(picture, outline, plane)
     inside = np.asarray(blob > 0)
@@ -111,10 +112,20 @@ def falls_apart(picture: Picture, outline: Floats, plane: Plane) -> bool:
     away, colour = _from_middle(around, lightness, light - lightness[..., None])
     if max(_spread(around, away, colour)) > max(_EVEN):
         return False
-    face = inside & ~_of_one_colour(around, away, colour)
+    light_sigma, tint_sigma = _spread(around, away, colour)
+    tinted = np.linalg.norm(colour, axis=2) < _SIGMAS * tint_sigma
+    bare = np.asarray(np.hypot(away / light_sigma, np.linalg.norm(colour, axis=2) / tint_sigma) < _SIGMAS)
+    in_shade = np.asarray(tinted & (away < _SIGMAS * light_sigma))
+    return any(_parted(inside & ~ground, inside) for ground in (bare, in_shade))
+
+
+def _parted(face: Mask, inside: Mask) -> bool:
+    """Whether what is no ground lies in two large parts; where most may be ground nothing is told."""
     count, _, stats, _ = cv2.connectedComponentsWithStats(face.astype(np.uint8), connectivity=4)
     areas = np.sort(stats[1:count, cv2.CC_STAT_AREA])
-    return len(areas) > 1 and bool(areas[-2] > _LEAST_PART * inside.sum())
+    if face.sum() < _SAME * inside.sum() or len(areas) < 2:
+        return False
+    return bool(areas[-2] > _LEAST_PART * inside.sum())
 
 
 def _around(
