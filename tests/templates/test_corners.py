@@ -65,6 +65,18 @@ def test_circle_has_no_edges(radius: float) -> None:
         find_edges((radius + noise)[:, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
 
 
+@pytest.mark.parametrize(("count", "is_round"), [(8, False), (12, True), (16, True)])
+def test_a_thing_of_many_blunt_corners_is_round(count: int, is_round: bool) -> None:
+    """An octagon is a patch; a notched lid that straight edges follow as well is none, and no length is said."""
+    angle = 2 * np.pi * np.arange(count) / count
+    points = outline(40 * np.column_stack([np.cos(angle), np.sin(angle)]), 0.02, 8.0, 2)
+    if is_round:
+        with pytest.raises(NoOutlineError):
+            find_edges(points)
+    else:
+        assert len(find_edges(points).corners) == count
+
+
 def test_quarter_round_side_is_an_arc() -> None:
     """A quarter of a disc has two straight edges and one arc of 90 degrees, never chords."""
     angle = np.linspace(0, np.pi / 2, 160)

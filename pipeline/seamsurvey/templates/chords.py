@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from seamsurvey.geometry import Points
+from seamsurvey.geometry import Points, interior_angles
 
 Floats = NDArray[np.float64]
 
@@ -19,7 +19,13 @@ _TURN_FACTOR, _TURN_SPARE_DEG = 2.5, 4.0  # how well the bows of chords tell by 
 _BENT_MM = 0.15  # a letter or a shadow at a straight edge bows what is seen of it by no more
 _ROUGHLY_BENT_MM = 0.4  # but a petal of the cloth may bow one edge by this, in a ragged way
 _SMOOTH_SCATTERS = 8.0  # times what is left over beside its bow: no ragged edge's bow is as clear
+_ROUND_DEG = 40.0  # an octagon's corners turn by 45 degrees, and no patch has more corners all round
 _MOST_OFF = 0.1  # of all points: nor does it hide more of an outline
+
+
+def nearly_round(corners: Points) -> bool:
+    """Whether an outline (n, 2) turns nowhere as much as an octagon: a notched pot's rim, cut into chords."""
+    return bool(np.abs(180 - interior_angles(corners)).max() < _ROUND_DEG)
 
 
 def are_chords(corners: Points, residuals: Sequence[Floats]) -> bool:
