@@ -17,7 +17,7 @@ from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import bitten, coarse_outline, settled_on
 from seamsurvey.templates.cards import BEYOND, TOUCHING, Card, place_text, templates_touch
-from seamsurvey.templates.chords import may_be_chords
+from seamsurvey.templates.chords import may_be_chords, nearly_round
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
     NOT_STRAIGHT,
@@ -37,7 +37,7 @@ from seamsurvey.templates.own_colour import falls_apart
 from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
-from seamsurvey.templates.sides import find_edges
+from seamsurvey.templates.sides import ROUND, find_edges
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge, laid_along
 from seamsurvey.templates.windows import find_window
@@ -297,7 +297,10 @@ def settled_cards(
             outlined = settled(card, picture, plane, wobble)
             if not known_well(outlined, wobble):
                 raise _outline_unclear(plane.to_px(outlined.corners), picture)
-            found.append(outlined)
+            if nearly_round(outlined.corners) and not outlined.bulges:
+                left_out.append(LeftOut(photo=card.photo, outline_px=plane.to_px(outlined.corners), why=ROUND))
+            else:
+                found.append(outlined)
         except InputError as error:
             outline_px = plane.to_px(_outline_of(card.edges).drawn())
             left_out.append(LeftOut(photo=card.photo, outline_px=outline_px, why=in_a_clause(error)))

@@ -16,7 +16,7 @@ from shapely import Polygon
 
 from seamsurvey.curves import Curve, bulge_between, meet
 from seamsurvey.geometry import Points
-from seamsurvey.templates.chords import may_be_chords, nearly_round
+from seamsurvey.templates.chords import may_be_chords
 from seamsurvey.templates.corners import (
     CLEAR_TURN_DEG,
     KINK_SIGMAS,
@@ -60,15 +60,12 @@ def find_edges(points: Points) -> Outline:
     Raises NoOutlineError when there is none of few enough edges.
     """
     try:
-        outline = _outline_with_arcs(points) or straight_outline(points)
+        return _outline_with_arcs(points) or straight_outline(points)
     except FreeCurveError as curved:
         straight = _straight_all_the_same(points)
         if straight is None:
             raise curved from None
-        outline = straight
-    if not outline.bulges and nearly_round(outline.corners):
-        raise NoOutlineError(ROUND)
-    return outline
+        return straight
 
 
 def _straight_all_the_same(points: Points) -> Outline | None:
