@@ -112,13 +112,16 @@ def in_order(found: Sequence[Contender]) -> list[Contender]:
     return sorted(found, key=lambda contender: -contender.points)
 
 
-def weighed(found: Sequence[Contender]) -> list[Contender]:
-    """Layouts of one count in order, as far ahead as the count makes the likeliest of them among other counts."""
+def weighed(found: Sequence[Contender], against: float) -> list[Contender]:
+    """Layouts of one count in order, as far ahead as the likeliest of them is among those of other counts.
+
+    ``against``: what speaks against these counts, ``guesses``.
+    """
     line = in_order(found)
     if not line:
         return []
     first = max(line, key=lambda contender: contender.own_points)
-    off = score_across(first.traits) - first.own_points
+    off = score_across(first.traits, against) - first.own_points
     reason = Reason("other counts", "set off against layouts of other counts", off)
     return [replace(contender, extra=(*contender.extra, reason)) for contender in line]
 
