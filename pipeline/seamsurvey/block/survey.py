@@ -37,7 +37,7 @@ _GUESS_STEPS = (400,)
 _ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 3.0, 2.0, 6.0
 _MOST_LOOKED_AT, _MOST_OF_GUESS = 60, 24  # layouts of one guess
 _OF_GUESS_S, _LEAST_OF_GUESS_S = 2.5, 0.3  # the likeliest guess; others by their odds, but so much each
-_RECOGNISED_S = 1.0  # the same where the cards are those of a known block, which is laid without a search
+_RECOGNISED_S = 0.5  # the same where the cards are those of a known block, which is laid without a search
 _NO_PLAN_STEPS, _NO_PLAN_S = (
     (600,),
     2.0,
