@@ -2,7 +2,7 @@
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -124,6 +124,16 @@ def weighed(found: Sequence[Contender], against: float) -> list[Contender]:
     off = score_across(first.traits, against) - first.own_points
     reason = Reason("other counts", "set off against layouts of other counts", off)
     return [replace(contender, extra=(*contender.extra, reason)) for contender in line]
+
+
+def weighed_by_counts(
+    found: Sequence[Contender], against: Callable[[tuple[int, ...], str], float]
+) -> list[Contender]:
+    """Layouts of several counts in order, those of each ``weighed``; ``against``: what speaks against counts."""
+    by_counts: dict[tuple[tuple[int, ...], str], list[Contender]] = {}
+    for one in found:
+        by_counts.setdefault((one.traits.counts, one.traits.outline), []).append(one)
+    return in_order([one for key, some in by_counts.items() for one in weighed(some, against(*key))])
 
 
 def spread(found: Sequence[Contender]) -> list[Contender]:

@@ -36,7 +36,7 @@ _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 
 _GUESS_STEPS = (400,)
 _ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 3.0, 2.0, 6.0
 _MOST_LOOKED_AT, _MOST_OF_GUESS = 60, 24  # layouts of one guess
-_OF_GUESS_S, _LEAST_OF_GUESS_S = 2.5, 0.3  # the likeliest guess; others by their odds, but so much each
+_OF_GUESS_S, _LEAST_OF_GUESS_S = 6.0, 0.3  # the likeliest guess; others by their odds squared, but so much each
 _RECOGNISED_S = 0.5  # the same where the cards are those of a known block, which is laid without a search
 _NO_PLAN_STEPS, _NO_PLAN_S = (
     (600,),
@@ -176,7 +176,7 @@ def _guessed(
         say(f"{' + '.join(str(n) for n in guess.counts)} pieces; {len(result.contenders)} layouts so far")
         counts, least = _with_faces(shapes, known, guess), min(guess.folds, 4)
         likeliest = min(likeliest, guess.cost)
-        with work.at_most(max(_OF_GUESS_S * math.exp(likeliest - guess.cost), _LEAST_OF_GUESS_S)):
+        with work.at_most(max(_OF_GUESS_S * math.exp(2 * (likeliest - guess.cost)), _LEAST_OF_GUESS_S)):
             every = every_layout(
                 shapes, counts, (by_name[guess.outline],), near, work,
                 wanted=lambda group: group.order >= least and (symmetry == "auto" or group.has(symmetry)),  # noqa: B023
