@@ -31,6 +31,7 @@ TABLE: Floats = np.arange(-_FAR, _FAR + _STEP / 2, _STEP)
 SHARPENED_PX = 1.2  # deviation of what an unsharp mask takes away; phones' own lie between 0.8 and 1.5 px
 COLOUR_BLUR_PX = 1.3  # colour is stored at half the resolution (JPEG 4:2:0), and smoothed when it is read
 LEAST_BLUR_PX = 0.3
+LEAST_HEIGHT_MM = 0.05  # of a shadow: paper throws none that is seen
 
 
 @frozen
@@ -83,7 +84,7 @@ def tables(look: Look, slope: Slope, colour: bool) -> Floats:
     on_side = np.clip(0.5 - (TABLE - seen) / _STEP, 0.0, 1.0) - inside
     # A face that overhangs hides the table's darkest part: the foot then lies at foot < 0.
     away = (TABLE - foot) / slope.px_per_mm
-    height = max(look.height, 0.05)
+    height = max(look.height, LEAST_HEIGHT_MM)
     reach = height * (look.shadow[0] * slope.normal[0] + look.shadow[1] * slope.normal[1])
     shadow = look.cast * ndtr((reach - away) / (look.soft * height))
     contact = 2 * look.contact * ndtr(-np.maximum(away, 0.0) / (look.near * height))
@@ -93,7 +94,7 @@ def tables(look: Look, slope: Slope, colour: bool) -> Floats:
 
 def at_height(look: Look, height: float) -> Look:
     """The look with the faces at another height, mm, and as long and soft a shadow on the table as before."""
-    by = look.height / height
+    by = max(look.height, LEAST_HEIGHT_MM) / max(height, LEAST_HEIGHT_MM)
     shadow = (look.shadow[0] * by, look.shadow[1] * by)
     return attrs.evolve(look, height=height, shadow=shadow, soft=look.soft * by, near=look.near * by)
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.look import Look, Slope, at, at_height, side_share, tables
+from seamsurvey.templates.look import LEAST_HEIGHT_MM, Look, Slope, at, at_height, side_share, tables
 from seamsurvey.templates.strips import Path, Strip, beside, strip_along
 
 Floats = NDArray[np.float64]
@@ -28,7 +28,6 @@ _SEEN_PX = 0.5  # of a side
 _SIDE_OWN = 0.1  # of a side's light is its own, as a share of the face's (common practice, no source)
 _FORGIVEN, _FORGIVING_TURNS = 6.0, 3  # standard deviations of what lies on the table
 INDEPENDENT = 12.0  # values of a profile between two places, in light and colours, blurred by one lens
-_LEAST_HEIGHT_MM = 0.05
 _ON_TABLE_PX = 1.5  # farther out than this the lens shows nothing of the edge itself
 
 
@@ -207,7 +206,7 @@ def _doubt_px(profile: EdgeProfile, look: Look, tried: Floats, misfits: Floats) 
     variance = float(likely @ (tried[others] - tried[k]) ** 2) / (1 + float(likely.sum()))
     if profile.slope.side_px * look.height_sigma > 0:
         for by in (-look.height_sigma, look.height_sigma):
-            other = at_height(look, max(_LEAST_HEIGHT_MM, look.height + by))
+            other = at_height(look, max(LEAST_HEIGHT_MM, look.height + by))
             place = tried[int(np.argmin(explained(profile, other, tried, forgiving=True)))]
             variance += float(place - tried[k]) ** 2 / 2
     return math.sqrt(variance)
