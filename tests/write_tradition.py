@@ -1,7 +1,7 @@
 """Write the catalogue of known blocks that the block room carries: ``python -m tests.write_tradition``.
 
-Each block of `trade_blocks` and `trade_more` as its points and, for each piece, the number of its shape and of its
-corners; shapes are numbered as templates are named.
+Each block of `trade_blocks`, `trade_more` and `trade_regular` as its points and, for each piece, the number of its
+shape and of its corners; shapes are numbered as templates are named.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 from tests.scene.trade_block import TradeBlock
 from tests.scene.trade_blocks import TRADE_BLOCKS
 from tests.scene.trade_more import more_blocks
+from tests.scene.trade_regular import regular_blocks
 
 CATALOGUE = Path(__file__).parents[1] / "pipeline" / "seamsurvey" / "block" / "tradition.json"
 _UNIT = 1000  # the width of every block: points are whole numbers of tenths of it
@@ -49,7 +50,7 @@ def _spelled(name: str) -> str:
 def catalogue() -> str:
     """The whole file."""
     entries = [entry(block, famous=True) for block in TRADE_BLOCKS]
-    entries += [entry(block, famous=False) for block in more_blocks()]
+    entries += [entry(block, famous=False) for block in (*more_blocks(), *regular_blocks())]
     rows = [json.dumps(one, separators=(",", ":")) for one in entries]
     return "[\n" + ",\n".join(rows) + "\n]\n"
 

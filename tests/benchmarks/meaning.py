@@ -1,7 +1,8 @@
 """The weights of what speaks for a layout, fitted again to designs of our own.
 
-Of each design all layouts that its cards and counts allow are looked for; the weights are those that make the drawn
-ones most probable among them (a multinomial logit), held near those in use.
+Of each design, and of each drawing of ``trade_more``, all layouts that its cards and counts allow are looked for,
+as if the catalogue of known blocks had it not; the weights are those that make the drawn ones most probable among
+them (a multinomial logit), held near those in use.
 """
 
 from dataclasses import dataclass
@@ -10,37 +11,45 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
+from seamsurvey.block import recognised
 from seamsurvey.block.meaning import RULES
 from seamsurvey.block.outlines import OUTLINES
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes, shapes_of
 from seamsurvey.block.survey import surveyed
+from seamsurvey.block.tradition import tradition
 from seamsurvey.block.work import Work
 from seamsurvey.model import Block, Piece
 from tests.benchmarks.table import Table
 from tests.benchmarks.trade import NOISE_MM, SEED
 from tests.block.sets import measured
 from tests.scene.trade_block import TradeBlock, is_right_block
-from tests.scene.trade_designs import design
+from tests.scene.trade_designs import FITTED, design
+from tests.scene.trade_more import more_blocks
 
-DESIGNS = 100
+DESIGNS = FITTED
 SHOWN = 8
 LIMIT_S = 20.0
 HELD = 0.05  # how strongly the weights are held near those in use, for each design
 
+_TRADITION = tradition()
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Seen:
-    """The values (layouts, rules) of one design's layouts, and which of them is the drawn one."""
+    """The values (layouts, rules) of one block's layouts, what else speaks for each, and which is the drawn one."""
 
     values: Floats
+    else_: Floats
     right: NDArray[np.bool_]
 
 
 def seen(block: TradeBlock) -> Seen | None:
     """All layouts of a design; None where the drawn one was not found."""
+    name = block.name.partition(",")[0].lower()
+    rest = tuple(one for one in _TRADITION if one.name.lower() != name)
+    setattr(recognised, "tradition", lambda: rest)  # noqa: B010
     templates = measured(block, NOISE_MM, SEED)
     shapes = shapes_of(templates)
     known = tuple((t.count, t.reversed_count or 0) for t in templates.templates)
@@ -48,7 +57,8 @@ def seen(block: TradeBlock) -> Seen | None:
     right = np.array([is_right_block(block, _drawn(shapes, one.layout)) for one in found.contenders], bool)
     if not right.any():
         return None
-    return Seen(np.array([[rule.value(one.traits) for rule in RULES] for one in found.contenders]), right)
+    values = np.array([[rule.value(one.traits) for rule in RULES] for one in found.contenders])
+    return Seen(values, np.array([one.points - one.own_points for one in found.contenders]), right)
 
 
 def _drawn(shapes: Shapes, layout: Layout) -> Block:
@@ -70,7 +80,7 @@ def fitted(some: list[Seen], start: Floats) -> Floats:
     def loss(weights: Floats) -> tuple[float, Floats]:
         total, slope = 0.0, np.zeros(len(weights))
         for one in some:
-            points = one.values @ weights
+            points = one.values @ weights + one.else_
             chance = np.exp(points - points.max())
             chance /= chance.sum()
             share = float(chance[one.right].sum())
@@ -83,13 +93,14 @@ def fitted(some: list[Seen], start: Floats) -> Floats:
 
 
 def _ranks(some: list[Seen], weights: Floats) -> Floats:
-    points = [one.values @ weights for one in some]
+    points = [one.values @ weights + one.else_ for one in some]
     return np.array([(p > p[one.right].max() + 1e-9).sum() + 1 for p, one in zip(points, some, strict=True)])
 
 
 def meaning(count: int = DESIGNS) -> Table:
     """The weights in use and those fitted, and how often the drawn layout comes first with each."""
-    every = [seen(design(seed)) for seed in range(count)]
+    blocks = [*more_blocks(), *(design(seed) for seed in range(count))]
+    every = [seen(block) for block in blocks]
     some = [one for one in every if one is not None]
     start = np.array([rule.weight for rule in RULES])
     weights = fitted(some, start)
@@ -98,7 +109,7 @@ def meaning(count: int = DESIGNS) -> Table:
     return Table(
         heading="What speaks for a layout",
         command="python -m tests.benchmarks meaning --write",
-        about=f"{count} designs of our own, counts known; the drawn layout was found in {len(some)}.",
+        about=f"{len(blocks)} designs and drawings, counts known; the drawn layout was found in {len(some)}.",
         columns=["rule", "weight in use", "fitted"],
         rows=[
             *([rule.name, f"{a:+.1f}", f"{b:+.1f}"] for rule, a, b in zip(RULES, start, weights, strict=True)),

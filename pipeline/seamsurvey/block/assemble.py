@@ -15,8 +15,15 @@ from shapely import Polygon, union_all
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
-from seamsurvey.block.contenders import Contender, contender_of, in_order, with_straight_seams
+from seamsurvey.block.contenders import (
+    Contender,
+    contender_of,
+    in_order,
+    weighed_by_counts,
+    with_straight_seams,
+)
 from seamsurvey.block.find import Finder, Found
+from seamsurvey.block.guesses import Guesses
 from seamsurvey.block.hint import shown_among, shown_first
 from seamsurvey.block.hypotheses import Known, whole_block
 from seamsurvey.block.lack import but_for_one, lack_of
@@ -101,7 +108,8 @@ def assemble(
     say = tell or (lambda _: None)
     finish = _Finish((finish_mm, finish_height_mm), grid_mm, matches(templates), picture, tuple(meets))
     counted = all(up is not None for up, _ in known)
-    closing = _Closing(templates, shapes, finish, work, counted=counted)
+    guessed = None if counted else Guesses.of(shapes, known, outlines, planned=False)
+    closing = _Closing(templates, shapes, finish, work, guessed)
 
     say("laying pieces in every outline")
     asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
@@ -122,7 +130,7 @@ def assemble(
         return but_for_one(offer.blocks, templates, shapes, known)
     # Another search, with a limit of its own: for cards that follow a plan a last resort, which seldom finds more.
     work = Work(time_limit_s / _LAST_RESORT if survey.planned else time_limit_s, stop)
-    closing = _Closing(templates, shapes, finish, work, counted=counted)
+    closing = _Closing(templates, shapes, finish, work, guessed)
     measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
         return measured.blocks
@@ -235,15 +243,18 @@ class _Closing:
     """Adjusts layouts, the likeliest first; those that don't hold together are left out."""
 
     def __init__(
-        self, templates: TemplateSet, shapes: Shapes, finish: _Finish, work: Work, *, counted: bool
+        self, templates: TemplateSet, shapes: Shapes, finish: _Finish, work: Work, guesses: Guesses | None
     ) -> None:
         self._templates, self._shapes, self._finish, self._work = templates, shapes, finish, work
-        self._counted = counted
+        self._guesses = guesses  # where the counts are not known
+        self._counted = guesses is None
 
     def of_found(self, found: Found) -> Offer:
         """The blocks of layouts that were found by measured shapes."""
         near = nearness(self._shapes)
         some = in_order([contender_of(self._shapes, ranked, near) for ranked in found.layouts])
+        if self._guesses:
+            some = weighed_by_counts(some, self._guesses.against)
         some = with_straight_seams(some, near)
         return self.offer(some, found=len(some), searched_all=found.searched_all)
 

@@ -2,7 +2,7 @@
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -112,15 +112,28 @@ def in_order(found: Sequence[Contender]) -> list[Contender]:
     return sorted(found, key=lambda contender: -contender.points)
 
 
-def weighed(found: Sequence[Contender]) -> list[Contender]:
-    """Layouts of one count in order, as far ahead as the count makes the likeliest of them among other counts."""
+def weighed(found: Sequence[Contender], against: float) -> list[Contender]:
+    """Layouts of one count in order, as far ahead as the likeliest of them is among those of other counts.
+
+    ``against``: what speaks against these counts, ``guesses``.
+    """
     line = in_order(found)
     if not line:
         return []
     first = max(line, key=lambda contender: contender.own_points)
-    off = score_across(first.traits) - first.own_points
+    off = score_across(first.traits, against) - first.own_points
     reason = Reason("other counts", "set off against layouts of other counts", off)
     return [replace(contender, extra=(*contender.extra, reason)) for contender in line]
+
+
+def weighed_by_counts(
+    found: Sequence[Contender], against: Callable[[tuple[int, ...], str], float]
+) -> list[Contender]:
+    """Layouts of several counts in order, those of each ``weighed``; ``against``: what speaks against counts."""
+    by_counts: dict[tuple[tuple[int, ...], str], list[Contender]] = {}
+    for one in found:
+        by_counts.setdefault((one.traits.counts, one.traits.outline), []).append(one)
+    return in_order([one for key, some in by_counts.items() for one in weighed(some, against(*key))])
 
 
 def spread(found: Sequence[Contender]) -> list[Contender]:

@@ -99,7 +99,8 @@ def every_layout(
     for steps in sweeps:
         found = Every(all=whole)
         for search in searches:
-            if found.layouts and work.done_s - began > _LATE * _enough_s(found):
+            late = found.layouts and work.done_s - began > _LATE * _enough_s(found)
+            if late or (work.over() and search is not searches[0]):
                 found.all = False
                 break
             say(f"{len(found.layouts)} layouts so far, {sum(one.laid for one in searches):,} pieces laid")

@@ -14,6 +14,7 @@ from seamsurvey.model import Reason
 from seamsurvey.units import usual_size
 
 _DOZEN = 12
+_UNITS = 3  # templates, and pieces of a cell, from which on a cell may be a block itself
 _ASKED, _ASKED_OFF = 6.0, 0.02  # weight of the size a person asks for; share by which it may be missed
 
 
@@ -65,46 +66,46 @@ def _in_fours(t: Traits) -> float:
 
 
 RULES = (
-    Rule("turns", 3.6, lambda t: math.log2(t.turns), _symmetry),
-    Rule("mirror", 1.2, lambda t: float(t.mirrored), _symmetry),
+    Rule("turns", 3.7, lambda t: math.log2(t.turns), _symmetry),
+    Rule("mirror", 1.5, lambda t: float(t.mirrored), _symmetry),
     Rule(
-        "corners meet", -4.0, lambda t: math.log(t.vertices / t.pieces),
+        "corners meet", -3.9, lambda t: math.log(t.vertices / t.pieces),
         lambda t: _many(t.vertices, "meeting point"),
     ),
     Rule(
-        "corners on edges", -0.7, lambda t: math.log1p(t.tees),
+        "corners on edges", -0.3, lambda t: math.log1p(t.tees),
         lambda t: f"{_many(t.tees, 'corner')} against the middle of an edge",
     ),
     Rule(
-        "turned alike", -0.6, lambda t: math.log(t.ways / t.templates),
+        "turned alike", -0.4, lambda t: math.log(t.ways / t.templates),
         lambda t: f"pieces lie in {_many(t.ways, 'way')}",
     ),
     Rule(
-        "long seams", -1.2, lambda t: math.log1p(t.runs) - math.log(t.pieces) / 2,
+        "long seams", -1.0, lambda t: math.log1p(t.runs) - math.log(t.pieces) / 2,
         lambda t: f"seams lie on {_many(t.runs, 'line')}",
     ),
     Rule(
-        "seams run through", 0.2, lambda t: math.log1p(t.through),
+        "seams run through", -0.1, lambda t: math.log1p(t.through),
         lambda t: f"{_many(t.through, 'seam')} from side to side",
     ),
-    Rule("set-in points", 0.3, lambda t: math.log1p(t.wyes), lambda t: _many(t.wyes, "set-in point")),
-    Rule("stars", 0.2, lambda t: math.log(max(t.star, 2)), lambda t: f"{_many(t.star, 'point')} meet"),
-    Rule("middle", 1.1, lambda t: float(t.centred), lambda t: "the middle is marked" if t.centred else "no middle"),
+    Rule("set-in points", 0.6, lambda t: math.log1p(t.wyes), lambda t: _many(t.wyes, "set-in point")),
+    Rule("stars", -0.1, lambda t: math.log(max(t.star, 2)), lambda t: f"{_many(t.star, 'point')} meet"),
+    Rule("middle", 1.0, lambda t: float(t.centred), lambda t: "the middle is marked" if t.centred else "no middle"),
     Rule(
         "cells alike",
-        1.4,
+        1.1,
         lambda t: math.log(t.across * t.down / t.kinds_of_cell) if t.kinds_of_cell else 0.0,
         lambda t: _many(t.kinds_of_cell, "kind") + " of cell",
     ),
     Rule(
         "cells turned alike",
-        1.0,
+        0.9,
         lambda t: math.log(t.across * t.down / t.cells_as_they_lie) if t.cells_as_they_lie else 0.0,
         lambda t: f"cells lie in {_many(t.cells_as_they_lie, 'way')}",
     ),
     Rule(
         "one cell again and again",
-        1.9,
+        1.6,
         _repeats,
         lambda t: f"one cell {t.across * t.down} times",
     ),
@@ -112,15 +113,15 @@ RULES = (
         "round by round", 2.2, lambda t: 2 * t.taken_off / t.pieces,
         lambda t: f"{_many(t.taken_off, 'piece')} laid round a middle" if t.taken_off else "no middle",
     ),
-    Rule("spiral", 2.4, lambda t: float(t.spiral), lambda _: "laid round and round"),
+    Rule("spiral", 2.3, lambda t: float(t.spiral), lambda _: "laid round and round"),
     Rule("square", 1.0, lambda t: float(t.outline == "square"), lambda t: f"the block is a {t.outline}"),
     Rule(
         "slim", -1.0, lambda t: abs(math.log(t.width / t.height)) if t.outline == "rectangle" else 0.0,
         lambda t: f"{max(t.width, t.height) / min(t.width, t.height):.2g} times longer than wide",
     ),
-    Rule("triangle", -1.1, lambda t: float(t.outline == "triangle"), lambda _: "the block is a triangle"),
+    Rule("triangle", -1.0, lambda t: float(t.outline == "triangle"), lambda _: "the block is a triangle"),
     # Among layouts of different counts, or different outlines:
-    Rule("usual size", 1.8, _usual, lambda t: "a usual size" if _usual(t) else "no usual size"),
+    Rule("usual size", 2.0, _usual, lambda t: "a usual size" if _usual(t) else "no usual size"),
     Rule("pieces", -0.6, lambda t: off_usual_number(t.pieces), lambda t: _many(t.pieces, "piece")),
     Rule("in fours", 1.0, _in_fours, lambda t: f"pieces in fours: {', '.join(str(c) for c in t.counts if c)}"),
 )  # fmt: skip
@@ -131,13 +132,29 @@ def score(traits: Traits) -> float:
     return sum(rule.weight * rule.value(traits) for rule in RULES)
 
 
-# What compares layouts of different counts; the rest compares those of the same pieces, and grows with them.
-ACROSS = ("turns", "mirror", "middle", "square", "slim", "triangle", "usual size", "pieces", "in fours")
+# What compares layouts of different counts, with weights of their own: the other rules compare those of the same
+# pieces, and grow with them.
+ACROSS = {
+    "turns": 0.4, "mirror": 0.9, "middle": 0.9, "square": 1.2, "slim": -1.3, "triangle": -1.1, "usual size": 1.9,
+    "pieces": -0.4,
+}  # fmt: skip
+_GUESSED = -0.6  # what speaks against the counts themselves
+_UNIT = -0.8  # doublings of a cell, of three templates or more, that may be a block itself
 
 
-def score_across(traits: Traits) -> float:
-    """The logarithm of the odds for a layout among those of other counts, but for a constant of the cards."""
-    return sum(rule.weight * rule.value(traits) for rule in RULES if rule.name in ACROSS)
+def _units(t: Traits) -> float:
+    cells = t.across * t.down
+    able = t.kinds_of_cell == 1 and t.templates >= _UNITS and t.pieces >= _UNITS * cells
+    return math.log2(cells) if able else 0.0
+
+
+def score_across(traits: Traits, against: float) -> float:
+    """The logarithm of the odds for a layout among those of other counts, but for a constant of the cards.
+
+    ``against``: what speaks against its counts, ``guesses.Guesses``.
+    """
+    by_rules = sum(ACROSS[rule.name] * rule.value(traits) for rule in RULES if rule.name in ACROSS)
+    return by_rules + _GUESSED * against + _UNIT * _units(traits)
 
 
 def reasons(traits: Traits) -> tuple[Reason, ...]:

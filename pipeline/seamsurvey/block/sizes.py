@@ -1,21 +1,31 @@
 """Which outlines, of which size, the pieces can fill: by the area, as far as edges and angles allow it."""
 
 import cmath
-import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from seamsurvey.block.outlines import Outline
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sums import Sums
+from seamsurvey.units import usual_size
 
 _SLIMMEST = 4.0  # a block is at most so many times longer than wide
 _STEP_MM = 0.1  # sums of edges nearer to one another are one
 _MOST_SUMS = 4000
-_MOST_BOXES = 60
+_MOST_BOXES, _LIKELY_BOXES = 60, 12  # rectangles that are all looked at, or the likeliest of more
 _SURELY, _LEAST_OFF = 4.0, 0.002  # standard deviations of the area; no area is known better than this share
 _ANGLE_SLACK = math.radians(1.5)
+
+# Logarithms of odds, as in ``meaning``, of what a side is like.
+USUAL = 2.0  # that its length is a usual one
+SLIM = 1.0  # against a rectangle: the logarithm of length over width
+_LENGTH, _EDGE = 0.6, 0.05  # against each other length of edge along it, each edge
+_MOST_ALONG, _MOST_LENGTHS = 12, 4
+_ABOUT, _UNLIKELY = 4, 5.0  # steps that sums may miss a length by; of lengths that are no likely sum
 
 
 @dataclass(frozen=True)
@@ -55,10 +65,13 @@ def sized_outlines(
         if outline.aspect is not None:
             found += _of_shape(outline, outline.aspect, outline.width(area), off, sums if whole else [], near)
         else:
-            boxes = list(itertools.islice(_rectangles(outline, area, off, sums, near), _MOST_BOXES + 1))
-            # Edges of many lengths add up to anything: the width is then better found row by row.
+            boxes = list(_rectangles(outline, area, off, sums, near))
+            # Edges of many lengths add up to anything: the likeliest of these are looked at.
             whole &= len(boxes) <= _MOST_BOXES
-            found += boxes if len(boxes) <= _MOST_BOXES else []
+            if len(boxes) > _MOST_BOXES:
+                sides = Sides.of(shapes, 1.1 * math.sqrt(_SLIMMEST * area))
+                boxes = sorted(boxes, key=sides.against_box)[:_LIKELY_BOXES]
+            found += boxes
     return found, whole
 
 
@@ -117,6 +130,55 @@ def side_sums(shapes: Shapes, counts: Sequence[int], longest: float) -> tuple[li
         if len(sums) > _MOST_SUMS:
             return sorted(sums.values()), False
     return sorted(s for s in sums.values() if s > 0), True
+
+
+@dataclass(frozen=True, eq=False)
+class Sides:
+    """What lengths that a side may have say against it: many edges, of many lengths, and no usual size.
+
+    ``costs``: of each length in steps of ``_STEP_MM``, a logarithm of odds; infinite where it is no sum of edges.
+    """
+
+    costs: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, shapes: Shapes, longest: float) -> "Sides":
+        """Of all sums of edges up to ``longest`` mm."""
+        lengths: list[float] = []
+        for length in sorted(x for face in shapes.faces if not face.reversed for x in face.lengths):
+            if not lengths or length - lengths[-1] > 2 * _STEP_MM:
+                lengths.append(length)
+        costs = np.full(int(longest / _STEP_MM) + 1, np.inf)
+        costs[0] = 0.0
+        for length in lengths:
+            without = costs.copy()
+            for times in range(1, _MOST_ALONG + 1):
+                along = round(times * length / _STEP_MM)
+                if along < len(costs):
+                    more = without[: len(costs) - along] + _LENGTH + _EDGE * times
+                    costs[along:] = np.minimum(costs[along:], more)
+        return cls(costs)
+
+    @property
+    def likely(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Lengths, mm, of few different edges, and what their number and variety say against each."""
+        found = np.flatnonzero(self.costs <= _MOST_LENGTHS * _LENGTH)[1:]
+        return found.astype(np.float64) * _STEP_MM, self.costs[found]
+
+    def against(self, length: float) -> float:
+        """What all says against a side of about this length."""
+        k = round(length / _STEP_MM)
+        near = self.costs[max(k - _ABOUT, 1) : k + _ABOUT + 1]
+        return float(min(near.min(initial=np.inf), _UNLIKELY)) - USUAL * usual_size(length)
+
+    def against_box(self, box: "Sized") -> float:
+        """What speaks against a rectangle."""
+        return (self.against(box.width) + self.against(box.height)) / 2 + SLIM * math.log(box.width / box.height)
+
+
+def usual(lengths: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How usual each length is, ``units.usual_size``."""
+    return np.array([usual_size(length) for length in lengths.tolist()])
 
 
 def _corners_fill(shapes: Shapes, counts: Sequence[int], outline: Outline) -> bool:

@@ -4,6 +4,7 @@ The shapes are made regular first (``classes``), so that places can be compared;
 every outline; what is found is put in order and nothing is dropped.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -18,9 +19,9 @@ from seamsurvey.block.contenders import (
     weighed,
     with_straight_seams,
 )
-from seamsurvey.block.every import SWEEPS, Counts, Every, Say, every_layout, silent
-from seamsurvey.block.groups import Group
-from seamsurvey.block.guesses import Guess, guesses
+from seamsurvey.block.every import SWEEPS, Counts, Every, Filled, Say, every_layout, silent
+from seamsurvey.block.groups import Group, group_of
+from seamsurvey.block.guesses import Guess, Guesses
 from seamsurvey.block.hypotheses import Known
 from seamsurvey.block.outlines import OUTLINES, Outline
 from seamsurvey.block.recognised import Recognised, recognised
@@ -35,7 +36,8 @@ _NEAR_SIGMAS, _LEAST_NEAR_MM, _LEAST_OF_SHORTEST, _MOST_OF_SHORTEST = 6.0, 0.8, 
 _GUESS_STEPS = (400,)
 _ENOUGH_S, _AFTER_FIRST_S, _LONGEST_S = 3.0, 2.0, 6.0
 _MOST_LOOKED_AT, _MOST_OF_GUESS = 60, 24  # layouts of one guess
-_RECOGNISED_S = 1.0  # the same where the cards are those of a known block, which is laid without a search
+_OF_GUESS_S, _LEAST_OF_GUESS_S = 6.0, 0.3  # the likeliest guess; others by their odds squared, but so much each
+_RECOGNISED_S = 0.5  # the same where the cards are those of a known block, which is laid without a search
 _NO_PLAN_STEPS, _NO_PLAN_S = (
     (600,),
     2.0,
@@ -99,12 +101,13 @@ def surveyed(
             every = every_layout(
                 plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps, say=say
             )
-        found = with_straight_seams(contenders(plain.shapes, every.layouts, known_blocks), near)
+        layouts = _asked(every, symmetry)
+        found = with_straight_seams(contenders(plain.shapes, layouts, known_blocks), near)
         missed = _drawn(known_blocks, known, outlines, symmetry, found)
         return Surveyed(
             in_order([*found, *missed]),
             every.all,
-            len(every.layouts) + len(missed),
+            len(layouts) + len(missed),
             plain.planned,
             plain.shapes,
             every,
@@ -134,6 +137,11 @@ def _drawn(
     return added
 
 
+def _asked(every: Every, symmetry: str) -> list[Filled]:
+    """The layouts with the symmetry that is asked for: rounds and equal cells are found without asking."""
+    return [one for one in every.layouts if symmetry == "auto" or group_of(one.kept).has(symmetry)]
+
+
 def _counts(known: Known) -> Counts:
     return tuple(((up or 0) + (over or 0), over) for up, over in known)
 
@@ -152,27 +160,33 @@ def _guessed(
     """The layouts of the likeliest counts, until some are found and a little longer, or the time is up."""
     shapes = plain.shapes
     result = Surveyed(planned=plain.planned, shapes=shapes)
-    result.contenders = [c for one in _drawn(known_blocks, known, outlines, symmetry) for c in weighed([one])]
+    counts_that = Guesses.of(shapes, known, outlines, finish, planned=plain.planned)
+    for one in _drawn(known_blocks, known, outlines, symmetry):
+        result.contenders += weighed([one], counts_that.against(one.traits.counts, one.traits.outline))
     result.found = len(result.contenders)
     by_name = {outline.name: outline for outline in outlines}
     began = first = work.done_s
+    likeliest = math.inf
     enough_s = _RECOGNISED_S if any(one.as_drawn for one in known_blocks.may_be) else _ENOUGH_S
-    for guess in guesses(shapes, known, outlines, finish, planned=plain.planned, known_blocks=known_blocks.may_be):
+    for guess in counts_that.in_order(known_blocks.may_be):
         spent = work.done_s - began
         enough = result.found and (spent > enough_s and work.done_s - first > min(enough_s, _AFTER_FIRST_S))
         if work.over() or enough or spent > _LONGEST_S:
             break
         say(f"{' + '.join(str(n) for n in guess.counts)} pieces; {len(result.contenders)} layouts so far")
-        every = every_layout(
-            shapes, _with_faces(shapes, known, guess), (by_name[guess.outline],), near, work,
-            wanted=lambda group: group.order >= min(guess.folds, 4) and (symmetry == "auto" or group.has(symmetry)),  # noqa: B023
-            sweeps=_GUESS_STEPS,
-        )  # fmt: skip
+        counts, least = _with_faces(shapes, known, guess), min(guess.folds, 4)
+        likeliest = min(likeliest, guess.cost)
+        with work.at_most(max(_OF_GUESS_S * math.exp(2 * (likeliest - guess.cost)), _LEAST_OF_GUESS_S)):
+            every = every_layout(
+                shapes, counts, (by_name[guess.outline],), near, work,
+                wanted=lambda group: group.order >= least and (symmetry == "auto" or group.has(symmetry)),  # noqa: B023
+                sweeps=_GUESS_STEPS,
+            )  # fmt: skip
         if every.layouts and not result.found:
             first = work.done_s
-        result.contenders += weighed(contenders(shapes, every.layouts, known_blocks, _MOST_LOOKED_AT))[
-            :_MOST_OF_GUESS
-        ]
+        against = counts_that.against(guess.counts, guess.outline)
+        found = weighed(contenders(shapes, _asked(every, symmetry), known_blocks, _MOST_LOOKED_AT), against)
+        result.contenders += found[:_MOST_OF_GUESS]
         result.found = len(result.contenders)
     result.contenders = spread(with_straight_seams(in_order(different(shapes, result.contenders)), near))
     result.found = len(result.contenders)
