@@ -37,8 +37,13 @@ class View:
         return straight
 
 
-def views(n: int, device: torch.device, zoom: tuple[float, float] = (0.72, 1.12), tilt: float = 0.16) -> View:
-    """Random ways to hold a camera; `zoom` below 1 looks closer. A third of them are scans: straight from above."""
+def views(
+    n: int, device: torch.device, zoom: tuple[float, float] = (0.72, 1.12), tilt: Tensor | float = 0.16
+) -> View:
+    """Random ways to hold a camera; `zoom` below 1 looks closer. A third of them are scans: straight from above.
+
+    `tilt`: how much nearer one border is than the middle (deviation; 0.4 is 30 degrees through a phone's lens).
+    """
     turn = torch.randint(0, 2, (n,), device=device) * math.pi + torch.randn(n, device=device) * 0.1
     size, aspect = scaled(device, n, low=zoom[0], high=zoom[1]), scaled(device, n, low=0.88, high=1.14)
     flip = torch.where(uniform(device, n) < 0.5, -1.0, 1.0)
@@ -47,7 +52,8 @@ def views(n: int, device: torch.device, zoom: tuple[float, float] = (0.72, 1.12)
     matrix[:, 1, 0], matrix[:, 1, 1] = size * torch.sin(turn) * aspect * flip, size * torch.cos(turn)
     matrix[:, 2, 2] = 1
     flat = uniform(device, n) < 0.33
-    matrix[:, 2, :2] = torch.where(flat[:, None], 0.0, torch.randn(n, 2, device=device) * tilt)
+    leaning = tilt[:, None] if isinstance(tilt, Tensor) else tilt
+    matrix[:, 2, :2] = torch.where(flat[:, None], 0.0, torch.randn(n, 2, device=device) * leaning)
     matrix[:, :2, 2] = uniform(device, n, 2, low=-0.08, high=0.08)
     return View(matrix, torch.where(flat, 0.0, torch.randn(n, device=device) * 0.025))
 
@@ -104,10 +110,15 @@ def squeezed(image: Tensor, strength: Tensor) -> Tensor:
     return ((basis.T @ waves @ basis) + 0.5).permute(0, 1, 2, 4, 3, 5).reshape(n, c, height, width)
 
 
-def developed(image: Tensor) -> Tensor:
-    """Linear light (B, 3, H, W) as a camera would store it, 0..1, encoded: height and width multiples of 8."""
+def developed(image: Tensor, homely: Tensor) -> Tensor:
+    """Linear light (B, 3, H, W) as a camera would store it, 0..1, encoded: height and width multiples of 8.
+
+    `homely` (B,) bool: balanced for a lamp or for daylight, nearly; others for anything.
+    """
     d, n = image.device, len(image)
-    balance = torch.exp(torch.randn(n, 3, 1, 1, device=d) * 0.12)
+    warm = e3(uniform(d, n, low=-0.12, high=0.3)) * torch.tensor([0.4, 0.0, -1.0], device=d).reshape(1, 3, 1, 1)
+    lamp = (1 + warm) * torch.exp(torch.randn(n, 3, 1, 1, device=d) * 0.025)
+    balance = torch.where(e3(homely), lamp, torch.exp(torch.randn(n, 3, 1, 1, device=d) * 0.12))
     bright = image.mean((1, 2, 3)).clamp_min(0.02)
     exposed = torch.exp(uniform(d, n, low=-0.9, high=0.55)) * (0.32 / bright) ** uniform(d, n, low=0.0, high=0.9)
     image = image * balance * e3(exposed)
@@ -134,5 +145,7 @@ def developed(image: Tensor) -> Tensor:
         align_corners=False,
     )
     image = image + low * e3(uniform(d, n) ** 2 * 0.03)
-    image = torch.where(e3(uniform(d, n) < 0.08), image.mean(1, keepdim=True).expand_as(image), image).clamp(0, 1)
+    image = torch.where(
+        e3(uniform(d, n) < torch.where(homely, 0.02, 0.08)), image.mean(1, keepdim=True).expand_as(image), image
+    ).clamp(0, 1)
     return torch.where(e3(uniform(d, n) < 0.6), squeezed(image, scaled(d, n, low=0.3, high=6.0)), image).clamp(0, 1)

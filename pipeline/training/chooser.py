@@ -1,14 +1,20 @@
 """Trains the chooser of candidates: gradient boosting on their traits, written out as an ONNX file.
 
-    python -m training.chooser traits PICTURES OUT.npz        candidates, traits and fits of a folder of pictures
+    python -m training.chooser traits PICTURES OUT.npz [--likely]
     python -m training.chooser train OUT.npz ... chooser.onnx
+
+The first writes candidates, traits and fits of a folder of pictures; with `--likely` only of those that the chooser
+at hand does not rule out: fewer and harder ones.
 
 Needs scikit-learn; with OMP_NUM_THREADS=1 it takes seconds even on a busy machine. A candidate that overlaps a face
 by 0.95 is right, one by 0.85 or less is wrong, and in between it is in part: so the closer of two is the likelier.
 Chances are made true by the pictures kept back (Platt 1999): of the cards taken at one half, half are right.
 """
 
+import multiprocessing as mp
+import os
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -20,36 +26,59 @@ from onnx import helper
 
 from seamsurvey.sight.candidates import Candidate, candidates
 from seamsurvey.sight.choose import fitting
-from seamsurvey.sight.evidence import maps
+from seamsurvey.sight.evidence import maps, session
 from seamsurvey.sight.traits import NAMES, traits
 from training.judged import FOUND, fits, read
 
 WRONG, RIGHT = 0.85, 0.95
 OTHERS = 150  # wrong candidates kept of one picture
+LIKELY, HOPELESS = 160, -8.0  # so many of a picture at most, of higher log odds than this
 FOLDS = 3
 TREES, LEAVES, RATE = 200, 15, 0.08
 DRAWN = 32.0  # steps a px in which outlines are kept
 
 
-def gather(folder: Path, out: Path) -> None:
-    """Traits, fits and outlines of all candidates in a folder's pictures, with the picture each is of."""
-    rows, fit, of, points, ends = [], [], [], [], []
-    for k, path in enumerate(sorted(folder.glob("*.png"))):
-        picture = np.ascontiguousarray(np.asarray(cv2.imread(str(path)), np.uint8)[:, :, ::-1])
-        truth = read(path.with_suffix(".json"), max(picture.shape[:2]))
-        evidence = maps(picture)
-        found = candidates(evidence)
-        rows.append(traits(evidence, found))
-        fit.append(fits([evidence.to_image(c.outline) for c in found], truth)[0])
-        of.append(np.full(len(found), k))
-        points += [np.rint(np.clip(c.outline + 100, 0, 2000) * DRAWN).astype(np.uint16) for c in found]
-        ends += [len(c.outline) for c in found]
-        sys.stdout.write(f"{path.name}: {len(found)} candidates, {int((fit[-1] > FOUND).sum())} right\n")
-        sys.stdout.flush()
-    np.savez_compressed(
-        out, traits=np.concatenate(rows), fit=np.concatenate(fit).astype(np.float32), of=np.concatenate(of),
-        points=np.concatenate(points), ends=np.cumsum(ends),
-    )  # fmt: skip
+def likely(rows: NDArray[np.float32]) -> NDArray[np.int64]:
+    """Numbers of the rows of traits that the chooser at hand does not rule out, the likeliest first."""
+    if not len(rows):
+        return np.zeros(0, np.int64)
+    odds = np.asarray(session("chooser.onnx").run(None, {"traits": rows})[0])[:, 0]
+    order = np.argsort(-odds, kind="stable")[:LIKELY]
+    return np.asarray(order[odds[order] > HOPELESS], np.int64)
+
+
+def gathered(path: Path, *, only_likely: bool) -> dict[str, NDArray[Any]]:
+    """Traits, fits and outlines of a picture's candidates."""
+    cv2.setNumThreads(1)
+    picture = np.ascontiguousarray(np.asarray(cv2.imread(str(path)), np.uint8)[:, :, ::-1])
+    truth = read(path.with_suffix(".json"), max(picture.shape[:2]))
+    evidence = maps(picture)
+    found = candidates(evidence)
+    rows = traits(evidence, found)
+    if only_likely:
+        kept = likely(rows)
+        found, rows = [found[i] for i in kept], rows[kept]
+    drawn = [np.rint(np.clip(c.outline + 100, 0, 2000) * DRAWN).astype(np.uint16) for c in found]
+    return {
+        "traits": rows,
+        "fit": fits([evidence.to_image(c.outline) for c in found], truth)[0].astype(np.float32),
+        "points": np.concatenate([np.zeros((0, 2), np.uint16), *drawn]),
+        "ends": np.array([len(p) for p in drawn], np.int64),
+    }
+
+
+def gather(folder: Path, out: Path, *, only_likely: bool) -> None:
+    """The same of all of a folder's pictures, with the number of the picture each is of, on all cores."""
+    files = sorted(folder.glob("*.png"))
+    parts: list[dict[str, NDArray[Any]]] = []
+    with mp.get_context("spawn").Pool(len(os.sched_getaffinity(0))) as pool:
+        for path, part in zip(files, pool.imap(partial(gathered, only_likely=only_likely), files), strict=True):
+            parts.append(part | {"of": np.full(len(part["fit"]), len(parts))})
+            right = int((part["fit"] > FOUND).sum())
+            sys.stdout.write(f"{path.name}: {len(part['fit'])} candidates, {right} right\n")
+            sys.stdout.flush()
+    whole = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+    np.savez_compressed(out, **{**whole, "ends": np.cumsum(whole["ends"])})  # type: ignore[arg-type]
 
 
 def onnx_of(model: Any, slope: float = 1.0, shift: float = 0.0) -> onnx.ModelProto:
@@ -159,7 +188,7 @@ def train(files: list[Path], out: Path) -> None:
 def main() -> None:
     """The commands above."""
     if sys.argv[1] == "traits":
-        gather(Path(sys.argv[2]), Path(sys.argv[3]))
+        gather(Path(sys.argv[2]), Path(sys.argv[3]), only_likely="--likely" in sys.argv)
     else:
         train([Path(p) for p in sys.argv[2:-1]], Path(sys.argv[-1]))
 

@@ -1,10 +1,11 @@
-"""What else lies about: hands, scissors, pins, coins, pencils, thread, cups, phones, scraps, cables."""
+"""What else lies about: hands, scissors, pins, coins, pencils, thread, cups, phones, scraps, cables, litter."""
 
 import math
 
 import cv2
 import numpy as np
 
+from training.litter import grains, leaf, tag
 from training.raster import Ink, Kind, Thing
 from training.shapes import Points, Random
 
@@ -29,6 +30,8 @@ def _thick(path: Points, half: Points | float) -> Points:
 
 def clutter(rng: Random, width: int, height: int, look: int) -> list[Thing]:
     """One thing of its kind, of one to four parts, anywhere."""
+    if rng.random() < 0.2:
+        return [(grains, leaf, tag)[int(rng.integers(0, 3))](rng, width, height, look)]
     across = max(width, height)
     to, turn = rng.uniform(-0.02, 1.02, 2) * (width, height), rng.uniform(0, 6.3)
     size = across * float(np.exp(rng.uniform(math.log(0.02), math.log(0.18))))

@@ -62,7 +62,12 @@ def _surface(stock: Stock, field: Field, table: Tensor, number: Tensor, ground: 
     panel = stock.white(0, torch.floor(u / (period * 3) + 0.37 * row) * 31 + 2000, row * 17 + 2000)
     blot, spot = stock.white(3, u * 0.9, v * 0.9), stock.white(3, u * 1.4 + 900, v * 1.4 + 300)
     some = stock.white(3, u + 300, v + 1100)
+    # Bands as on boxes, each of its own breadth and one of four colours; words here and there.
+    breadth = period.clamp_min(16)
+    band = torch.floor(u / breadth + 0.3 * torch.sin(u / breadth * 2.1))
+    hue = stock.white(0, band * 31 + 2000, (v * 0 + number) * 17 + 2000)
     for k, first, second_, last in (
+        (looks.BANDS, hue > 0.55, hue < -0.75, (hue > 1.3) | (words & (some > 0.5))),
         (looks.BLOTS, blot > 0.35, spot > 0.55, some > 0.9),
         (looks.PANELS, panel > 0.2, panel < -0.4, ((panel > 0.9) | (panel < -0.9)) & (words | (panel > 1.4))),
     ):
@@ -172,10 +177,11 @@ def compose(
     """
     d, n, family = stock.device, len(top), family or Family()
     number, under = top.long(), below.long()
-    quiet = table[:, 0, AT["calm"]] > 0.5
-    ground, second = (family.grounds(stock, field, n, quiet) for _ in range(2))
+    level = table[:, 0, AT["calm"]]
+    quiet, homely = level >= looks.CALM, level >= looks.HOMELY
+    ground, second = (family.grounds(stock, field, n, level) for _ in range(2))
     # Cards much like their ground are the hardest: make them often.
-    alike = (uniform(d, n) < 0.25) & (table[:, 1:, AT["label"]] == looks.FACE).any(1)
+    alike = (uniform(d, n) < torch.where(homely, 0.12, 0.25)) & (table[:, 1:, AT["label"]] == looks.FACE).any(1)
     mean = ground.mean((2, 3))
     card = table[:, :, AT["label"]] == looks.FACE
     near = (

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from training import homely
 from training.clutter import clutter
 from training.mats import mat
 from training.raster import Canvas, Kind, Maps, Thing, filled
@@ -23,12 +24,13 @@ SHEET_LOOK, SIDE_LOOK, PAPER_LOOK, CARD_LOOK, MAT_LOOK, RULER_LOOK, CLUTTER_LOOK
 class Laid:
     """A painted scene and the outlines (n, 2) of its cards' faces on the canvas, whole also where they are hidden.
 
-    `numbers`: each face's number in `maps.top`.
+    `numbers`: each face's number in `maps.top`; `is_homely`: whether it is a scene as people send them.
     """
 
     maps: Maps
     faces: tuple[Points, ...]
     numbers: tuple[int, ...]
+    is_homely: bool = False
 
 
 class _Room:
@@ -74,9 +76,9 @@ def _how_many(rng: Random) -> tuple[int, float]:
     return wanted, float(np.exp(rng.uniform(math.log(0.016), math.log(0.33 if wanted < 7 else 0.1))))
 
 
-def _cards(rng: Random, width: int, height: int, room: _Room) -> list[Cut]:
+def _cards(rng: Random, width: int, height: int, room: _Room, *, is_homely: bool) -> list[Cut]:
     across = max(width, height)
-    wanted, reach = _how_many(rng)
+    wanted, reach = homely.how_many(rng) if is_homely else _how_many(rng)
     base = reach * across
     spread = rng.choice([0.0, 0.25, 0.6])
     kinds = [cut(rng) for _ in range(int(rng.integers(1, 7)))]
@@ -162,9 +164,14 @@ def _under(rng: Random, width: int, height: int, *, mats: bool) -> list[Thing]:
     return out
 
 
-def _references(rng: Random, width: int, height: int, room: _Room) -> list[Thing]:
+def _references(rng: Random, width: int, height: int, room: _Room, *, is_homely: bool) -> list[Thing]:
     """Rulers of every kind, purse cards, a page that nothing lies on."""
     out: list[Thing] = []
+    if is_homely:
+        out = homely.references(rng, width, height, RULER_LOOK)
+        for thing in out:
+            room.take(thing.outline)
+        return out
     for k in range(int(rng.choice([0, 1, 1, 2, 3], p=[0.14, 0.31, 0.29, 0.21, 0.05]))):
         look, what = RULER_LOOK + k, rng.random()
         if what < 0.82:
@@ -186,20 +193,26 @@ def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid
     """One scene on a canvas of this size; with `mats` on a cutting mat."""
     canvas, room = Canvas(width, height), _Room(width, height)
     across = max(width, height)
-    if rng.random() < 0.05:  # nothing but a ruler, seen from very near
+    is_homely = rng.random() < homely.SHARE
+    if rng.random() < 0.05 and not is_homely:  # nothing but a ruler, seen from very near
         canvas.paint(macro(rng, width, height, RULER_LOOK))
         return Laid(canvas.maps(), (), ())
-    for thing in [*_under(rng, width, height, mats=mats), *_references(rng, width, height, room)]:
+    mats = mats or (is_homely and rng.random() < 0.25)
+    if is_homely and not mats:
+        lower = homely.under(rng, width, height, SHEET_LOOK, PAPER_LOOK)
+    else:
+        lower = _under(rng, width, height, mats=mats)
+    for thing in [*lower, *_references(rng, width, height, room, is_homely=is_homely)]:
         canvas.paint(thing)
     flat = rng.random() < 0.3  # a scan, or thin card seen from straight above: no sides
     thick = 0.0 if flat else float(np.exp(rng.uniform(math.log(0.3), math.log(9)))) * across / 900
     eye = np.array([width, height]) * rng.uniform(0.3, 0.7, 2)
     lean, far = rng.normal(0, 0.35, 2), across * rng.uniform(0.8, 2.5)
-    clear, drawn_on = rng.random() < 0.06, rng.random() < 0.6
-    alike = rng.random() < 0.75
+    clear, drawn_on = rng.random() < 0.07, rng.random() < 0.6
+    alike = rng.random() < (0.92 if is_homely else 0.75)
     faces: list[Points] = []
     numbers: list[int] = []
-    for card in _cards(rng, width, height, room):
+    for card in _cards(rng, width, height, room, is_homely=is_homely):
         own = thick * float(rng.uniform(0.7, 1.3))
         outline, *holes = (p + own * (lean + (p - eye) / far) for p in (card.outline, *card.holes))  # parallax
         top = Cut(outline, tuple(holes))
@@ -220,9 +233,9 @@ def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid
         if canvas.things and canvas.things[-1].outline is top.outline:
             faces.append(top.outline)
             numbers.append(len(canvas.things))
-    for _ in range(int(rng.poisson(2.5)) if rng.random() < 0.7 else 0):
+    for _ in range(int(rng.poisson(1.2 if is_homely else 2.5)) if rng.random() < 0.7 else 0):
         heap = clutter(rng, width, height, CLUTTER_LOOK + int(rng.integers(0, 20)))
         if all(room.free(part.outline, 2) for part in heap) or rng.random() < 0.12:  # few lie on a card
             for part in heap:
                 canvas.paint(part)
-    return Laid(canvas.maps(), tuple(faces), tuple(numbers))
+    return Laid(canvas.maps(), tuple(faces), tuple(numbers), is_homely)

@@ -8,7 +8,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from training import mats
+from training import homely, mats
 from training.raster import MOST_THINGS, Kind, Maps
 from training.shapes import Random
 
@@ -25,12 +25,13 @@ COLUMNS = {
     "sheet": 1,  # 1: made of the second ground
     "clear": 1,
     "third": 3, "fourth": 3,  # further colours of a print
-    "calm": 1,  # of the ground alone: plain cards on a plain ground
+    "calm": 1,  # of the ground alone: ODD, CALM or HOMELY
 }  # fmt: skip
 AT = dict(zip(COLUMNS, np.cumsum([0, *list(COLUMNS.values())[:-1]]).tolist(), strict=True))
 WIDTH = sum(COLUMNS.values())
 
-PLAIN, GRAINED, STRIPES, CHECKS, PHOTO, TEXT, FIBRES, SPOTS, BLOTS, PANELS = range(10)
+PLAIN, GRAINED, STRIPES, CHECKS, PHOTO, TEXT, FIBRES, SPOTS, BLOTS, PANELS, BANDS = range(11)
+ODD, CALM, HOMELY = range(3)  # how far a scene is like people's own: see `table`
 GROUND_LABEL, FACE, SIDE, SHADOW, RULER, CLUTTER, BORDER = range(7)
 _LABELS = {
     Kind.GROUND: GROUND_LABEL,
@@ -42,6 +43,7 @@ _LABELS = {
     Kind.PAGE: GROUND_LABEL,
     Kind.LONE_PAGE: RULER,
     Kind.MAT: GROUND_LABEL,
+    Kind.TAG: CLUTTER,
 }
 
 
@@ -95,13 +97,14 @@ def _looks(rng: Random, kinds: NDArray[np.int64], n: int) -> NDArray[np.float64]
     dark_ink = np.where(rng.random((n, 1)) < 0.6, rng.uniform(0, 0.08, (n, 1)), rng.uniform(0, 0.4, (n, 3)))
     put("inked", np.where((light < 0.25) | (rng.random((n, 1)) < 0.05), 1 - dark_ink, dark_ink))
     share = {
-        Kind.CARD: [0.38, 0.04, 0.05, 0.03, 0.15, 0.06, 0.11, 0.02, 0.09, 0.07],
-        Kind.RULER: [0.5, 0.34, 0.02, 0.02, 0.04, 0, 0.05, 0.03, 0, 0],
-        Kind.CLUTTER: [0.33, 0.1, 0.08, 0.08, 0.2, 0.05, 0.05, 0.05, 0.03, 0.03],
-        Kind.SIDE: [0.7, 0.15, 0, 0, 0, 0, 0.15, 0, 0, 0],
-        Kind.LONE_PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0],
-        Kind.PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0],
-        Kind.MAT: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0],
+        Kind.CARD: [0.36, 0.04, 0.05, 0.03, 0.14, 0.06, 0.1, 0.02, 0.09, 0.05, 0.06],
+        Kind.RULER: [0.5, 0.34, 0.02, 0.02, 0.04, 0, 0.05, 0.03, 0, 0, 0],
+        Kind.CLUTTER: [0.33, 0.1, 0.07, 0.07, 0.2, 0.05, 0.05, 0.05, 0.03, 0.03, 0.02],
+        Kind.SIDE: [0.7, 0.15, 0, 0, 0, 0, 0.15, 0, 0, 0, 0],
+        Kind.LONE_PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0, 0],
+        Kind.PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0, 0],
+        Kind.TAG: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0, 0],
+        Kind.MAT: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0, 0],
     }
     cumulative = np.stack([np.cumsum(share.get(Kind(k), share[Kind.CARD])) for k in kinds])
     stuff = (rng.random((n, 1)) * cumulative[:, -1:] > cumulative).sum(1)
@@ -143,9 +146,9 @@ def _of_mats(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) 
     rows[chosen, AT["inked"] : AT["inked"] + 3] = np.where(colour.mean(1, keepdims=True) < 0.3, pale, 0.1 * pale)
 
 
-def _of_stock(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) -> None:
-    """Makes the chosen rows plain card as templates are cut from, in place; one in four keeps its print."""
-    chosen = chosen & (rng.random(len(rows)) > 0.25)
+def _of_stock(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_], share: float) -> None:
+    """Makes a share of the chosen rows plain card as templates are cut from, in place; others keep their print."""
+    chosen = chosen & (rng.random(len(rows)) < share)
     n = int(chosen.sum())
     colour = stocks(rng, n)
     rows[chosen, :3] = colour
@@ -159,17 +162,23 @@ def _of_stock(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_])
     rows[chosen, AT["inked"] : AT["inked"] + 3] = np.where(dark, 0.9, ink)
 
 
-def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
-    """(256, WIDTH) float32: every thing of a painted scene made of something; things of one look alike."""
+def table(rng: Random, maps: Maps, *, is_homely: bool = False) -> NDArray[np.float32]:
+    """(256, WIDTH) float32: every thing of a painted scene made of something; things of one look alike.
+
+    Homely scenes are made of what people have, calm ones of plain card on plain grounds, odd ones of anything.
+    """
     looks, of = np.unique(maps.looks, return_inverse=True)
     kinds = np.zeros(len(looks), np.int64)
     kinds[of] = maps.kinds
     rows = _looks(rng, kinds, len(looks))
-    calm = rng.random() < 0.66
-    _of_paper(rng, rows, np.isin(kinds, (Kind.PAGE, Kind.LONE_PAGE)))
+    calm = is_homely or rng.random() < 0.66
+    _of_paper(rng, rows, np.isin(kinds, (Kind.PAGE, Kind.LONE_PAGE, Kind.TAG)))
     _of_mats(rng, rows, kinds == Kind.MAT)
     if calm:
-        _of_stock(rng, rows, kinds == Kind.CARD)
+        _of_stock(rng, rows, kinds == Kind.CARD, 1.0 if is_homely else 0.75)
+    if is_homely:
+        homely.of_cards(rng, rows, kinds == Kind.CARD, AT, colours(rng, 3 * len(rows)).reshape(len(rows), 9))
+        homely.of_references(rng, rows, kinds == Kind.RULER, AT)
     out = rows[of]
     n = MOST_THINGS
     # Cards of one set: each a little lighter or darker, its stuff turned and shifted its own way.
@@ -179,6 +188,8 @@ def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
     out[card, AT["turn"]] = rng.uniform(0, 6.3, int(card.sum()))
     if rng.random() < 0.5:
         out[card, AT["photo"]] = rng.random(int(card.sum()))
+    if is_homely:
+        homely.of_clear(rng, out, maps.clear & (maps.kinds == Kind.RULER), AT)
     # A card's side is its stuff seen in another light.
     side = maps.kinds == Kind.SIDE
     if card.any() and side.any():
@@ -188,5 +199,5 @@ def table(rng: Random, maps: Maps) -> NDArray[np.float32]:
     out[:, AT["label"]] = [_LABELS[Kind(k)] for k in maps.kinds]
     out[:, AT["sheet"]] = maps.kinds == Kind.SHEET
     out[:, AT["clear"]] = maps.clear
-    out[0, AT["calm"]] = calm
+    out[0, AT["calm"]] = HOMELY if is_homely else CALM if calm else ODD
     return out.astype(np.float32)

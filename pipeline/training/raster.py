@@ -28,6 +28,7 @@ class Kind(IntEnum):
     PAGE = 6  # a sheet of paper on the table, below the cards: ground too
     LONE_PAGE = 7  # one that nothing lies on: its size is known, a reference
     MAT = 8  # a cutting mat: ground too
+    TAG = 9  # a marker or chart printed in cells: clutter, white as paper
 
 
 @dataclass(frozen=True)

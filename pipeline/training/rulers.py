@@ -5,6 +5,7 @@ import math
 import cv2
 import numpy as np
 
+from training.litter import cells
 from training.raster import Ink, Kind, Map, Thing
 from training.shapes import Points, Random
 
@@ -97,8 +98,11 @@ def _grid(rng: Random, length: int, width: int) -> Map:
     return plate
 
 
-def ruler(rng: Random, width: int, height: int, look: int) -> Thing:
-    """One straight ruler, square or tape, anywhere, in part off the canvas now and then."""
+def ruler(rng: Random, width: int, height: int, look: int, *, homely: bool = False) -> Thing:
+    """One straight ruler, square or tape, anywhere, in part off the canvas now and then.
+
+    `homely`: of a shop's proportions, a tenth as wide as long, or for a clear one a quarter to a half.
+    """
     across = max(width, height)
     clear = rng.random() < 0.35
     wide = across * (
@@ -107,7 +111,11 @@ def ruler(rng: Random, width: int, height: int, look: int) -> Thing:
         else float(np.exp(rng.uniform(math.log(0.018), math.log(0.1))))
     )
     long = across * rng.uniform(0.2, 1.2)
-    long = max(long, wide * 1.5)
+    if homely:
+        long = across * rng.uniform(0.3, 0.85)
+        wide = long * (float(rng.choice([0.25, 0.5, 0.5, 0.9])) if clear else rng.uniform(0.06, 0.15))
+        wide = min(wide, 0.4 * across)
+    long = max(long, wide * 1.1 if homely else wide * 1.5)
     w, n = max(8, int(wide)), int(long)
     marks = _grid(rng, n, w) if clear and rng.random() < 0.8 else _marks(rng, n, w)
     corners = np.array([[0.0, 0], [n, 0], [n, w], [0, w]])
@@ -204,7 +212,7 @@ def folding(rng: Random, width: int, height: int, look: int) -> list[Thing]:
 
 
 def page(rng: Random, long: float, to: Points, kind: Kind, look: int) -> Thing:
-    """A sheet of Letter or A4 paper, plain, ruled, squared or printed."""
+    """A sheet of Letter or A4 paper, plain, ruled, squared, printed, or a board of cells."""
     short = long * float(rng.choice([210 / 297, 8.5 / 11]))
     n, w = int(long), int(short)
     plate = np.zeros((w, n), np.uint8)
@@ -215,6 +223,8 @@ def page(rng: Random, long: float, to: Points, kind: Kind, look: int) -> Thing:
             cv2.line(plate, (0, k), (n, k), strength, 1)
             if drawn < 0.13:
                 cv2.line(plate, (k, 0), (k, w), strength, 1)
+    elif drawn > 0.94:
+        plate = np.maximum(plate, np.minimum(cells(rng, n, w), strength))
     elif drawn < 0.35:
         for k in range(2 * step, w - step, step):
             end = int(n * rng.uniform(0.5, 0.93))

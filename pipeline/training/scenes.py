@@ -22,6 +22,7 @@ from training.raster import Maps
 from training.stuffs import Field, Stock
 
 HEIGHT, WIDTH = 672, 896  # of canvas and picture: 4 to 3, multiples of 32
+TILT = 0.26  # of a homely scene: see `camera.views`
 TABLES = 3  # what a layout is made of, in so many ways
 
 
@@ -32,12 +33,16 @@ def _work(seed: int, queue: "mp.Queue[Any]") -> None:
         laid = lay_out(rng, WIDTH, HEIGHT)
         if not laid.faces and rng.random() < 0.6:  # few pictures without a card
             continue
-        queue.put(packed(laid.maps, rng))
+        queue.put(packed(laid.maps, rng, is_homely=laid.is_homely))
 
 
-def packed(maps: Maps, rng: np.random.Generator) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+def packed(
+    maps: Maps, rng: np.random.Generator, *, is_homely: bool
+) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
     """(3, H, W) uint8 topmost, below and ink; (TABLES, 256, looks.WIDTH) what it may be made of."""
-    return np.stack([maps.top, maps.below, maps.ink]), np.stack([looks.table(rng, maps) for _ in range(TABLES)])
+    return np.stack([maps.top, maps.below, maps.ink]), np.stack(
+        [looks.table(rng, maps, is_homely=is_homely) for _ in range(TABLES)]
+    )
 
 
 class Layouts:
@@ -92,6 +97,7 @@ class Pictures:
         self.ring = ring
         self.images = torch.zeros(ring, 3, HEIGHT, WIDTH, dtype=torch.float16, device=stock.device)
         self.labels = torch.zeros(ring, 2, HEIGHT, WIDTH, dtype=torch.uint8, device=stock.device)
+        self.homely = torch.zeros(ring, dtype=torch.bool, device=stock.device)
         self.filled = 0
         self.at = 0
 
@@ -102,6 +108,7 @@ class Pictures:
         slot = torch.arange(self.at, self.at + self.batch, device=image.device) % self.ring
         self.images[slot] = image.half()
         self.labels[slot, 0], self.labels[slot, 1] = label, card
+        self.homely[slot] = table[:, 0, looks.AT["calm"]] >= looks.HOMELY
         self.at += self.batch
         self.filled = min(self.ring, self.at)
 
@@ -118,10 +125,11 @@ class Pictures:
             old = torch.randint(0, self.filled, (self.batch - fresh,), device=self.images.device)
             pick = torch.cat([new, old])
             kept = [self.labels[pick, 0], self.labels[pick, 1]]
-            view = views(self.batch, self.images.device)
+            homely = self.homely[pick]
+            view = views(self.batch, self.images.device, tilt=torch.where(homely, TILT, 0.16))
             image, (label, card) = warped(view, self.images[pick].float(), kept, self.field, (HEIGHT, WIDTH))
             label = bordered(label, card)
-            picture = developed(image)
+            picture = developed(image, homely)
             if step % 2:
                 picture, label = picture.transpose(2, 3), label.transpose(1, 2)
             step += 1

@@ -61,7 +61,7 @@ def _triangle(rng: Random) -> Points:
 def _four_sided(rng: Random) -> Points:
     kind = rng.random()
     if kind < 0.35:  # rhomb
-        half = math.radians(rng.choice([22.5, 30, 36, rng.uniform(15, 40)]))
+        half = math.radians(rng.choice([11.25, 15, 22.5, 22.5, 30, 36, rng.uniform(9, 40)]))
         return np.array([[-math.cos(half), 0], [0, -math.sin(half)], [math.cos(half), 0], [0, math.sin(half)]])
     if kind < 0.6:  # parallelogram
         high, lean = rng.uniform(0.15, 0.7), rng.uniform(0.2, 0.8)

@@ -11,6 +11,8 @@ from torch import Tensor
 
 GROUNDS = 19
 CALM = (0, 0, 0, 0, 1, 2, 2, 3, 3, 6, 7, 9, 9)  # which of the grounds are plain, wood, plain cloth, mats, paper
+HOMELY = (0, 0, 0, 0, 0, 1, 3, 3, 9, 9, 9, 8, 4, 4, 4, 14, 14, 14, 14, 11, 11, 16)  # gingham, flowers, stone too
+_WOODEN, _CHECKED, _FLOWERED, _STONE = (8, 9), 4, 14, 11
 
 
 def uniform(device: torch.device, *size: int, low: float = 0.0, high: float = 1.0) -> Tensor:
@@ -136,10 +138,11 @@ def usual(device: torch.device, n: int) -> Tensor:
     return options[pick, torch.arange(n, device=device)].clamp(0.003, 0.97)[:, :, None, None]
 
 
-def motifs(stock: Stock, u: Tensor, v: Tensor, size: Tensor, colours: list[Tensor]) -> Tensor:
+def motifs(stock: Stock, u: Tensor, v: Tensor, size: Tensor, colours: list[Tensor], few: Tensor) -> Tensor:
     """Printed cloth at (u, v) px: flowers or straight-sided figures, at most one a cell of `size` (n, 1, 1).
 
-    `colours`: of the cloth and four more, (n, 3, 1, 1). (n, 3, H, W) linear light.
+    `colours`: of the cloth and four more, (n, 3, 1, 1) or as large as the picture. `few` (n, 1, 1): how many cells
+    stay bare, in deviations. (n, 3, H, W) linear light.
     """
     d, n = stock.device, len(u)
     i, j = torch.floor(u / size), torch.floor(v / size)
@@ -153,7 +156,7 @@ def motifs(stock: Stock, u: Tensor, v: Tensor, size: Tensor, colours: list[Tenso
     straight = torch.cos(step / 2) / torch.cos(torch.remainder(turn, step) - step / 2)
     side = torch.where(uniform(d, n, 1, 1) < 0.65, flower, straight) * reach
     far = torch.hypot(x, y)
-    there = (f > uniform(d, n, 1, 1, low=-2.0, high=0.7)) & (far < side)
+    there = (f > few) & (far < side)
     image = torch.where(
         (a + e > 0.3)[:, None], colours[1], torch.where((a - e > 0.3)[:, None], colours[2], colours[3])
     )
@@ -161,22 +164,49 @@ def motifs(stock: Stock, u: Tensor, v: Tensor, size: Tensor, colours: list[Tenso
     return torch.where(there[:, None], image, colours[0])
 
 
-def grounds(stock: Stock, field: Field, n: int, calm: Tensor) -> Tensor:
-    """(n, 3, H, W) linear light of what cards lie on; where `calm` (n,), as plain as people's tables are."""
+def _picked(kinds: tuple[int, ...], n: int, device: torch.device) -> Tensor:
+    return torch.tensor(kinds, device=device)[torch.randint(0, len(kinds), (n, 1, 1), device=device)]
+
+
+def _homely(kind: Tensor, base: Tensor, other: Tensor) -> tuple[Tensor, Tensor]:
+    """Both colours (n, 3, 1, 1) as such a ground (n, 1, 1) has them: wood brown, gingham white, cloth pale."""
+    d, n = kind.device, len(kind)
+    kind = kind[:, None]
+    brown = scaled(d, n, low=0.06, high=0.7)[:, None] * torch.tensor([1.0, 0.6, 0.3], device=d)
+    brown = e3(brown.new_ones(n)) * (brown * torch.exp(torch.randn(n, 3, device=d) * 0.12))[:, :, None, None]
+    pale = (uniform(d, n, 1, 1, 1, low=0.55, high=0.92)) * (1 - 0.25 * uniform(d, n, 3, 1, 1) ** 2)
+    strong = torch.where(uniform(d, n, 1, 1, 1) < 0.6, 0.85 * uniform(d, n, 3, 1, 1) ** 2, plain(d, n))
+    deep = uniform(d, n, 1, 1, 1) < 0.25
+    wood = (kind == _WOODEN[0]) | (kind == _WOODEN[1])
+    cloth = (kind == _CHECKED) | (kind == _FLOWERED)
+    base = torch.where(wood, brown, torch.where(cloth, torch.where(deep & (kind != _CHECKED), strong, pale), base))
+    other = torch.where(cloth, strong, other)
+    other = torch.where(wood, base * torch.exp(torch.randn(n, 1, 1, 1, device=d) * 0.35), other)
+    return base.clamp(0.003, 0.97), other.clamp(0.003, 0.97)
+
+
+def grounds(stock: Stock, field: Field, n: int, level: Tensor) -> Tensor:
+    """(n, 3, H, W) linear light of what cards lie on.
+
+    `level` (n,): from 1 on as plain as people's tables are; from 2 on those tables, and cloths, mats, stone.
+    """
     d = stock.device
+    calm, homely = level > 0.5, level > 1.5
     base, third = torch.where(e3(calm), usual(d, n), plain(d, n)), plain(d, n)
     other = torch.where(
         uniform(d, n, 1, 1, 1) < 0.35,
         plain(d, n),
         (base + torch.randn(n, 3, 1, 1, device=d) * 0.25).clamp(0.01, 0.98),
     )
-    quiet = torch.tensor(CALM, device=d)[torch.randint(0, len(CALM), (n, 1, 1), device=d)]
     kind = torch.where(uniform(d, n, 1, 1) < 0.1, 0, torch.randint(0, GROUNDS, (n, 1, 1), device=d))
     kind = torch.where(uniform(d, n, 1, 1) < 0.12, torch.randint(14, 16, (n, 1, 1), device=d), kind)
-    kind = torch.where(e1(calm), quiet, kind)
+    kind = torch.where(e1(calm), _picked(CALM, n, d), kind)
+    kind = torch.where(e1(homely), _picked(HOMELY, n, d), kind)
     other = torch.where(
         e3(calm) & (kind != 6)[:, None], base * torch.exp(torch.randn(n, 3, 1, 1, device=d) * 0.2), other
     )
+    own_base, own_other = _homely(kind, base, other)
+    base, other = torch.where(e3(homely), own_base, base), torch.where(e3(homely), own_other, other)
     u, v = field.turned(
         torch.where(
             uniform(d, n) < 0.5,
@@ -224,6 +254,10 @@ def grounds(stock: Stock, field: Field, n: int, calm: Tensor) -> Tensor:
         uniform(d, n, 1, 1) < 0.5, uniform(d, n, 1, 1, low=0.03, high=0.3), uniform(d, n, 1, 1, low=0.2, high=1.0)
     )
     strength = torch.where(e1(calm) & (kind != 2) & (kind != 9), strength * 0.4, strength)
+    full = uniform(d, n, 1, 1, low=0.35, high=1.0)
+    strength = torch.where(
+        e1(homely) & ((kind == _CHECKED) | (kind == 8) | (kind == 9) | (kind == _STONE)), full, strength
+    )
     image = torch.lerp(
         base.expand(n, 3, field.height, field.width),
         other.expand(n, 3, field.height, field.width),
@@ -231,7 +265,13 @@ def grounds(stock: Stock, field: Field, n: int, calm: Tensor) -> Tensor:
     )
     spots = ((kind == 10) | ((kind == 5) & (uniform(d, n, 1, 1) < 0.5))) & (field.soft(n, 11, 23) > 0.5)
     image = torch.where(spots[:, None], third.expand_as(image), image)
-    printed = motifs(stock, u + 4000, v + 4000, wide.clamp_min(16), [base, other, third, plain(d, n), plain(d, n)])
+    # Leaves or buds below, flowers over them: from a few strewn to the calico that hides its own ground.
+    few = e1(uniform(d, n, low=-2.2, high=0.8))
+    size = torch.where(e1(homely), wide * 0.5, wide).clamp_min(8)
+    leaves = motifs(
+        stock, u + 6000, v + 5000, size * 0.8, [base, plain(d, n), third, plain(d, n), third], few + 0.4
+    )
+    printed = motifs(stock, u + 4000, v + 4000, size, [leaves, other, third, plain(d, n), plain(d, n)], few)
     image = torch.where(((kind == 14) | (kind == 15))[:, None], printed, image)
     real = (kind >= 16) | ((kind < 14) & e1(~calm & (uniform(d, n) < 0.2)))
     image = torch.where(real[:, None], photographs(stock, field, n), image)
@@ -242,4 +282,7 @@ def grounds(stock: Stock, field: Field, n: int, calm: Tensor) -> Tensor:
     )
     dust = (field.soft(n, 200) > e1(uniform(d, n, low=1.1, high=2.5))) & e1(uniform(d, n) < 0.2)
     image = torch.where(dust[:, None], image * e3(uniform(d, n, low=0.3, high=1.8)), image * rough)
-    return (image + cloud[:, None] * e3((uniform(d, n) < 0.5) * uniform(d, n, high=0.04))).clamp(0.003, 1)
+    return (
+        image
+        + cloud[:, None] * e3((uniform(d, n) < 0.5) * uniform(d, n, high=0.04) * torch.where(homely, 0.3, 1.0))
+    ).clamp(0.003, 1)

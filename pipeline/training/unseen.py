@@ -14,7 +14,7 @@ def _tiles(u: Tensor, v: Tensor, size: Tensor) -> Tensor:
     return (torch.stack(near).amax(0) > 0.47).float()
 
 
-def grounds(stock: Stock, field: Field, n: int, _calm: Tensor) -> Tensor:
+def grounds(stock: Stock, field: Field, n: int, _level: Tensor) -> Tensor:
     """(n, 3, H, W) linear light, never calm: tiles, herringbone, tweed, terrazzo, ribs, rings, other photos."""
     d = stock.device
     u, v = field.turned(uniform(d, n, high=3.14))

@@ -1,4 +1,4 @@
-"""What people draw on a card's face: names, how many to cut, seam lines, grain arrows. No edge of a card."""
+"""What is on a card's face: names, how many to cut, seam lines, grain arrows, figures. No edge of a card."""
 
 import math
 
@@ -43,6 +43,24 @@ def _strokes(plate: Map, line: Points, dash: float, gap: float, weight: int, str
             cv2.line(plate, p, q, strength, weight, cv2.LINE_AA, 4)
 
 
+def _figures(rng: Random, plate: Map, strength: int) -> None:
+    """One to four solid or open figures alike, side by side, as printed on playing cards. None is a card."""
+    n = len(plate)
+    sides, size = int(rng.choice([3, 4, 4, 5, 6, 24])), n * rng.uniform(0.04, 0.14)
+    turn, way, squeeze = rng.uniform(0, 6.3), rng.uniform(0, 6.3), rng.uniform(0.4, 1)
+    t = np.arange(sides) * 2 * math.pi / sides
+    ring = np.stack([np.cos(t), squeeze * np.sin(t)], 1) * size
+    ring = ring @ np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
+    count, solid = int(rng.integers(1, 5)), rng.random() < 0.6
+    for k in range(count):
+        middle = n / 2 + (k - (count - 1) / 2) * 2.4 * size * np.array([math.cos(way), math.sin(way)])
+        points = [np.rint((ring + middle) * 16).astype(np.int32)]
+        if solid:
+            cv2.fillPoly(plate, points, strength, cv2.LINE_AA, 4)
+        else:
+            cv2.polylines(plate, points, True, strength, max(1, round(size / 8)), cv2.LINE_AA, 4)
+
+
 def written(rng: Random, card: Cut, size: float) -> Ink:
     """Ink for a card of half width `size` px on the canvas; the plate's px are the canvas's."""
     n = max(16, int(size * 2.4))
@@ -60,6 +78,8 @@ def written(rng: Random, card: Cut, size: float) -> Ink:
         dash = max(2.0, size * float(rng.uniform(0.02, 0.12)))
         gap = dash * float(rng.uniform(0.4, 1.2)) if rng.random() < 0.65 else 0.0
         _strokes(plate, line - low, dash, gap, weight, strength)
+    if rng.random() < 0.05:
+        _figures(rng, plate, strength)
     for _ in range(int(rng.choice([0, 1, 2], p=[0.65, 0.25, 0.1]))):
         a, b = rng.uniform(0.1, 0.9, 2) * n, rng.uniform(0.1, 0.9, 2) * n
         ends = (int(a[0]), int(a[1])), (int(b[0]), int(b[1]))

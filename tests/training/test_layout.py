@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from training.layout import Laid, lay_out
+from training.litter import cells, grains
 from training.raster import Canvas, Kind, Thing
 from training.shapes import cut, seam
 
@@ -78,3 +79,34 @@ def test_a_seam_line_keeps_its_distance() -> None:
     assert line is not None
     np.testing.assert_allclose(line, [[3.0, 3.0], [37.0, 3.0], [37.0, 27.0], [3.0, 27.0]], atol=1e-9)
     assert seam(corners, 15.5) is None
+
+
+def test_grains_are_many_and_one_thing() -> None:
+    """A handful of grains lies in many places apart, all of them under the handful's one number."""
+    canvas = Canvas(WIDTH, HEIGHT)
+    canvas.paint(grains(np.random.default_rng(4), WIDTH, HEIGHT, 40))
+    maps = canvas.maps()
+    assert set(np.unique(maps.top)) == {0, 1}
+    assert maps.kinds[1] == Kind.CLUTTER
+    assert cv2.connectedComponents(maps.top)[0] > 8
+
+
+def test_a_board_of_cells_keeps_its_margin() -> None:
+    """Whatever is drawn of a board of cells, its outermost pixels stay bare and some cells are dark."""
+    for seed in range(20):
+        board = cells(np.random.default_rng(seed), 60, 40)
+        assert board.shape == (40, 60)
+        assert board.any()
+        assert not board[[0, -1]].any()
+        assert not board[:, [0, -1]].any()
+
+
+def test_homely_scenes_hold_what_people_send() -> None:
+    """A good part of all scenes is homely: at most two rulers, one to fourteen cards, no page that lies alone."""
+    scenes = [lay_out(np.random.default_rng(seed), WIDTH, HEIGHT) for seed in range(40)]
+    homely = [scene for scene in scenes if scene.is_homely]
+    assert 10 <= len(homely) <= 30
+    for scene in homely:
+        assert np.count_nonzero(scene.maps.kinds == Kind.RULER) <= 2
+        assert not np.any(scene.maps.kinds == Kind.LONE_PAGE)
+        assert len(scene.faces) <= 14
