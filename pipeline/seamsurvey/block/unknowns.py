@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.orbits import Image, orbits_of
 from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import LEAST_SIGMA_MM, Shapes
@@ -118,11 +119,16 @@ class Unknowns:
         return length, row
 
     def in_line(self, x: Array, vertex: int, start: int, end: int) -> tuple[float, Part]:
-        """How far a vertex lies to the right of the line from one vertex to another, mm, and its derivatives."""
+        """How far a vertex lies to the right of the line from one vertex to another, mm, and its derivatives.
+
+        Raises ``adjustment.NotAdjustedError`` where these two are one place: a layout that can't close.
+        """
         (vx, vy), (ax, ay), (bx, by) = (self.place(v) for v in (vertex, start, end))
         ux, uy = value_of(x, bx) - value_of(x, ax), value_of(x, by) - value_of(x, ay)
         wx, wy = value_of(x, vx) - value_of(x, ax), value_of(x, vy) - value_of(x, ay)
         length = float(np.hypot(ux, uy))
+        if not length > 0:
+            raise NotAdjustedError("the corners at both ends of a seam fell together")
         row: dict[int, float] = {}
         for part, factor in ((vx, -uy), (vy, ux), (bx, wy), (by, -wx), (ax, uy - wy), (ay, wx - ux)):
             add_to(row, part, factor / length)
