@@ -14,7 +14,7 @@ from seamsurvey.sight.trace import traced
 from seamsurvey.sight.traits import traits
 
 LEAST = 0.1  # a card of a lower chance than this is not worth a word
-_STEPS_BACK = (0.25, 0.5)  # of the longer side, to all sides: a card that filled it is then one among its ground
+_STEP_BACK = 0.5  # of the picture's longer side, to all sides: a card that filled it is then one among its ground
 
 
 def looked_at(picture: Picture) -> Picture:
@@ -29,8 +29,8 @@ def looked_at(picture: Picture) -> Picture:
     pixels = np.ascontiguousarray(pixels)
     seen = _seen(pixels)
     if not _is_sure(seen):
-        farther = (_seen_from_afar(pixels, step) for step in _STEPS_BACK)
-        seen = next((one for one in farther if _is_sure(one)), seen)
+        farther = _seen_from_afar(pixels)
+        seen = farther if _is_sure(farther) else seen
     return attrs.evolve(picture, seen=seen)
 
 
@@ -52,10 +52,10 @@ def _seen(pixels: NDArray[np.uint8]) -> Seen:
     return Seen(maps=evidence.maps, scale=evidence.scale, cards=tuple(cards))
 
 
-def _seen_from_afar(pixels: NDArray[np.uint8], step: float) -> Seen:
+def _seen_from_afar(pixels: NDArray[np.uint8]) -> Seen:
     """The same of the picture with what runs along its border carried on beyond."""
     height, width = pixels.shape[:2]
-    more = round(step * max(height, width))
+    more = round(_STEP_BACK * max(height, width))
     wide = _seen(np.asarray(cv2.copyMakeBorder(pixels, more, more, more, more, cv2.BORDER_REPLICATE), np.uint8))
     at = round(more * wide.scale)
     high, across = max(1, round(height * wide.scale)), max(1, round(width * wide.scale))
