@@ -6,6 +6,7 @@ them (a multinomial logit), held near those in use.
 """
 
 from dataclasses import dataclass
+from unittest.mock import patch
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +42,7 @@ class Seen:
     """The values (layouts, rules) of one block's layouts, what else speaks for each, and which is the drawn one."""
 
     values: Floats
-    else_: Floats
+    besides: Floats
     right: NDArray[np.bool_]
 
 
@@ -49,11 +50,11 @@ def seen(block: TradeBlock) -> Seen | None:
     """All layouts of a design; None where the drawn one was not found."""
     name = block.name.partition(",")[0].lower()
     rest = tuple(one for one in _TRADITION if one.name.lower() != name)
-    setattr(recognised, "tradition", lambda: rest)  # noqa: B010
     templates = measured(block, NOISE_MM, SEED)
     shapes = shapes_of(templates)
     known = tuple((t.count, t.reversed_count or 0) for t in templates.templates)
-    found = surveyed(templates, shapes, known, tuple(OUTLINES.values()), "auto", Work(LIMIT_S))
+    with patch.object(recognised, "tradition", lambda: rest):
+        found = surveyed(templates, shapes, known, tuple(OUTLINES.values()), "auto", Work(LIMIT_S))
     right = np.array([is_right_block(block, _drawn(shapes, one.layout)) for one in found.contenders], bool)
     if not right.any():
         return None
@@ -80,7 +81,7 @@ def fitted(some: list[Seen], start: Floats) -> Floats:
     def loss(weights: Floats) -> tuple[float, Floats]:
         total, slope = 0.0, np.zeros(len(weights))
         for one in some:
-            points = one.values @ weights + one.else_
+            points = one.values @ weights + one.besides
             chance = np.exp(points - points.max())
             chance /= chance.sum()
             share = float(chance[one.right].sum())
@@ -93,7 +94,7 @@ def fitted(some: list[Seen], start: Floats) -> Floats:
 
 
 def _ranks(some: list[Seen], weights: Floats) -> Floats:
-    points = [one.values @ weights + one.else_ for one in some]
+    points = [one.values @ weights + one.besides for one in some]
     return np.array([(p > p[one.right].max() + 1e-9).sum() + 1 for p, one in zip(points, some, strict=True)])
 
 

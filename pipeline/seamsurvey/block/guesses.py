@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamsurvey.block.hypotheses import Known
+from seamsurvey.block.meaning import off_usual_number
 from seamsurvey.block.outlines import Outline
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.sizes import SLIM, USUAL, Sides, usual
@@ -29,7 +30,7 @@ _SIDES = 150  # of rectangles
 
 # Logarithms of odds, as in ``meaning``; what speaks against counts is positive.
 _KNOWN, _UNLIKE = -4.0, 4.0  # a known block's counts, and that the cards differ from its drawing
-_DOZEN, _PIECES = 12, 0.6  # blocks have about so many pieces
+_PIECES = 0.6  # that there are unusually many or few
 _ANY_SIZE = 2.0  # of even counts, whose size is no likely sum of edges
 _SMALL = 0.3  # that large pieces are used more often than small ones: for each doubling of both
 _LOPSIDED = 3.0  # an odd one, on an axis or in the middle, that is not symmetric itself
@@ -124,9 +125,9 @@ class Guesses:
         """What speaks against these counts, of whatever symmetry they are."""
         number = np.array([counts])
         size = self.sizes[outline].cost(number @ np.array(self.shapes.areas))
-        each = np.minimum(number[0], _MOST_PIECES)
         alone = [
-            float(uses[np.arange(len(each)), each].sum()) - math.log(_COMMON[folds])
+            float(uses[np.arange(len(counts)), np.minimum(number[0], uses.shape[1] - 1)].sum())
+            - math.log(_COMMON[folds])
             for folds, uses in self.uses.items()
         ]
         together = float(size[0]), float(_against_number(number.sum(axis=1))[0])
@@ -152,7 +153,8 @@ class Guesses:
 
 
 def _against_number(pieces: Counts) -> Floats:
-    return np.asarray(_PIECES * np.log(pieces / _DOZEN) ** 2, np.float64)
+    off = np.array([0.0, *(off_usual_number(n) for n in range(1, int(pieces.max(initial=0)) + 1))])
+    return np.asarray(_PIECES * off[pieces], np.float64)
 
 
 def _even(counts: Counts) -> NDArray[np.bool_]:
