@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from training.raster import Kind, Thing
 from training.rulers import page, ruler
-from training.shapes import Points, Random
+from training.shapes import Cut, Points, Random, cut, seam, star, strip
 
 SHARE = 0.45  # of all scenes
 
@@ -27,8 +27,22 @@ _PRINT_SHARES = (0.5, 0.22, 0.12, 0.16)
 
 def how_many(rng: Random) -> tuple[int, float]:
     """How many cards, and how far each reaches from its middle, as a part of the picture's width."""
-    wanted = 1 if rng.random() < 0.06 else int(rng.integers(2, 8 if rng.random() < 0.75 else 15))
+    if rng.random() < 0.12:  # seen from near: one alone, or two or three, that fill the picture
+        wanted = int(rng.choice([1, 1, 2, 3]))
+        return wanted, float(rng.uniform(0.15, 0.46 if wanted == 1 else 0.28))
+    wanted = int(rng.integers(2, 8 if rng.random() < 0.75 else 15))
     return wanted, float(np.exp(rng.uniform(math.log(0.04), math.log(0.2 if wanted < 8 else 0.1))))
+
+
+def card(rng: Random) -> Cut:
+    """A card as somebody cut it, more often than elsewhere a strip or a star."""
+    what = rng.random()
+    return cut(rng, strip if what < 0.12 else star if what < 0.18 else None)
+
+
+def rim(rng: Random, outline: Points, size: float) -> Points | None:
+    """The face within a card's pale rim (bevelled, or of thick board seen all round); mostly none."""
+    return seam(outline, size * float(np.exp(rng.uniform(math.log(0.01), math.log(0.07)))))
 
 
 def under(rng: Random, width: int, height: int, sheet: int, paper: int) -> list[Thing]:

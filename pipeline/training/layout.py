@@ -11,6 +11,7 @@ import numpy as np
 
 from training import homely
 from training.clutter import clutter
+from training.litter import coins
 from training.mats import mat
 from training.raster import Canvas, Kind, Maps, Thing, filled
 from training.rulers import folding, id_card, macro, page, ruler
@@ -81,7 +82,8 @@ def _cards(rng: Random, width: int, height: int, room: _Room, *, is_homely: bool
     wanted, reach = homely.how_many(rng) if is_homely else _how_many(rng)
     base = reach * across
     spread = rng.choice([0.0, 0.25, 0.6])
-    kinds = [cut(rng) for _ in range(int(rng.integers(1, 7)))]
+    draw = homely.card if is_homely else cut
+    kinds = [draw(rng) for _ in range(int(rng.integers(1, 7)))]
     out: list[Cut] = []
     rows = wanted >= 4 and rng.random() < 0.3
     if rows:
@@ -210,6 +212,7 @@ def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid
     lean, far = rng.normal(0, 0.35, 2), across * rng.uniform(0.8, 2.5)
     clear, drawn_on = rng.random() < 0.07, rng.random() < 0.6
     alike = rng.random() < (0.92 if is_homely else 0.75)
+    rimmed = not clear and rng.random() < 0.07
     faces: list[Points] = []
     numbers: list[int] = []
     for card in _cards(rng, width, height, room, is_homely=is_homely):
@@ -224,6 +227,10 @@ def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid
             )
             bands = tuple(np.array([a, b, d, c]) for a, b, c, d in around)
             canvas.paint(Thing(Kind.SIDE, bands[0], thick / 2, SIDE_LOOK, parts=bands[1:]))
+        face = homely.rim(rng, top.outline, float(np.ptp(top.outline, axis=0).max()) / 2) if rimmed else None
+        if face is not None:
+            canvas.paint(Thing(Kind.SIDE, top.outline, max(thick, 0.4), SIDE_LOOK))
+            top = Cut(face, top.holes)
         ink = (
             written(rng, top, float(np.ptp(top.outline, axis=0).max()) / 2)
             if drawn_on and rng.random() < 0.8
@@ -233,8 +240,13 @@ def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid
         if canvas.things and canvas.things[-1].outline is top.outline:
             faces.append(top.outline)
             numbers.append(len(canvas.things))
-    for _ in range(int(rng.poisson(1.2 if is_homely else 2.5)) if rng.random() < 0.7 else 0):
-        heap = clutter(rng, width, height, CLUTTER_LOOK + int(rng.integers(0, 20)))
+    heaps = [
+        clutter(rng, width, height, CLUTTER_LOOK + int(rng.integers(0, 20)))
+        for _ in range(int(rng.poisson(1.2 if is_homely else 2.5)) if rng.random() < 0.7 else 0)
+    ]
+    if rng.random() < 0.14:
+        heaps += [[coin] for coin in coins(rng, width, height, CLUTTER_LOOK + 20)]
+    for heap in heaps:
         if all(room.free(part.outline, 2) for part in heap) or rng.random() < 0.12:  # few lie on a card
             for part in heap:
                 canvas.paint(part)

@@ -53,6 +53,42 @@ def leaf(rng: Random, width: int, height: int, look: int) -> Thing:
     return Thing(Kind.CLUTTER, outline, float(rng.uniform(0.2, 3)), look, ink=ink)
 
 
+def _struck(rng: Random) -> Map:
+    """(64, 64) what is struck on a coin: a rim, a figure or a head, words round it."""
+    plate = np.zeros((64, 64), np.uint8)
+    cv2.circle(plate, (32, 32), int(rng.integers(27, 31)), int(rng.integers(60, 200)), 1, cv2.LINE_AA)
+    if rng.random() < 0.5:
+        text = str(rng.choice(["1", "2", "5", "10", "20", "50"]))
+        at = (32 - 9 * len(text), 42)
+        cv2.putText(plate, text, at, cv2.FONT_HERSHEY_DUPLEX, 1, int(rng.integers(90, 220)), 2, cv2.LINE_AA)
+    else:
+        for _ in range(int(rng.integers(2, 5))):
+            middle, axes = rng.integers(22, 43, 2).tolist(), rng.integers(4, 15, 2).tolist()
+            cv2.ellipse(plate, middle, axes, float(rng.uniform(0, 180)), 0, 360, int(rng.integers(40, 160)), -1)
+    for t in np.arange(0, float(rng.uniform(2, 6)), 0.3):
+        x, y = 32 + 23 * math.cos(t), 32 + 23 * math.sin(t)
+        cv2.circle(plate, (int(x), int(y)), int(rng.integers(1, 3)), int(rng.integers(60, 190)), -1, cv2.LINE_AA)
+    return plate
+
+
+def coins(rng: Random, width: int, height: int, look: int) -> list[Thing]:
+    """A purse's worth of coins, of one to three sizes and as many metals; some are milled to many sides."""
+    across = max(width, height)
+    base, kinds = across * float(np.exp(rng.uniform(math.log(0.008), math.log(0.07)))), int(rng.integers(1, 4))
+    sizes = base * rng.uniform(0.7, 1.3, kinds)
+    sides = [int(rng.choice([48, 48, 48, 7, 12])) for _ in range(kinds)]
+    near, spread = rng.uniform(0.05, 0.95, 2) * (width, height), across * rng.uniform(0.03, 0.35)
+    out = []
+    for _ in range(int(rng.integers(1, 11))):
+        k = int(rng.integers(0, kinds))
+        r, to, turn = float(sizes[k]), near + rng.normal(0, spread, 2), rng.uniform(0, 6.3)
+        c, s = math.cos(turn) * r / 31, math.sin(turn) * r / 31
+        matrix = np.array([[c, -s], [s, c]])
+        ink = Ink(_struck(rng), np.hstack([matrix, (to - matrix @ np.array([32.0, 32.0]))[:, None]]))
+        out.append(Thing(Kind.COIN, _oval(r, r, turn, to, sides[k]), float(rng.uniform(0.5, 4)), look + k, ink=ink))
+    return out
+
+
 def cells(rng: Random, n: int, high: int) -> Map:
     """(high, n) a board of dark and bare cells, even or at random, in a margin."""
     across = int(rng.integers(3, 13))

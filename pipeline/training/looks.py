@@ -44,6 +44,7 @@ _LABELS = {
     Kind.LONE_PAGE: RULER,
     Kind.MAT: GROUND_LABEL,
     Kind.TAG: CLUTTER,
+    Kind.COIN: CLUTTER,
 }
 
 
@@ -104,6 +105,7 @@ def _looks(rng: Random, kinds: NDArray[np.int64], n: int) -> NDArray[np.float64]
         Kind.LONE_PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0, 0],
         Kind.PAGE: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0, 0],
         Kind.TAG: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0, 0],
+        Kind.COIN: [0.6, 0, 0, 0, 0.2, 0, 0.2, 0, 0, 0, 0],
         Kind.MAT: [0.8, 0, 0, 0, 0, 0, 0.2, 0, 0, 0, 0],
     }
     cumulative = np.stack([np.cumsum(share.get(Kind(k), share[Kind.CARD])) for k in kinds])
@@ -131,6 +133,20 @@ def _of_paper(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_])
     rows[chosen, :3] = white
     rows[chosen, AT["other"] : AT["other"] + 3] = white * rng.uniform(0.85, 1, (n, 1))
     rows[chosen, AT["gloss"]] = 0
+
+
+def _of_coins(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) -> None:
+    """Makes the chosen rows copper, brass, or silver, in place."""
+    n = int(chosen.sum())
+    metal = np.array([[0.4, 0.2, 0.1], [0.5, 0.38, 0.14], [0.5, 0.5, 0.48]])[rng.integers(0, 3, n)]
+    rows[chosen, :3] = np.clip(
+        metal * np.exp(rng.normal(0, 0.35, (n, 1))) * np.exp(rng.normal(0, 0.06, (n, 3))), 0, 0.9
+    )
+    rows[chosen, AT["gloss"]] = np.where(rng.random(n) < 0.5, rng.uniform(0.05, 0.6, n), 0)
+    rows[chosen, AT["strength"]] = rng.uniform(0.05, 0.5, n)
+    rows[chosen, AT["ink"]] = rng.uniform(0.3, 1, n)
+    dark = rng.random((n, 1)) < 0.75  # what is struck into the metal is seen by its shadows, or by its gloss
+    rows[chosen, AT["inked"] : AT["inked"] + 3] = rows[chosen, :3] * np.where(dark, 0.35, 1.5)
 
 
 def _of_mats(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_]) -> None:
@@ -174,6 +190,7 @@ def table(rng: Random, maps: Maps, *, is_homely: bool = False) -> NDArray[np.flo
     calm = is_homely or rng.random() < 0.66
     _of_paper(rng, rows, np.isin(kinds, (Kind.PAGE, Kind.LONE_PAGE, Kind.TAG)))
     _of_mats(rng, rows, kinds == Kind.MAT)
+    _of_coins(rng, rows, kinds == Kind.COIN)
     if calm:
         _of_stock(rng, rows, kinds == Kind.CARD, 1.0 if is_homely else 0.75)
     if is_homely:
@@ -193,7 +210,11 @@ def table(rng: Random, maps: Maps, *, is_homely: bool = False) -> NDArray[np.flo
     # A card's side is its stuff seen in another light.
     side = maps.kinds == Kind.SIDE
     if card.any() and side.any():
-        core = out[np.flatnonzero(card)[0], :3] if rng.random() < 0.7 else colours(rng, 1)[0]
+        face = out[np.flatnonzero(card)[0]]
+        is_odd = face[:3].mean() < 0.12 or face[AT["texture"]] not in (PLAIN, FIBRES)
+        core = face[:3] if rng.random() < (0.4 if is_odd else 0.7) else colours(rng, 1)[0]
+        if is_odd and rng.random() < 0.5:  # dark and printed cardboard is often white or grey within
+            core = rng.uniform(0.3, 1.0) * np.array([1, 0.96, 0.88])
         out[side, :3] = np.clip(core * rng.uniform(0.3, 1.25), 0, 0.97)
     out[:, AT["height"]] = maps.heights
     out[:, AT["label"]] = [_LABELS[Kind(k)] for k in maps.kinds]

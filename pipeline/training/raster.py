@@ -29,6 +29,7 @@ class Kind(IntEnum):
     LONE_PAGE = 7  # one that nothing lies on: its size is known, a reference
     MAT = 8  # a cutting mat: ground too
     TAG = 9  # a marker or chart printed in cells: clutter, white as paper
+    COIN = 10  # clutter, of metal
 
 
 @dataclass(frozen=True)

@@ -87,10 +87,8 @@ def _hollow(rng: Random) -> Points:
         return (
             np.array([[-1, -1], [1, -1], [1, -1 + 2 * a], [-1 + 2 * b, -1 + 2 * a], [-1 + 2 * b, 1], [-1, 1]]) * 0.8
         )
-    if kind < 0.45:  # star
-        n = int(rng.choice([4, 5, 6, 8, 12]))
-        radii = np.where(np.arange(2 * n) % 2 == 0, 1.0, rng.uniform(0.4, 0.75))
-        return _ring(np.arange(2 * n) * math.pi / n, radii)
+    if kind < 0.45:
+        return star(rng)
     if kind < 0.6:  # cross
         a = rng.uniform(0.2, 0.45)
         one = np.array([[1, -a], [1, a], [a, a]])
@@ -167,9 +165,24 @@ KINDS: tuple[Callable[[Random], Points], ...] = (
 _SHARES = np.array([0.14, 0.2, 0.22, 0.15, 0.07, 0.06, 0.07, 0.09])
 
 
-def outline(rng: Random) -> Points:
-    """One of all kinds, anticlockwise with y up."""
-    points = KINDS[int(rng.choice(len(KINDS), p=_SHARES))](rng)
+def star(rng: Random) -> Points:
+    """A star of 4 to 12 points."""
+    n = int(rng.choice([4, 5, 6, 8, 12]))
+    radii = np.where(np.arange(2 * n) % 2 == 0, 1.0, rng.uniform(0.4, 0.75))
+    return _ring(np.arange(2 * n) * math.pi / n, radii)
+
+
+def strip(rng: Random) -> Points:
+    """A strip of 5:1 to 22:1, its ends square, at 45 degrees, or at another angle."""
+    narrow = 1 / float(np.exp(rng.uniform(math.log(5), math.log(22))))
+    lean = narrow * float(rng.choice([0.0, 0.0, 0.0, 1.0, rng.uniform(-1, 1)]))
+    other = lean if rng.random() < 0.5 else -lean
+    return np.array([[-1 + lean, -narrow], [1 - other, -narrow], [1 + other, narrow], [-1 - lean, narrow]])
+
+
+def outline(rng: Random, kind: Callable[[Random], Points] | None = None) -> Points:
+    """One of all kinds, or of `kind`; anticlockwise with y up."""
+    points = (kind or KINDS[int(rng.choice(len(KINDS), p=_SHARES))])(rng)
     if rng.random() < 0.5:
         points = points * np.array([-1, 1])
     x, y = points.T
@@ -234,9 +247,9 @@ def seam(points: Points, by: float) -> Points | None:
     return line if kept and (x * np.roll(y, -1) - np.roll(x, -1) * y).sum() > 0 else None
 
 
-def cut(rng: Random) -> Cut:
-    """A card as somebody cut it."""
-    ideal = outline(rng)
+def cut(rng: Random, kind: Callable[[Random], Points] | None = None) -> Cut:
+    """A card as somebody cut it, of `kind` if that is given."""
+    ideal = outline(rng, kind)
     points = ideal
     if len(points) < 8 and rng.random() < 0.12:
         points = trimmed(points, rng)

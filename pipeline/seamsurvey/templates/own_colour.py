@@ -46,7 +46,7 @@ def freed(picture: Picture, outline: Floats, plane: Plane) -> tuple[Floats, bool
 
     The outline as it was, where what comes out is another shape.
     """
-    light, blob, low, factor, per_mm = _around(picture, outline, plane)
+    light, blob, low, factor, per_mm = coarse_around(picture, outline, plane)
     lightness = light.mean(axis=2)
     loose = np.asarray(cv2.dilate(blob, disc(_LOOSE_MM * per_mm)) > 0)
     depth = cv2.distanceTransform(np.pad(loose, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
@@ -84,7 +84,7 @@ def freed(picture: Picture, outline: Floats, plane: Plane) -> tuple[Floats, bool
 
 def stands_out(picture: Picture, outline: Floats, plane: Plane) -> bool:
     """Whether what an outline (n, 2) image px holds differs in light or colour from most that lies round it."""
-    light, blob, _, _, per_mm = _around(picture, outline, plane)
+    light, blob, _, _, per_mm = coarse_around(picture, outline, plane)
     step = disc(_LOOSE_MM * per_mm)
     within = light[cv2.erode(blob, step, borderValue=0) > 0]
     beyond = light[cv2.dilate(blob, step) == 0]
@@ -102,7 +102,7 @@ def falls_apart(picture: Picture, outline: Floats, plane: Plane) -> bool:
     Only a ground of one colour can be told so, in shade or not; a print that has it from edge to edge is taken for
     it.
     """
-    light, blob, _, _, per_mm = _around(picture, outline, plane)
+    light, blob, _, _, per_mm = coarse_around(picture, outline, plane)
     inside = np.asarray(blob > 0)
     wide = np.asarray(cv2.dilate(blob, disc(_RIM_MM * per_mm)) > 0)  # side and shadow are no ground
     around = ~wide
@@ -128,7 +128,7 @@ def _parted(face: Mask, inside: Mask) -> bool:
     return bool(areas[-2] > _LEAST_PART * inside.sum())
 
 
-def _around(
+def coarse_around(
     picture: Picture, outline: Floats, plane: Plane
 ) -> tuple[Floats, NDArray[np.uint8], NDArray[np.int64], int, float]:
     """Round an outline: coarse light (h, w, 3), what it fills, the first pixel, px a coarse one, these a mm."""

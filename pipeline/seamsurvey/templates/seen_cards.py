@@ -31,6 +31,7 @@ from seamsurvey.templates.cards import (
 from seamsurvey.templates.masks import Floats, Mask, contour_of
 from seamsurvey.templates.own_colour import freed
 from seamsurvey.templates.touching import HOLLOW_DEG
+from seamsurvey.templates.two_colours import parted_by_colour
 
 SURE = 0.5  # likelier a card than not
 _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figure or a field of that
@@ -69,8 +70,9 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         map(_ring, sure), _near_others(sure, [thing for thing, _ in others], plane, seen), strict=True
     ):
         contour, motley = (rough, False) if near else freed(picture, rough, plane)
+        two = near or (motley and parted_by_colour(picture, contour, plane))
         why = _no_place(contour, plane) or (
-            TOUCHING if near else CUT_OFF if _at_border(contour, picture, seen) else ""
+            TOUCHING if two else CUT_OFF if _at_border(contour, picture, seen) else ""
         )
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=contour, why=why))
