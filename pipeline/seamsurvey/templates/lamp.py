@@ -14,7 +14,7 @@ from seamsurvey.templates.profiles import INDEPENDENT, EdgeProfile, explained, p
 
 Floats = NDArray[np.float64]
 
-REACH_MM = 1.0  # a rough outline is right to this
+REACH_MM = 1.0  # a rough outline is right to this, with the cards' sides or without them
 _DIRECTIONS = 12
 _LENGTHS_MM = (0.35, 0.6, 1.0, 1.6)  # of a shadow for each mm of height: a lamp 71 to 32 degrees high
 _CASTS = (0.35, 0.7)
@@ -106,7 +106,7 @@ def _misfit(profiles: Sequence[EdgeProfile], look: Look, doubt: float) -> float:
     """How badly the look explains the edges; one that no look explains counts little more than another."""
     total = 0.0
     for profile in profiles:
-        left = float(explained(profile, look, places_tried(profile, REACH_MM)).min())
+        left = float(explained(profile, look, places_tried(profile, REACH_MM, look.height)).min())
         total += len(profile.distance) / 2 * math.log1p(left / doubt)
     return total
 
