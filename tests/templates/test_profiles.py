@@ -19,10 +19,10 @@ SLOPE = Slope((0.0, -1.0), PX_PER_MM, SIDE_PX / LOOK.height)
 NO_TRIMS = np.zeros(2)
 
 
-def _picture(face: NDArray[np.float64], side: NDArray[np.float64], ground: float) -> Crop:
+def _picture(face: NDArray[np.float64], side: NDArray[np.float64], ground: float, side_px: float = SIDE_PX) -> Crop:
     """A card whose ``face`` and ``side`` ((LONG,) light) differ along its edge, seen from the side's side."""
     y = (np.arange(ACROSS * FINE) + 0.5) / FINE - 0.5
-    rows = [face if at < EDGE else side if at < EDGE + SIDE_PX else np.full(LONG, ground) for at in y]
+    rows = [face if at < EDGE else side if at < EDGE + side_px else np.full(LONG, ground) for at in y]
     fine = gaussian_filter(np.repeat(np.array(rows), FINE, axis=1), LOOK.blur_px * FINE, mode="nearest")
     light = fine.reshape(ACROSS, FINE, LONG, FINE).mean(axis=(1, 3))
     return Crop(np.repeat(light[..., None], 3, axis=2).astype(np.float32), (0, 0))
@@ -85,3 +85,34 @@ def test_a_black_cards_stretches_stay_where_the_whole_edge_is(side: float) -> No
     assert whole == pytest.approx(0.0, abs=0.6)
     assert len(stretches) > 25
     assert np.median(np.abs(stretches)) < 0.4
+
+
+WIDE_PX = 7.0  # of a thick card's side, seen aslant
+WIDE = attrs.evolve(SLOPE, side_px=WIDE_PX / LOOK.height)
+PRINT = np.array([0.1, 0.5, 0.3, 0.5, 0.1])[np.arange(LONG) // 30 % 5]
+
+
+def test_a_rough_outline_round_a_thick_cards_side_is_led_back_to_the_face() -> None:
+    """What was seen of a printed card ran along the foot of its side, and a little beyond."""
+    crop = _picture(PRINT, np.full(LONG, 0.2), 0.06, WIDE_PX)
+    place = best_place(crop, _path(WIDE_PX + 0.5), NO_TRIMS, slope=WIDE, look=LOOK, reach_mm=1.0, with_side=True)
+    assert WIDE_PX + 0.5 + place.out_px == pytest.approx(0.0, abs=0.3)
+
+
+def test_a_prints_pattern_ends_where_the_face_does() -> None:
+    """On average the print is as light as the side; but it differs along the edge, and the side does not."""
+    look = attrs.evolve(LOOK, side=1.0, height_sigma=0.3)
+    places = [
+        best_place(
+            _picture(face, np.full(LONG, 0.3), 0.05, WIDE_PX),
+            _path(1.0),
+            NO_TRIMS,
+            slope=WIDE,
+            look=look,
+            reach_mm=1.0,
+        )
+        for face in (np.full(LONG, 0.3), PRINT)
+    ]
+    assert 1.0 + places[1].out_px == pytest.approx(0.0, abs=0.3)
+    assert places[0].doubt_px == pytest.approx(0.3 * WIDE_PX, rel=0.2)
+    assert places[1].doubt_px < 0.5 * places[0].doubt_px

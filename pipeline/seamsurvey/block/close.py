@@ -23,6 +23,7 @@ from seamsurvey.block.search import Layout
 from seamsurvey.block.shapes import Shapes
 from seamsurvey.block.unknowns import Equal, Row, Target, Unknowns, add_to, value_of
 from seamsurvey.model import Closure, EdgeFit, SuspectEdge, TemplateSet
+from seamsurvey.plane import COVERAGE
 
 Array = NDArray[np.float64]
 
@@ -32,7 +33,10 @@ _SQUARE_W = 3.29  # width and height are one when they differ by less than this 
 
 @dataclass(frozen=True)
 class Closed:
-    """The closed layout. ``vertices`` (V, 2) mm, block frame, by the layout's vertex numbers; ``size`` (W, H)."""
+    """The closed layout. ``vertices`` (V, 2) mm, block frame, by the layout's vertex numbers; ``size`` (W, H).
+
+    ``covariance`` is (u, u), of one standard deviation, of the unknowns as the misfit says.
+    """
 
     vertices: Array
     size: tuple[float, float]
@@ -43,6 +47,7 @@ class Closed:
     suspect_w: float  # of the suspect edge; 0 where there is none
     mended: TemplateSet | None  # the templates with the suspect edge set right
     adjustment: Adjustment
+    covariance: Array
     unknowns: Unknowns
     bows: Bows
 
@@ -72,27 +77,29 @@ def close(
         free = _solve(unknowns, rules, square=False)
         w, h = unknowns.size
         difference = free.parameters[w] - free.parameters[h]
-        variance = max(0.0, free.covariance[w, w] + free.covariance[h, h] - 2 * free.covariance[w, h])
-        square = bool(abs(difference) <= _SQUARE_W * variance**0.5 * max(1.0, free.sigma0) + 1e-9)
+        spread = _as_misfit_says(free.covariance, unknowns.shared, free.sigma0)
+        variance = max(0.0, spread[w, w] + spread[h, h] - 2 * spread[w, h])
+        square = bool(abs(difference) <= _SQUARE_W * variance**0.5 + 1e-9)
     square = bool(square) and rules.may_be_square
     result = _solve(unknowns, rules, square)
     vertices = _exact_sides(unknowns, result)
     w, h = unknowns.size
-    sigma = max(result.covariance[w, w], result.covariance[h, h]) ** 0.5
     width, height = float(result.parameters[w]), float(result.parameters[h])
     suspicion = _suspect(templates, unknowns, result)
     bows = bows_of(templates, shapes, layout)
     closure = _closure(unknowns, vertices, result, suspicion.edges, bows)
+    covariance = _as_misfit_says(result.covariance, unknowns.shared, closure.sigma0)
     return Closed(
         vertices=vertices,
         size=(width, width if square else height),
-        size_u_mm=float(2 * sigma * max(1.0, result.sigma0)),
+        size_u_mm=float(COVERAGE * max(covariance[w, w], covariance[h, h]) ** 0.5),
         square=square,
         closure=closure,
         p_value=closure.p_value,
         suspect_w=suspicion.w,
         mended=suspicion.mended,
         adjustment=result,
+        covariance=covariance,
         unknowns=unknowns,
         bows=bows,
     )
@@ -173,6 +180,17 @@ def _solve(unknowns: Unknowns, rules: _Rules, square: bool) -> Adjustment:
         unknowns.covariance,
         constrain=lambda x: rules(x, square),
     )
+
+
+def _as_misfit_says(covariance: Array, shared: slice, sigma0: float) -> Array:
+    """The unknowns' covariance (u, u) where the pieces miss one another by ``sigma0`` times what was stated.
+
+    Their own errors are then so much larger. What all of them share, the scale above all, lets every piece fit as
+    before: no misfit tells of it. The adjusted unknowns move with the observations as covariance · design' ·
+    weight, and with the shared errors, each observed by itself as 0 ± 1, as the covariance's columns of these.
+    """
+    of_shared = covariance[:, shared] @ covariance[shared]
+    return np.asarray(of_shared + max(1.0, sigma0) ** 2 * (covariance - of_shared))
 
 
 def _exact_sides(unknowns: Unknowns, result: Adjustment) -> Array:

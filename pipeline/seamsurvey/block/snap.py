@@ -140,10 +140,7 @@ def _straight_seams(layout: Layout, closed: Closed) -> tuple[Line, ...]:
         for a, b in zip(ring, (*ring[1:], ring[0]), strict=True):
             onward.setdefault(a, set()).add(b)
             onward.setdefault(b, set()).add(a)
-    x, covariance = (
-        closed.adjustment.parameters,
-        closed.adjustment.covariance * max(1.0, closed.closure.sigma0) ** 2,
-    )
+    x, covariance = closed.adjustment.parameters, closed.covariance
     held = {(v, *sorted((a, b))) for v, a, b in layout.meetings}
     able: list[tuple[float, Line, np.ndarray]] = []
     for v in closed.unknowns.orbits.kept:
@@ -181,8 +178,7 @@ def _all_corners(layout: Layout, closed: Closed, grid: float) -> tuple[Target, .
         return ()
     size = [Target(None, axis, 0.0) for axis in range(1 if closed.square else 2)]
     corners = [Target(None, axis, 0.0, vertex=v) for v in closed.unknowns.orbits.kept for axis in (0, 1)]
-    x, covariance = closed.adjustment.parameters.copy(), closed.adjustment.covariance.copy()
-    covariance *= max(1.0, closed.closure.sigma0) ** 2
+    x, covariance = closed.adjustment.parameters.copy(), closed.covariance.copy()
     kept: list[Target] = []
     chance = 0.0  # ln
     for target in size + corners:
@@ -224,8 +220,7 @@ def _changes(templates: TemplateSet, before: Closed, after: Closed) -> Iterator[
 def _targets(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:
     """What can be set, the size first, then the longest edges: each given those before it, in the linear model."""
     unknowns = closed.unknowns
-    x, covariance = closed.adjustment.parameters.copy(), closed.adjustment.covariance.copy()
-    covariance *= max(1.0, closed.closure.sigma0) ** 2
+    x, covariance = closed.adjustment.parameters.copy(), closed.covariance.copy()
     wanted: list[Target] = [Target(None, 0, 0.0), *([] if closed.square else [Target(None, 1, 0.0)])]
     edges = [Target(t, k, 0.0) for t in unknowns.templates for k in _along_sides(layout, t, closed)]
     edges.sort(key=lambda target: -unknowns.length(x, target)[0])

@@ -62,8 +62,8 @@ class Unknowns:
         for t in self.templates:
             self._corner[t] = at
             at += 2 * len(templates.templates[t].finished_outline)
-        self._shared = slice(at, at + self._root.shape[1])
-        at = self._shared.stop
+        self.shared = slice(at, at + self._root.shape[1])
+        at = self.shared.stop
         self.vertex: dict[int, tuple[int, int]] = {}
         for v in self.orbits.kept:
             self.vertex[v] = (at, at + 1)
@@ -75,8 +75,8 @@ class Unknowns:
         self.observed, self.covariance, self._design = self._observations()
 
     def _observations(self) -> tuple[Array, Array, Array]:
-        corners = self._shared.start
-        n = self._shared.stop
+        corners = self.shared.start
+        n = self.shared.stop
         observed = np.zeros(n)
         covariance = np.eye(n)
         design = np.zeros((n, self.count))
@@ -87,7 +87,7 @@ class Unknowns:
             observed[part] = template.finished_outline.ravel()
             covariance[part, part] = self._own(t)
             if corners < n:
-                design[part, self._shared] = template.sensitivity @ self._root
+                design[part, self.shared] = template.sensitivity @ self._root
         return observed, covariance, design
 
     def _own(self, t: int) -> Array:
@@ -157,7 +157,7 @@ class Unknowns:
     def start(self) -> Array:
         """(u,) where the iteration begins: measured corners, and the layout as the search left it."""
         x = np.zeros(self.count)
-        x[: self._shared.start] = self.observed[: self._shared.start]
+        x[: self.shared.start] = self.observed[: self.shared.start]
         for v in self.orbits.kept:
             x[list(self.vertex[v])] = self.layout.at[v].real, self.layout.at[v].imag
         x[list(self.size)] = self.layout.size

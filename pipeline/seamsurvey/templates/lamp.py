@@ -14,14 +14,14 @@ from seamsurvey.templates.profiles import INDEPENDENT, EdgeProfile, explained, p
 
 Floats = NDArray[np.float64]
 
-REACH_MM = 1.0  # a rough outline is right to this
+REACH_MM = 1.0  # a rough outline is right to this, with the cards' sides or without them
 _DIRECTIONS = 12
 _LENGTHS_MM = (0.35, 0.6, 1.0, 1.6)  # of a shadow for each mm of height: a lamp 71 to 32 degrees high
 _CASTS = (0.35, 0.7)
 _MOST_EDGES = 24  # so many edges tell lamp and lens well enough
 # Misfits that count little at first, so that a shadow a little too long is a better guess than none; the rounds.
 _FIRST_DOUBT, _DOUBT = 8.0, 1.0
-_GUESSES = 3
+_LENGTHS_FOLLOWED = 2  # of the shadow, for each depth of it
 _ROUNDS = 3
 # What each of the look's values is expected to be, and one standard deviation of that (common practice, no source,
 # but for the height, which is told).
@@ -78,9 +78,10 @@ def find_look(profiles: Sequence[EdgeProfile], height_mm: float, height_sigma_mm
                 look, least = ahead, value
         return look
 
-    guesses = sorted(_lamps(start), key=lambda look: cost(look, _FIRST_DOUBT))[:_GUESSES]
-    best = min((descend(look, 1.0, _FIRST_DOUBT) for look in guesses), key=lambda look: cost(look, _DOUBT))
-    for halved in range(_ROUNDS):
+    guesses = _guesses(start, lambda look: cost(look, _FIRST_DOUBT))
+    followed = (descend(descend(look, 1.0, _FIRST_DOUBT), 1.0, _DOUBT) for look in guesses)
+    best = min(followed, key=lambda look: cost(look, _DOUBT))
+    for halved in range(1, _ROUNDS):
         best = descend(best, 0.5**halved, _DOUBT)
     return attrs.evolve(best, height_sigma=_height_sigma(few, best, height_sigma_mm))
 
@@ -105,7 +106,7 @@ def _misfit(profiles: Sequence[EdgeProfile], look: Look, doubt: float) -> float:
     """How badly the look explains the edges; one that no look explains counts little more than another."""
     total = 0.0
     for profile in profiles:
-        left = float(explained(profile, look, places_tried(profile, REACH_MM)).min())
+        left = float(explained(profile, look, places_tried(profile, REACH_MM, look.height)).min())
         total += len(profile.distance) / 2 * math.log1p(left / doubt)
     return total
 
@@ -117,12 +118,23 @@ def _surprise(look: Look, height_mm: float, height_sigma_mm: float) -> float:
     return 0.5 * float(np.sum(np.square(off)))
 
 
-def _lamps(start: Look) -> Iterator[Look]:
-    yield start
+def _guesses(start: Look, cost: Callable[[Look], float]) -> list[Look]:
+    """Looks to set out from, some of each depth of shadow.
+
+    From a faint shadow no small steps lead to a deep one: on the way, every edge that was taken for its shadow's
+    end would lie worse than at either. A shadow's direction is found from any other.
+    """
+    guesses = []
+    for cast in _CASTS:
+        best = (min(_lamps(start, length, cast), key=cost) for length in _LENGTHS_MM)
+        guesses += sorted(best, key=cost)[:_LENGTHS_FOLLOWED]
+    return guesses
+
+
+def _lamps(start: Look, length: float, cast: float) -> Iterator[Look]:
+    """Looks with a shadow of this length and depth, from all sides."""
     for turn in np.arange(_DIRECTIONS) * (2 * math.pi / _DIRECTIONS):
-        for length in _LENGTHS_MM:
-            for cast in _CASTS:
-                yield attrs.evolve(start, cast=cast, shadow=(length * math.cos(turn), length * math.sin(turn)))
+        yield attrs.evolve(start, cast=cast, shadow=(length * math.cos(turn), length * math.sin(turn)))
 
 
 def _steps(share: float, height_sigma_mm: float) -> Iterator[Callable[[Look], Look]]:

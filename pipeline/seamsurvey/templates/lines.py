@@ -273,7 +273,7 @@ def _measured_part(
     if look is not None and isinstance(plane, PhotoPlane):
         slope = slope_of(part.ends, plane)
         reach = _FIRST_REACH_MM if first_look else _REACH_MM
-        place = best_place(crop, part.path, trims_px, slope=slope, look=look, reach_mm=reach)
+        place = best_place(crop, part.path, trims_px, slope=slope, look=look, reach_mm=reach, with_side=first_look)
         return measure_lit_edge(crop, part.path, trims_px, stretch=stretch_px, slope=slope, look=look, place=place)
     return measure_edge(
         crop,

@@ -12,6 +12,7 @@ others say.
 """
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
 
 import attrs
@@ -80,16 +81,17 @@ def tables(look: Look, slope: Slope, colour: bool) -> Floats:
     """
     foot = slope.side_px * look.height
     seen = max(foot, 0.0)
-    inside: Floats = np.clip(0.5 - TABLE / _STEP, 0.0, 1.0)
-    on_side = np.clip(0.5 - (TABLE - seen) / _STEP, 0.0, 1.0) - inside
+    covered: Floats = np.clip(0.5 - (TABLE - seen) / _STEP, 0.0, 1.0)
     # A face that overhangs hides the table's darkest part: the foot then lies at foot < 0.
     away = (TABLE - foot) / slope.px_per_mm
     height = max(look.height, LEAST_HEIGHT_MM)
     reach = height * (look.shadow[0] * slope.normal[0] + look.shadow[1] * slope.normal[1])
     shadow = look.cast * ndtr((reach - away) / (look.soft * height))
     contact = 2 * look.contact * ndtr(-np.maximum(away, 0.0) / (look.near * height))
-    back = (1.0 - inside - on_side) * (1.0 - shadow) * (1.0 - contact)
-    return np.array([_through_lens(part, look, colour) for part in (inside, on_side, back)])
+    back = (1.0 - covered) * (1.0 - shadow) * (1.0 - contact)
+    inside = _step_through_lens(0.0, look, colour)
+    on_side = _step_through_lens(seen, look, colour) - inside if seen else np.zeros_like(inside)
+    return np.array([inside, on_side, _through_lens(back, look, colour)])
 
 
 def at_height(look: Look, height: float) -> Look:
@@ -107,11 +109,20 @@ def side_share(look: Look, slope: Slope) -> float:
 
 
 def _through_lens(light: Floats, look: Look, colour: bool) -> Floats:
+    return _sharpened(lambda blur: gaussian_filter1d(light, blur / _STEP, mode="nearest"), look, colour)
+
+
+def _step_through_lens(end: float, look: Look, colour: bool) -> Floats:
+    """What is 1 up to ``end``, px, and 0 beyond: a blurred step is known in closed form."""
+    return _sharpened(lambda blur: ndtr((end - TABLE) / blur), look, colour)
+
+
+def _sharpened(blurred: Callable[[float], Floats], look: Look, colour: bool) -> Floats:
+    """The light as the picture shows it: ``blurred`` by a deviation of so many px, and sharpened by the phone."""
     blur = math.hypot(look.blur_px, COLOUR_BLUR_PX) if colour else look.blur_px
-    seen = gaussian_filter1d(light, blur / _STEP, mode="nearest")
+    seen = blurred(blur)
     if look.sharpened and not colour:
-        wider = gaussian_filter1d(light, math.hypot(blur, SHARPENED_PX) / _STEP, mode="nearest")
-        seen = seen + look.sharpened * (seen - wider)
+        seen = seen + look.sharpened * (seen - blurred(math.hypot(blur, SHARPENED_PX)))
     return np.asarray(seen)
 
 

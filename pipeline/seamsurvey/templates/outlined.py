@@ -10,6 +10,7 @@ import shapely
 from attrs import field, frozen
 from numpy.typing import NDArray
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import interior_angles
@@ -138,7 +139,7 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> _Rough:
     else:
         if not outline.bulges:
             outline = attrs.evolve(outline, corners=with_seen_tips(outline.corners, Polygon(seen).buffer(0)))
-        if mostly_clear or _follows(outline, seen):
+        if mostly_clear or _follows(outline, seen, plane):
             return _Rough(card, crop, (outline,))
     # Where a shadow hides an edge of a dark card no point on it is clear, and yet the card's colour ends there.
     return _Rough(card, crop, (find_edges(contour),))
@@ -246,30 +247,42 @@ def _edges_that_follow(
         problem = _outline_unclear(card.contour, picture)
         try:
             edges = fit_edges(crop, outline, plane, picture, look)
-            if _follows(_outline_of(edges), seen, motley=card.motley):
+            if _follows(_outline_of(edges), seen, plane, motley=card.motley):
                 return edges
         except InputError as error:
             problem = error
         worn_mm = UNSEEN_EDGE_MM if problem.code == "edge-unclear" else WORN_EDGE_MM
         simpler = None if outline.bulges else simplified(outline.corners, worn_mm=worn_mm)
-        if simpler is None or not _follows(Outline(corners=simpler), seen, motley=card.motley):
+        if simpler is None or not _follows(Outline(corners=simpler), seen, plane, motley=card.motley):
             raise problem
         outline = Outline(corners=simpler)
 
 
-def _follows(outline: Outline, contour: Floats, *, motley: bool = False) -> bool:
+def _follows(outline: Outline, contour: Floats, plane: Plane, *, motley: bool = False) -> bool:
     """Whether an outline of fitted edges is sound, and the shape that was seen ((m, 2) plane mm, roughly).
 
-    What is seen of a ``motley`` card has bites where a blot has the ground's colour: most of it must lie near.
+    What is seen of a ``motley`` card has bites where a blot has the ground's colour: most of it must lie near the
+    face's edge, or near the side below it.
     """
     fitted, seen = Polygon(outline.drawn()), Polygon(contour).buffer(0)
     if not fitted.is_valid:
         return False
     if motley:
-        off = shapely.distance(fitted.exterior, shapely.points(contour))
+        off = shapely.distance(_rim_and_sides(outline, plane), shapely.points(contour))
         return bool(np.mean(off < 2 * _ROUGH_MM) > _MOSTLY)
     grown = (seen.buffer(by, join_style="mitre") for by in _GROWN_MM)
     return any(fitted.symmetric_difference(each).area < _ROUGH_MM * fitted.length for each in grown)
+
+
+def _rim_and_sides(outline: Outline, plane: Plane) -> BaseGeometry:
+    """The face's edge and the card's sides below it as the camera sees them, plane mm."""
+    top = outline.drawn()
+    foot = plane.to_mm(plane.below_px(top))
+    sides = [
+        Polygon([top[k - 1], top[k], foot[k], foot[k - 1]]).buffer(0).difference(Polygon(top))
+        for k in range(len(top))
+    ]
+    return shapely.union_all([Polygon(top).exterior, *sides])
 
 
 def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:

@@ -13,11 +13,13 @@ from seamsurvey.templates.strips import Path, Strip, beside, strip_along
 
 Floats = NDArray[np.float64]
 
-INSIDE_MM, OUTSIDE_MM = 1.4, 1.6  # of the profile, beyond the side's own width
+INSIDE_MM, OUTSIDE_MM = 1.4, 1.6  # of the profile, both beyond the side's own width: a rough outline may have it
 _STRETCH_MM = 2.0
 _BIN_PX = 0.5
 _STEPS_PX = 0.25  # of the places tried
 EXACT = 0.012  # of the profile's range: no look is truer than this
+_PATTERN_EXACT = 0.05  # of a pattern: as for colours, which are less sharp than the light
+_NOISE_PX = 1.5
 _LEAST = 5e-4  # linear light: the rounding to 8 bits
 _LEAST_STRETCHES = 3
 _BESIDE_MM = 0.9  # a rough outline may have followed a mat's line or a shadow so far away
@@ -25,6 +27,7 @@ _WELL = 4.0  # a misfit as textured cloth leaves it
 _CLEARLY = 0.5
 _SURELY_FACE_MM = 0.5  # from where a profile begins
 _SEEN_PX = 0.5  # of a side
+_PATTERN_STRETCHES = 7  # fewer don't tell a print's pattern from chance
 _SIDE_OWN = 0.1  # of a side's light is its own, as a share of the face's (common practice, no source)
 _FORGIVEN, _FORGIVING_TURNS = 6.0, 3  # standard deviations of what lies on the table
 INDEPENDENT = 12.0  # values of a profile between two places, in light and colours, blurred by one lens
@@ -45,6 +48,8 @@ class EdgeProfile:
     sigma: Floats = field(eq=False, repr=False)
     slope: Slope
     side_sigma: Floats = field(eq=False, repr=False)
+    pattern: Floats = field(eq=False, repr=False)
+    pattern_sigma: Floats = field(eq=False, repr=False)
 
 
 def in_colours(light: Floats) -> Floats:
@@ -58,14 +63,14 @@ def edge_profile(crop: Crop, path: Path, trims: Floats, slope: Slope, height_mm:
 
     ``trims`` (2,) px are left out at a line's ends.
     """
-    outside = OUTSIDE_MM * slope.px_per_mm + max(0.0, slope.side_px * height_mm)
-    limits = (-INSIDE_MM * slope.px_per_mm, outside)
+    side_px = max(0.0, slope.side_px * height_mm)
+    limits = (-INSIDE_MM * slope.px_per_mm - side_px, OUTSIDE_MM * slope.px_per_mm + side_px)
     strip = strip_along(crop, path, trims, limits, _STRETCH_MM * slope.px_per_mm)
     if strip is None or len(strip.light) < _LEAST_STRETCHES:
         return None
     light = in_colours(strip.light)
     edges = np.arange(limits[0], limits[1], _BIN_PX)
-    places, means, sigmas = [], [], []
+    places, means, sigmas, lights = [], [], [], []
     for low in edges:
         use = strip.count * ((strip.distance >= low) & (strip.distance < low + _BIN_PX))
         total = use.sum(axis=1)
@@ -76,12 +81,44 @@ def edge_profile(crop: Crop, path: Path, trims: Floats, slope: Slope, height_mm:
         places.append(float(np.sum(strip.distance * use) / use.sum()))
         means.append(np.median(of_stretch, axis=0) if seen.sum() > 6 else of_stretch.mean(axis=0))
         sigmas.append(of_stretch.std(axis=0) * 1.25 / np.sqrt(seen.sum()))
+        lights.append(np.full(light[:, 0].shape, np.nan))
+        lights[-1][seen] = of_stretch
     if len(places) < 8:
         return None
     mean, sigma = np.array(means), np.array(sigmas)
     floor = EXACT * np.ptp(mean, axis=0) * np.array([1.0, 2.0, 2.0]) + _LEAST
-    side_sigma = _side_sigma(strip, light, limits[0] + _SURELY_FACE_MM * slope.px_per_mm)
-    return EdgeProfile(np.array(places), mean, np.hypot(sigma, floor), slope, side_sigma)
+    face_px = limits[0] + _SURELY_FACE_MM * slope.px_per_mm
+    side_sigma = _side_sigma(strip, light, face_px)
+    pattern = _pattern(np.array(places), np.array(lights), face_px)
+    return EdgeProfile(np.array(places), mean, np.hypot(sigma, floor), slope, side_sigma, *pattern)
+
+
+def _pattern(places: Floats, lights: Floats, face_px: float) -> tuple[Floats, Floats]:
+    """(m,) how much of the face's pattern each place (m,) px shows, and its standard deviation.
+
+    ``lights`` (m, n, 3) of each place and stretch. What is printed on a face ends with it: side and ground know
+    nothing of it, even where the face's mean light is theirs. The share is the slope of a place's light over the
+    face's, from stretch to stretch; its deviation is White's (1980), which lets some stretches scatter more.
+    """
+    surely = places < face_px
+    seen = np.isfinite(lights[..., 0])
+    whole = seen.all(axis=0)
+    share, sigma = np.zeros(len(places)), np.full(len(places), np.inf)
+    if whole.sum() < _PATTERN_STRETCHES or not surely.any():
+        return share, sigma
+    # Light that falls off along an edge, and a line looked along that slants, say nothing of a pattern.
+    at = np.linspace(-1.0, 1.0, lights.shape[1])[whole]
+    evenly = np.linalg.qr(np.column_stack([np.ones_like(at), at]))[0]
+    moves = lights[:, whole] - evenly @ (evenly.T @ lights[:, whole])
+    face = moves[surely].mean(axis=0)
+    power = max(float(np.sum(face**2)), 1e-12)
+    share = np.sum(face * moves, axis=(1, 2)) / power
+    off = np.sum(face * (moves - share[:, None, None] * face), axis=2)
+    count = int(whole.sum())
+    sigma = np.sqrt(np.sum(off**2, axis=1) * count / (count - 3)) / power
+    # The face's own noise is in what it is compared with, and one pixel's is in its neighbour's.
+    own = places < face_px + _NOISE_PX
+    return share, np.where(own, np.inf, np.hypot(sigma, _PATTERN_EXACT))
 
 
 def _side_sigma(strip: Strip, light: Floats, face_px: float) -> Floats:
@@ -114,7 +151,22 @@ def explained(profile: EdgeProfile, look: Look, shifts: Floats, *, forgiving: bo
             of_table = np.where(gap > _ON_TABLE_PX, 1 / (1 + (off / _FORGIVEN) ** 2), 1.0)
         off, levels = _fitted(profile, columns, pull, of_table, channel)
         total += np.sum(of_table * off**2, axis=1) + (levels @ pull) ** 2
-    return np.asarray(total / profile.light.size)
+    told = np.isfinite(profile.pattern_sigma)
+    if told.any():
+        total += _pattern_off(profile, look, gap, told)
+    return np.asarray(total / (profile.light.size + told.sum()))
+
+
+def _pattern_off(profile: EdgeProfile, look: Look, gap: Floats, told: NDArray[np.bool_]) -> Floats:
+    """(n,) what the face's pattern leaves over if it ends at the edge; side and ground may share in it evenly."""
+    columns, _ = _shares(profile, look, gap[:, told], 0)
+    weight = 1 / profile.pattern_sigma[told]
+    design = columns * weight[:, None]
+    turned = design.transpose(0, 2, 1)
+    seen = profile.pattern[told] * weight
+    normal = turned @ design + 1e-9 * np.eye(columns.shape[-1])
+    levels = np.linalg.solve(normal, (turned @ seen)[..., None])
+    return np.asarray(np.sum((seen - (design @ levels)[..., 0]) ** 2, axis=1))
 
 
 def _shares(profile: EdgeProfile, look: Look, gap: Floats, channel: int) -> tuple[Floats, Floats]:
@@ -168,11 +220,20 @@ class Place:
 
 
 def best_place(
-    crop: Crop, path: Path, trims: Floats, *, slope: Slope, look: Look, reach_mm: float, only_here: bool = False
+    crop: Crop,
+    path: Path,
+    trims: Floats,
+    *,
+    slope: Slope,
+    look: Look,
+    reach_mm: float,
+    with_side: bool = False,
+    only_here: bool = False,
 ) -> Place:
     """Where the whole edge lies.
 
-    Where nothing near the line explains the light well, it is looked for farther away, unless ``only_here``.
+    ``with_side``: the line may run along the foot of the side. Where nothing near the line explains the light well,
+    the edge is looked for farther away, unless ``only_here``.
     """
     best = Place(0.0, math.inf, 0.0, side_share(look, slope))
     for away_mm in (0.0,) if only_here else (0.0, -_BESIDE_MM, _BESIDE_MM):
@@ -180,7 +241,7 @@ def best_place(
         profile = edge_profile(crop, beside(path, by), trims, slope, look.height)
         if profile is None:
             continue
-        tried = places_tried(profile, reach_mm)
+        tried = places_tried(profile, reach_mm, look.height if with_side else 0.0)
         misfits = explained(profile, look, tried, forgiving=True)
         k = int(np.argmin(misfits))
         # Farther away it must be clearly better.
@@ -226,7 +287,11 @@ def _side(profile: EdgeProfile, look: Look, shift: float) -> tuple[float, float]
     return (float(side), float(side / face)) if face > 0 and side > 0 else (float(max(face, 0.0) * share), share)
 
 
-def places_tried(profile: EdgeProfile, reach_mm: float) -> Floats:
-    """(n,) px: where an edge is looked for, ``reach_mm`` to both sides of the line."""
+def places_tried(profile: EdgeProfile, reach_mm: float, height_mm: float = 0.0) -> Floats:
+    """(n,) px: where an edge is looked for, ``reach_mm`` to both sides of the line.
+
+    Of a card so high, whose side the line may have taken in, farther inwards by that.
+    """
     reach = reach_mm * profile.slope.px_per_mm
-    return np.arange(-reach, reach + _STEPS_PX / 2, _STEPS_PX)
+    side_px = max(0.0, profile.slope.side_px * height_mm)
+    return np.arange(-reach - side_px, reach + _STEPS_PX / 2, _STEPS_PX)
