@@ -72,6 +72,20 @@ def test_lines_on_a_card_are_no_slot() -> None:
         assert slot_in([WHOLE], d.CREAM, lines) is None
 
 
+def test_a_seam_line_on_a_card_with_trimmed_tips_is_no_slot() -> None:
+    """Where tips are cut off, a seam line points at corners, but it ends an allowance before them."""
+    finished = np.array([[25.0, 25.0], [95.0, 25.0], [60.0, 70.0]])
+    trimmed = Polygon(finished).buffer(6.35, join_style="bevel")
+    assert isinstance(trimmed, Polygon)
+    outline = np.array(orient(trimmed).exterior.coords)[:-1]
+    nearly = Polygon(finished).buffer(6.35, join_style="mitre").intersection(trimmed.buffer(2.0))
+    assert isinstance(nearly, Polygon)
+    for whole in (outline, np.array(orient(nearly).exterior.coords)[:-1]):
+        lines = list(pairwise([*finished, finished[0]]))
+        picture, plane = d.scan([whole], size_mm=SIZE_MM, lines=lines)
+        assert slot_across(crop_of(picture, plane, plane.to_px(whole)), whole, plane) is None
+
+
 def outlined(cards: list[Floats], whole: Floats) -> Outlined:
     """What has this whole outline, as it was seen, measured in a scan of the cards."""
     picture, plane = d.scan(cards, size_mm=SIZE_MM)

@@ -31,6 +31,8 @@ _HALF_WIDTHS_MM = (0.25, 0.5, 1.0, 1.75)
 _SIGMAS = 4.0
 _LEAST = 0.03  # ln light: what differs by less may be the card's own grain
 _SHARE = 0.7  # of the stretches must show it
+_OUTER = 5  # stretches at each end: a seam line ends farther in, by an allowance of 1/4 in
+_SHARE_AT_END = 0.5  # of these must show it, too
 
 
 def slot_across(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
@@ -101,7 +103,9 @@ def _along(crop: Crop, one: Floats, other: Floats, plane: Plane) -> tuple[Floats
         wide = shown | np.roll(shown, 1, axis=1) | np.roll(shown, -1, axis=1)
         for first in shifts:
             rows = np.rint(first + (shifts[:, None] - first) * middle).astype(int) + zero
-            shares = wide[np.arange(stretches), rows].mean(axis=1)
+            hits = wide[np.arange(stretches), rows]
+            at_ends = np.minimum(hits[:, :_OUTER].mean(axis=1), hits[:, -_OUTER:].mean(axis=1))
+            shares = np.where(at_ends > _SHARE_AT_END, hits.mean(axis=1), 0.0)
             k = int(np.argmax(shares))
             if shares[k] > most:
                 most = float(shares[k])
