@@ -31,3 +31,10 @@ def layout_of(outlines: Sequence[Points]) -> Layout:
 def test_blocks_with_set_in_seams_do_not_fall_apart(block: TradeBlock) -> None:
     """The drawings say which blocks have no straight cut from edge to edge somewhere; the others all fall apart."""
     assert falls_apart(layout_of(block.pieces), 1e-3) == (not block.set_in)
+
+
+def test_a_sliver_parts_from_its_neighbour() -> None:
+    """A piece slimmer than what is near lies on both sides of its own edges' lines, and the cutting still ends."""
+    square = np.array([[0.0, 0], [10, 0], [10, 10], [0, 10]])
+    sliver = np.array([[10.0, 0], [10.5, 0], [10.5, 10], [10, 10]])
+    assert falls_apart(layout_of([square, sliver]), 1.0)

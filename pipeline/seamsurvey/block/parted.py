@@ -35,7 +35,8 @@ def cut_apart(rings: list[np.ndarray], near: float) -> list[bool] | None:
     bounds = np.cumsum([0, *(len(ring) for ring in rings)])[:-1]
     low, high = np.minimum.reduceat(offsets, bounds, axis=1), np.maximum.reduceat(offsets, bounds, axis=1)
     left, right = low >= -near, high <= near
-    able = (left | right).all(axis=1) & left.any(axis=1) & right.any(axis=1)
+    # A piece as slim as `near` may lie on both sides: it goes to the left, and must leave one on the right.
+    able = (left | right).all(axis=1) & left.any(axis=1) & ~left.all(axis=1)
     lines = np.flatnonzero(able)
     if not len(lines):
         return None
