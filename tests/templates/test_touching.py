@@ -7,7 +7,7 @@ from shapely import Point, Polygon, unary_union
 from shapely.geometry.polygon import orient
 
 from seamsurvey.templates.own_colour import falls_apart
-from seamsurvey.templates.touching import laid_along
+from seamsurvey.templates.touching import laid_along, sticks_out
 from tests.scene.families import random_family
 from tests.templates import drawing as d
 from tests.templates.test_seen_cards import SIZE, photo, plane
@@ -25,6 +25,12 @@ def both(along_mm: float, turn_deg: float = 0.0) -> NDArray[np.float64]:
     return np.array(orient(simple).exterior.coords)[:-1]
 
 
+def assert_between(line: NDArray[np.float64], outline: NDArray[np.float64]) -> None:
+    """The line runs across the inside, from border to border."""
+    assert Polygon(outline).contains(Point(line.mean(axis=0)))
+    assert max(Polygon(outline).exterior.distance(Point(end)) for end in line) < 1e-9
+
+
 @pytest.mark.parametrize("along_mm", [25.0, 40.0, 55.0])
 def test_a_card_along_anothers_edge_is_seen_by_the_edge_that_goes_on(along_mm: float) -> None:
     """The outline of both gives the two away wherever along the edge the second lies, however they are turned."""
@@ -32,7 +38,39 @@ def test_a_card_along_anothers_edge_is_seen_by_the_edge_that_goes_on(along_mm: f
         turned = d.turned(both(along_mm), degrees, (0, 0))
         seen = laid_along(turned)
         assert seen is not None
-        assert Polygon(turned).contains(Point(seen))
+        assert_between(seen, turned)
+
+
+@pytest.mark.parametrize("past_mm", [2.0, 9.0, -9.0])
+def test_cards_laid_past_each_other_are_seen_by_either_hollow_corner(past_mm: float) -> None:
+    """Two cards that each stick out at one end give themselves away, and so do two flush at one end."""
+    for flush in (False, True):
+        left = -40.0 if flush else -40.0 + past_mm
+        above = np.array([[left, 0], [40 + past_mm, 0], [30, 25], [-20, 30]])
+        below = np.array([[-40, 0], [-30, -28], [25, -20], [40, 0]])
+        grown = [Polygon(card).buffer(0.02, join_style="mitre") for card in (above, below)]
+        whole = unary_union(grown).simplify(0.1)
+        assert isinstance(whole, Polygon)
+        outline = np.array(orient(whole).exterior.coords)[:-1]
+        seen = laid_along(outline)
+        assert seen is not None
+        assert np.abs(seen[:, 1]).max() < 0.1
+
+
+def test_a_tip_beyond_the_outline_is_another_cards() -> None:
+    """What was seen 2.5 mm beyond an outline sticks out, half as much on a hollow one, and no worn tip does."""
+    square = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0]])
+    for outline, by in ((square, 2.5), (ARROW, 1.2)):
+        whole = Polygon(outline)
+        tip = Point(whole.exterior.interpolate(0.1, normalized=True)).buffer(by)
+        both_seen = whole.union(tip)
+        assert isinstance(both_seen, Polygon)
+        beyond = np.array(both_seen.exterior.segmentize(0.3).coords)[:-1]
+        seen = sticks_out(outline, beyond)
+        assert seen is not None
+        assert tip.distance(Point(seen)) < 1e-9
+        worn = np.array(whole.buffer(-2).buffer(2).exterior.segmentize(0.3).coords)[:-1]
+        assert sticks_out(outline, worn) is None
 
 
 def test_hollow_corners_of_one_card_are_its_own() -> None:

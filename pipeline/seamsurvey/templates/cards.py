@@ -14,6 +14,7 @@ Floats = NDArray[np.float64]
 AT_BORDER = "it runs off the picture"
 CUT_OFF = "it runs off the picture, so its size can't be known"  # of what likely is a card
 TOUCHING = "something else touches it, or lies too near"
+SIDE_BY_SIDE = "it may be two cards side by side"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"
 UNCLEAR = "it may be a template, or part of what lies there or of what it lies on"
@@ -58,6 +59,17 @@ def templates_touch(points_px: Floats, picture: Picture) -> InputError:
         "Two templates touch or overlap, so neither one's outline can be followed.",
         where=place_text(points_px, picture),
         todo="Lay them at least 5 mm apart and take the picture again.",
+    )
+
+
+def may_be_two(points_px: Floats, picture: Picture) -> InputError:
+    """The error for what looks like two cards in one outline, though nobody can be sure."""
+    return InputError(
+        "maybe-two-cards",
+        "What has one outline may be two cards that lie side by side.",
+        where=place_text(points_px, picture),
+        likely="A line runs straight across it from corner to corner, an edge goes on, or a tip sticks out.",
+        todo="If they are two, lay them at least 5 mm apart and take the picture again. If it is one, draw it.",
     )
 
 

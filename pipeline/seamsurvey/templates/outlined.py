@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 
 import attrs
+import cv2
 import numpy as np
 import shapely
 from attrs import field, frozen
@@ -17,7 +18,7 @@ from seamsurvey.geometry import interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import bitten, coarse_outline, settled_on
-from seamsurvey.templates.cards import BEYOND, TOUCHING, Card, place_text, templates_touch
+from seamsurvey.templates.cards import BEYOND, SIDE_BY_SIDE, TOUCHING, Card, place_text
 from seamsurvey.templates.chords import may_be_chords, nearly_round
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
@@ -34,13 +35,13 @@ from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
 from seamsurvey.templates.lines import doubtful_arc, doubtful_corner, fit_edges, profiles_of
 from seamsurvey.templates.look import Look
-from seamsurvey.templates.own_colour import falls_apart
 from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
+from seamsurvey.templates.side_by_side import TWO_CARDS, refuse_slot, refuse_touching, refuse_two
 from seamsurvey.templates.sides import ROUND, find_edges
 from seamsurvey.templates.tips import without_tips
-from seamsurvey.templates.touching import HOLLOW_DEG, hidden_edge, laid_along
+from seamsurvey.templates.touching import HOLLOW_DEG
 from seamsurvey.templates.windows import find_window
 from seamsurvey.templates.wobble import Wobble
 
@@ -53,6 +54,7 @@ _MOSTLY = 0.8  # of an outline's points are clear: their shape is the card's
 _GROWN_MM = (0.0, 0.6, 1.2)
 _CLAUSES = {
     "templates-touch": TOUCHING,
+    "maybe-two-cards": SIDE_BY_SIDE,
     "outline-unclear": "its edges do not add up to its shape",
     "edge-unclear": "an edge can't be told from the ground or from its shadow",
 }
@@ -192,10 +194,17 @@ def _look(rough: list[_Rough], plane: PhotoPlane) -> Look:
 def _outlined(rough: _Rough, *, picture: Picture, plane: Plane, photo: int, look: Look | None) -> Outlined:
     """The card's edges as lines and arcs, by the first outline that they follow; InputError where there is none."""
     problem = _outline_unclear(rough.card.contour, picture)
+    contour = plane.to_mm(rough.card.contour).astype(np.float32)[:, None]
+    coarse = cv2.approxPolyDP(contour, _ROUGH_MM, True)[:, 0].astype(float)
+    # A simpler outline may lack the corners that a slot ends at.
+    for corners in (*(outline.corners for outline in rough.outlines), coarse):
+        refuse_slot(rough.crop, corners, plane, picture)
     for outline in rough.outlines:
         try:
             edges = _edges_of(rough, outline, picture=picture, plane=plane, look=look)
         except InputError as error:
+            if error.code in TWO_CARDS:
+                raise  # another outline of both is no better
             problem = error
         else:
             return Outlined(photo=photo, edges=edges, corners=_outline_of(edges).corners, seam_line=None, look=look)
@@ -209,28 +218,21 @@ def _edges_of(
         edges = _edges_that_follow(rough.crop, outline, rough.card, plane=plane, picture=picture, look=look)
     except InputError as error:
         if not rough.card.motley:
-            _refuse_touching(rough.crop, outline, plane, picture)
+            refuse_touching(rough.crop, outline, plane, picture)
         if np.any(interior_angles(outline.corners) > HOLLOW_DEG):
             # A hollow corner is more often another card that touches it than a template's own shape.
             raise _outline_unclear(rough.card.contour, picture) from error
         raise
-    _refuse_touching(rough.crop, _outline_of(edges), plane, picture, motley=rough.card.motley)
+    found = _outline_of(edges)
+    refuse_touching(rough.crop, found, plane, picture, motley=rough.card.motley)
+    refuse_two(found, rough.card, plane, picture)
+    refuse_slot(rough.crop, found.corners, plane, picture)
     return edges
 
 
 def _outline_of(edges: tuple[FittedEdge, ...]) -> Outline:
     corners = corners_of(edges)
     return Outline(corners=corners, bulges=bulges_of(edges, corners))
-
-
-def _refuse_touching(crop: Crop, outline: Outline, plane: Plane, picture: Picture, *, motley: bool = False) -> None:
-    hidden = None if motley else hidden_edge(crop, outline.drawn(), plane)  # a print is full of edges within
-    if hidden is None and not outline.bulges:
-        hidden = laid_along(outline.corners)
-    if hidden is None and falls_apart(picture, plane.to_px(outline.drawn()), plane):
-        hidden = outline.corners.mean(axis=0)
-    if hidden is not None:
-        raise templates_touch(plane.to_px(hidden[None]), picture)
 
 
 def in_a_clause(error: InputError) -> str:

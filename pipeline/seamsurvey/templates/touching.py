@@ -6,23 +6,28 @@ into the inside, to be seen as a step or a dark gap. In one card with a hollow c
 
 import cv2
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
-from seamsurvey.geometry import edge_vectors, interior_angles
+from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles
 from seamsurvey.model import Plane
+from seamsurvey.templates.cards import MIN_HALF_WIDTH_MM
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import CLEAR_TURN_DEG
 
 Floats = NDArray[np.float64]
 
 HOLLOW_DEG = 180.0 + CLEAR_TURN_DEG  # a shallower hollow may be wobble, or the ground's pattern at an edge
+LEAST_SHARED_MM = 2 * MIN_HALF_WIDTH_MM  # no card is narrower, and cards lie along one another by a whole side
 _IN_LINE_DEG = 2.0  # a short edge's direction is known no better, cut by hand
+_TIP_MM = 2.0  # a rough outline is off by less, and shade along an edge wider is freed
+_TIP_BY_HOLLOW_MM = 0.5  # a rough outline is right to less, on a plain ground
 _FOLLOWED_MM = 12.0  # the hidden edge is followed from the hollow corner so far at most
 _START_MM = 1.0
 _STRETCH_MM = 1.5
 _SIDE_MM = 2.0  # the texture beside the prolonged edge is looked at so far to both sides
-_NEAR_MM = 0.4  # an edge going straight on lies no farther from the prolongation
+_NEAR_MM = 0.4  # an edge going straight on lies no farther from the prolongation; nor do its own ends
 _SIGMAS = 5.0
 _SHARE = 0.75  # of the stretches must show an edge
 
@@ -40,22 +45,44 @@ def hidden_edge(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
 
 
 def laid_along(corners: Floats) -> Floats | None:
-    """(2,) plane mm, on the line that one card's edge lies along another's, or None; ``corners`` (n, 2) plane mm.
+    """(2, 2) plane mm, the ends of a line that one card lies along another by; ``corners`` (n, 2) plane mm.
 
-    Where two cards of one stuff touch exactly nothing is to be seen between them. But the edge that the one lies
-    along goes on behind it: it leads up to a hollow corner, and goes on in one line from another.
+    None where there is none. Where two cards of one stuff touch exactly nothing is to be seen between them. But an
+    edge that both share goes on behind a hollow corner, and ends at another corner of the outline: there the other
+    card ends, or its edge leaves this one's. Few hollow corners of one card have an edge that points at a corner.
     """
     count = len(corners)
-    ways = edge_vectors(corners)
-    hollow = np.nonzero(interior_angles(corners) > HOLLOW_DEG)[0]
-    for first in hollow:
-        for second in hollow:
-            across = corners[second] - corners[first]
-            if first == second or (second - first) % count < 2:
-                continue
-            if all(_ahead_deg(across, way) < _IN_LINE_DEG for way in (ways[first - 1], ways[second])):
-                return np.asarray(corners[first] + across / 2)
+    ways, lengths = edge_vectors(corners), edge_lengths(corners)
+    within = Polygon(corners).buffer(_NEAR_MM)
+    for k in np.nonzero(interior_angles(corners) > HOLLOW_DEG)[0]:
+        for way, length in ((ways[k - 1], lengths[k - 1]), (-ways[k], lengths[k])):
+            # the nearest: the line goes on from there along the outline, perhaps to another corner
+            for other in np.argsort(np.hypot(*(corners - corners[k]).T)):
+                line = np.array([corners[k], corners[other]])
+                across = line[1] - line[0]
+                if (other - k) % count in (0, 1, count - 1) or np.hypot(*across) < LEAST_SHARED_MM:
+                    continue
+                degrees = _ahead_deg(across, way)
+                # A short edge's direction is not known, but where it begins is.
+                off = length * np.sin(np.radians(degrees)) if degrees < 90 else np.inf
+                if (degrees < _IN_LINE_DEG or off < _NEAR_MM) and within.covers(LineString(line)):
+                    return line
     return None
+
+
+def sticks_out(corners: Floats, seen: Floats) -> Floats | None:
+    """(2,) plane mm, where what was seen ((m, 2) plane mm) lies beyond the outline as a tip of another card does.
+
+    The outline lacks the tip, as one lacks what is worn. A hollow corner makes another card likely, and then less
+    is enough.
+    """
+    shape = Polygon(corners)
+    beyond = seen[~shapely.contains_xy(shape, seen)]
+    if not len(beyond):
+        return None
+    off = shapely.distance(shape.exterior, shapely.points(beyond))
+    most = _TIP_BY_HOLLOW_MM if np.any(interior_angles(corners) > HOLLOW_DEG) else _TIP_MM
+    return np.asarray(beyond[np.argmax(off)]) if off.max() > most else None
 
 
 def _ahead_deg(one: Floats, other: Floats) -> float:
