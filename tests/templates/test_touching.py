@@ -73,6 +73,16 @@ def test_a_tip_beyond_the_outline_is_another_cards() -> None:
         assert sticks_out(outline, worn) is None
 
 
+def test_a_cards_own_side_is_no_tip() -> None:
+    """What was seen with the side of a thick card, beyond its face, is no other card where that is told."""
+    side = Polygon(LONG[[0, 1, 1, 0]] + [[0.0, 0.0], [0.0, 0.0], [0.0, -4.0], [0.0, -4.0]])
+    both = Polygon(LONG).union(side)
+    assert isinstance(both, Polygon)
+    seen = np.array(both.exterior.segmentize(0.3).coords)[:-1]
+    assert sticks_out(LONG, seen) is not None
+    assert sticks_out(LONG, seen, side) is None
+
+
 def test_hollow_corners_of_one_card_are_its_own() -> None:
     """No arrow, and no template of sixty random families, is taken for two cards."""
     assert laid_along(ARROW) is None

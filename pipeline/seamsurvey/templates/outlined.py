@@ -11,7 +11,6 @@ import shapely
 from attrs import field, frozen
 from numpy.typing import NDArray
 from shapely import Polygon
-from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import interior_angles
@@ -40,6 +39,7 @@ from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
 from seamsurvey.templates.side_by_side import TWO_CARDS, refuse_slot, refuse_touching, refuse_two
 from seamsurvey.templates.sides import ROUND, find_edges
+from seamsurvey.templates.thick import sides_of
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG
 from seamsurvey.templates.windows import find_window
@@ -270,21 +270,11 @@ def _follows(outline: Outline, contour: Floats, plane: Plane, *, motley: bool = 
     if not fitted.is_valid:
         return False
     if motley:
-        off = shapely.distance(_rim_and_sides(outline, plane), shapely.points(contour))
+        rim = shapely.union(fitted.exterior, sides_of(outline.drawn(), plane))
+        off = shapely.distance(rim, shapely.points(contour))
         return bool(np.mean(off < 2 * _ROUGH_MM) > _MOSTLY)
     grown = (seen.buffer(by, join_style="mitre") for by in _GROWN_MM)
     return any(fitted.symmetric_difference(each).area < _ROUGH_MM * fitted.length for each in grown)
-
-
-def _rim_and_sides(outline: Outline, plane: Plane) -> BaseGeometry:
-    """The face's edge and the card's sides below it as the camera sees them, plane mm."""
-    top = outline.drawn()
-    foot = plane.to_mm(plane.below_px(top))
-    sides = [
-        Polygon([top[k - 1], top[k], foot[k], foot[k - 1]]).buffer(0).difference(Polygon(top))
-        for k in range(len(top))
-    ]
-    return shapely.union_all([Polygon(top).exterior, *sides])
 
 
 def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:

@@ -9,6 +9,7 @@ from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import Outline
 from seamsurvey.templates.own_colour import falls_apart
 from seamsurvey.templates.slots import slot_across
+from seamsurvey.templates.thick import sides_of
 from seamsurvey.templates.touching import hidden_edge, laid_along, sticks_out
 
 Floats = NDArray[np.float64]
@@ -29,7 +30,8 @@ def refuse_two(outline: Outline, card: Card, plane: Plane, picture: Picture) -> 
     """InputError ``maybe-two-cards``: by the outline's shape, or by what was seen beyond it."""
     between = None if outline.bulges else laid_along(outline.corners)
     if between is None:
-        between = sticks_out(outline.drawn(), plane.to_mm(card.contour))
+        face = outline.drawn()
+        between = sticks_out(face, plane.to_mm(card.contour), sides_of(face, plane))
     if between is not None:
         raise may_be_two(plane.to_px(between.reshape(-1, 2)), picture)
 

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles
 from seamsurvey.model import Plane
@@ -70,17 +71,17 @@ def laid_along(corners: Floats) -> Floats | None:
     return None
 
 
-def sticks_out(corners: Floats, seen: Floats) -> Floats | None:
+def sticks_out(corners: Floats, seen: Floats, sides: BaseGeometry | None = None) -> Floats | None:
     """(2,) plane mm, where what was seen ((m, 2) plane mm) lies beyond the outline as a tip of another card does.
 
     The outline lacks the tip, as one lacks what is worn. A hollow corner makes another card likely, and then less
-    is enough.
+    is enough. ``sides``: the card's own, as the camera sees them beside its face.
     """
-    shape = Polygon(corners)
+    shape = Polygon(corners) if sides is None else shapely.union(Polygon(corners), sides)
     beyond = seen[~shapely.contains_xy(shape, seen)]
     if not len(beyond):
         return None
-    off = shapely.distance(shape.exterior, shapely.points(beyond))
+    off = shapely.distance(shape, shapely.points(beyond))
     most = _TIP_BY_HOLLOW_MM if np.any(interior_angles(corners) > HOLLOW_DEG) else _TIP_MM
     return np.asarray(beyond[np.argmax(off)]) if off.max() > most else None
 
