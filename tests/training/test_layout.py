@@ -26,7 +26,7 @@ def test_a_seed_gives_one_scene() -> None:
 
 
 def test_faces_are_where_the_map_says(scenes: list[Laid]) -> None:
-    """Each pixel with a face's number lies in its outline to a pixel; numbers are cards'."""
+    """Each pixel with a face's number lies in its outline to a pixel and a quarter; numbers are cards'."""
     for scene in scenes:
         for outline, number in zip(scene.faces, scene.numbers, strict=True):
             assert scene.maps.kinds[number] == Kind.CARD
@@ -34,7 +34,8 @@ def test_faces_are_where_the_map_says(scenes: list[Laid]) -> None:
             sides = [
                 cv2.pointPolygonTest(outline.astype(np.float32), (float(x), float(y)), True) for x, y in points
             ]
-            assert min(sides, default=0.0) > -1.1
+            # OpenCV paints every pixel that an outline, rounded to a sixteenth, runs through or beside.
+            assert min(sides, default=0.0) > -1.25
 
 
 def test_cards_lie_beside_one_another(scenes: list[Laid]) -> None:

@@ -29,13 +29,14 @@ from seamsurvey.templates.cards import (
     Found,
 )
 from seamsurvey.templates.masks import Floats, Mask, contour_of
-from seamsurvey.templates.own_colour import freed
+from seamsurvey.templates.own_colour import freed, stands_out
 from seamsurvey.templates.touching import HOLLOW_DEG
 from seamsurvey.templates.two_colours import parted_by_colour
 
 SURE = 0.5  # likelier a card than not
 _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figure or a field of that
 _CARD = 0.5  # of a pixel's evidence
+_BORDERED = 0.25  # of a contour: what the eye sees less of the border of has none
 _MARGIN_PX = 3  # by which outlines are looser than what is seen
 
 
@@ -64,7 +65,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
             left_out.append(LeftOut(photo=photo, outline_px=_ring(shape), why=why))
         else:
             sure.append(shape)
-    others = _others(seen, shapely.union_all([*shapes, references]), plane)
+    others = _others(picture, seen, shapely.union_all([*shapes, references]), plane)
     cards: list[Card] = []
     for rough, near in zip(
         map(_ring, sure), _near_others(sure, [thing for thing, _ in others], plane, seen), strict=True
@@ -150,8 +151,11 @@ def _near_others(shapes: Sequence[Polygon], things: Sequence[Floats], plane: Pla
     return near
 
 
-def _others(seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple[Floats, str]]:
-    """What looks like card and is in no outline that was spoken of: outlines (n, 2) image px, and why left out."""
+def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple[Floats, str]]:
+    """What looks like card and is in no outline that was spoken of: outlines (n, 2) image px, and why left out.
+
+    What no border is seen of, and whose colour is that of what lies round it, is none: nothing is there to be seen.
+    """
     evidence = seen.maps[FACE] + seen.maps[BORDER]
     height, width = evidence.shape
     mask = (evidence > _CARD).astype(np.uint8)
@@ -167,11 +171,22 @@ def _others(seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple
         left, top, wide, high, _ = (int(v) for v in stats[label])
         box = np.s_[top : top + high, left : left + wide]
         thing: Mask = np.pad(labels[box] == label, 1)
-        outline = seen.to_px(contour_of(thing) + np.array([left - 1, top - 1]))
+        contour = contour_of(thing) + np.array([left - 1, top - 1])
+        outline = seen.to_px(contour)
         if len(outline) < 3 or _no_place(outline, plane):
+            continue
+        if not _is_bordered(seen, contour) and not stands_out(picture, outline, plane):
             continue
         at_border = left == 0 or top == 0 or left + wide == width or top + high == height
         found.append(
             (outline, UNCLEAR if not at_border else CUT_OFF if _may_be_cut(seen, outline, plane) else AT_BORDER)
         )
     return found
+
+
+def _is_bordered(seen: Seen, contour: Floats) -> bool:
+    """Whether the eye sees a card's border along a good part of a contour (n, 2) small px."""
+    wide = cv2.dilate(seen.maps[BORDER], np.ones((2 * _MARGIN_PX + 1,) * 2, np.uint8))
+    x, y = np.rint(contour).astype(int).T
+    height, width = wide.shape
+    return bool(np.mean(wide[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > _CARD) > _BORDERED)
