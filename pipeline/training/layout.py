@@ -15,7 +15,7 @@ from training.litter import coins
 from training.mats import mat
 from training.raster import Canvas, Kind, Maps, Thing, filled
 from training.rulers import folding, id_card, macro, page, ruler
-from training.shapes import Cut, Points, Random, cut
+from training.shapes import Cut, Points, Random, cut, holds
 from training.writing import written
 
 SHEET_LOOK, SIDE_LOOK, PAPER_LOOK, CARD_LOOK, MAT_LOOK, RULER_LOOK, CLUTTER_LOOK = 1, 2, 3, 4, 30, 32, 40
@@ -230,7 +230,7 @@ def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid
         face = homely.rim(rng, top.outline, float(np.ptp(top.outline, axis=0).max()) / 2) if rimmed else None
         if face is not None:
             canvas.paint(Thing(Kind.SIDE, top.outline, max(thick, 0.4), SIDE_LOOK))
-            top = Cut(face, top.holes)
+            top = Cut(face, tuple(hole for hole in top.holes if holds(face, hole)))
         ink = (
             written(rng, top, float(np.ptp(top.outline, axis=0).max()) / 2)
             if drawn_on and rng.random() < 0.8

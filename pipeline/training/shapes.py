@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -247,6 +248,12 @@ def seam(points: Points, by: float) -> Points | None:
     return line if kept and (x * np.roll(y, -1) - np.roll(x, -1) * y).sum() > 0 else None
 
 
+def holds(outline: Points, hole: Points) -> bool:
+    """Whether all of a hole (m, 2) lies within an outline (n, 2)."""
+    ring = outline.astype(np.float32)
+    return all(cv2.pointPolygonTest(ring, (float(x), float(y)), False) > 0 for x, y in hole)
+
+
 def cut(rng: Random, kind: Callable[[Random], Points] | None = None) -> Cut:
     """A card as somebody cut it, of `kind` if that is given."""
     ideal = outline(rng, kind)
@@ -264,4 +271,4 @@ def cut(rng: Random, kind: Callable[[Random], Points] | None = None) -> Cut:
     elif chance < 0.16:
         at = ideal.mean(0) + rng.normal(0, 0.08, 2)
         holes.append(at + _ring(np.linspace(0, 2 * math.pi, 20, endpoint=False), rng.uniform(0.02, 0.09)))
-    return Cut(points, tuple(holes))
+    return Cut(points, tuple(hole for hole in holes if holds(points, hole)))

@@ -333,12 +333,18 @@ HAND = np.array([[40, 0], [90, 0], [80, 30], [64, 40], [62, 55], [54, 55], [52, 
 
 @pytest.mark.parametrize(("shape", "why"), [(CARD_CUT, CUT_OFF), (HAND, AT_BORDER)])
 def test_a_card_that_runs_off_a_photo_is_asked_about_and_a_hand_is_not(shape: Floats, why: str) -> None:
-    """What looks like card at the border, and has no outline, may be one unless it has a hollow corner."""
+    """What looks like card at the border, and has no outline, may be one unless it has a hollow corner.
+
+    What has neither a border nor a colour of its own is nothing, whatever the eye takes it for.
+    """
     view = plane()
     seen = Seen(maps=np.zeros((7, 110, 150), np.float32), scale=0.1)
     cv2.fillPoly(seen.maps[FACE], [shape.astype(np.int32)], (1.0,))
-    picture = attrs.evolve(photo(np.full((SIZE[1], SIZE[0], 3), 0.3), [], view), seen=seen)
-    (left,) = find_cards(picture, view).left_out
+    bare = photo(np.full((SIZE[1], SIZE[0], 3), 0.3), [], view)
+    pixels = bare.pixels.copy()
+    cv2.fillPoly(pixels, [(10 * shape).astype(np.int32)], (222, 214, 190))
+    (left,) = find_cards(attrs.evolve(bare, pixels=pixels, seen=seen), view).left_out
     assert left.why == why
+    assert not find_cards(attrs.evolve(bare, seen=seen), view).left_out  # where nothing is to be seen, nothing is
     found = attrs.evolve(templates_for(forked_road()[0]), left_out=(left,))
     assert bool(may_be_templates(found)) == (why == CUT_OFF)
