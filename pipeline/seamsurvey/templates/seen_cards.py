@@ -13,7 +13,7 @@ from shapely import MultiPolygon, Polygon
 from seamsurvey.geometry import interior_angles, signed_area
 from seamsurvey.model import LeftOut, Picture, Plane, ScanPlane
 from seamsurvey.plane import BARE
-from seamsurvey.seen_model import BORDER, FACE, Seen
+from seamsurvey.seen_model import BORDER, FACE, GROUND, REFERENCE, SHADOW, Seen
 from seamsurvey.templates.cards import (
     AT_BORDER,
     BEYOND,
@@ -36,6 +36,7 @@ from seamsurvey.templates.two_colours import parted_by_colour
 SURE = 0.5  # likelier a card than not
 _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figure or a field of that
 _CARD = 0.5  # of a pixel's evidence
+_SOLID = 0.7  # of a ruler's convex hull is no ground; of a square's it is half at most
 _BORDERED = 0.25  # of a contour: what the eye sees less of the border of has none
 _MARGIN_PX = 3  # by which outlines are looser than what is seen
 
@@ -49,8 +50,8 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     seen = picture.seen
     if seen is None:
         raise ValueError("the picture must be looked at first: sight.look.looked_at")
-    references = shapely.union_all(
-        [Polygon(each.outline_px).buffer(0) for each in plane.references if each.kind not in UNDERLAYS]
+    references = _bodies(
+        seen, [Polygon(each.outline_px).buffer(0) for each in plane.references if each.kind not in UNDERLAYS]
     )
     shapes: list[Polygon] = []
     sure: list[Polygon] = []
@@ -82,6 +83,26 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
             cards.append(Card(contour=around, motley=motley))
     left_out += [LeftOut(photo=photo, outline_px=thing, why=why) for thing, why in others]
     return Found(tuple(cards), tuple(left_out))
+
+
+def _bodies(seen: Seen, references: Sequence[Polygon]) -> shapely.Geometry:
+    """The references (image px) with what the eye sees of each beside its marks: a ruler ends in straight edges.
+
+    So a field on it that has no marks is its own. Of a square, which is hollow, no more is taken than its marks.
+    """
+    mask = (seen.maps[REFERENCE] > _CARD).astype(np.uint8)
+    ground = seen.maps[GROUND] + seen.maps[SHADOW] > _CARD
+    _, labels = cv2.connectedComponents(mask, connectivity=4)
+    bodies: list[shapely.Geometry] = list(references)
+    for reference in references:
+        marks = np.zeros_like(mask)
+        cv2.fillPoly(marks, [np.rint(seen.to_small(_ring(reference))).astype(np.int32)], 1)
+        body = np.isin(labels, np.setdiff1d(labels[marks > 0], [0])).astype(np.uint8) | marks
+        hull = cv2.convexHull(cv2.findNonZero(body))[:, 0]
+        whole = cv2.fillConvexPoly(np.zeros_like(mask), hull, (1,)) > 0
+        if len(hull) > 2 and np.mean(ground[whole]) < 1 - _SOLID:
+            bodies.append(Polygon(seen.to_px(hull.astype(float))).buffer(0))
+    return shapely.union_all(bodies)
 
 
 def _may_be_cut(seen: Seen, outline_px: Floats, plane: Plane) -> bool:
