@@ -20,14 +20,14 @@ from numpy.typing import NDArray
 
 from seamsurvey.arcs import drawn_out
 from seamsurvey.errors import SeamsurveyError
+from seamsurvey.model import Picture
 from seamsurvey.photo.bare import bare_plane
 from seamsurvey.photo.plane import find_plane
 from seamsurvey.photo.read import read_picture
 from seamsurvey.sight.candidates import candidates
-from seamsurvey.sight.choose import chances, fitting
+from seamsurvey.sight.choose import SURE
 from seamsurvey.sight.evidence import maps
 from seamsurvey.sight.look import looked_at
-from seamsurvey.sight.traits import traits
 from seamsurvey.templates.measure import measure_templates
 from training.judged import FOUND, Points, Truth, fits, read, score
 
@@ -50,16 +50,15 @@ def as_measured(file: Path, truth: Path) -> list[Points]:
 
 
 def by_sight(picture: NDArray[np.uint8], truth: Truth) -> tuple[list[Points], int, float]:
-    """Outlines chosen, how many counting faces have a right candidate, seconds of processor time."""
+    """Outlines of sure cards, how many counting faces have a right candidate at the first look, processor time, s."""
     begun = time.process_time()
-    evidence = maps(picture)
-    found = candidates(evidence)
-    chosen = fitting(found, chances(traits(evidence, found)))
+    seen = looked_at(Picture("picture", "0" * 64, picture)).seen
     spent = time.process_time() - begun
-    outlines = [evidence.to_image(c.outline) for c in found]
-    fit, which = fits(outlines, truth)
+    evidence = maps(picture)
+    fit, which = fits([evidence.to_image(c.outline) for c in candidates(evidence)], truth)
     held = {int(k) for k, f in zip(which, fit, strict=True) if f > FOUND}
-    return [outlines[i] for i in chosen], sum(truth.counts[k] for k in held), spent
+    sure = [card.outline_px for card in seen.cards if card.chance >= SURE] if seen else []
+    return sure, sum(truth.counts[k] for k in held), spent
 
 
 def _upright(file: Path) -> NDArray[np.uint8]:

@@ -14,28 +14,32 @@ from seamsurvey.sight.trace import traced
 from seamsurvey.sight.traits import traits
 
 LEAST = 0.1  # a card of a lower chance than this is not worth a word
-_STEP_BACK = 0.5  # of the picture's longer side, to all sides: a card that filled it is then one among its ground
+# Of the picture's longer side, to all sides. From the first a card that reaches far across the picture is one among
+# its ground; from the second one that fills it is.
+_STEPS_BACK = (0.25, 0.5)
 
 
 def looked_at(picture: Picture) -> Picture:
     """The picture with what is seen in it.
 
-    Where no card is sure, it is looked at again from farther away: a large card alone may pass for a sheet that
-    others lie on.
+    Where no card is sure, or another thing may be one, it is looked at again from farther away: a large card may
+    pass for a sheet that others lie on. That view is taken which shows most.
     """
     pixels = picture.pixels
     if pixels.dtype == np.uint16:
         pixels = (pixels >> 8).astype(np.uint8)
     pixels = np.ascontiguousarray(pixels)
-    seen = _seen(pixels)
-    if not _is_sure(seen):
-        farther = _seen_from_afar(pixels)
-        seen = farther if _is_sure(farther) else seen
-    return attrs.evolve(picture, seen=seen)
+    views = [_seen(pixels)]
+    if not views[0].cards or min(card.chance for card in views[0].cards) < SURE:
+        views.append(_seen_from_afar(pixels, _STEPS_BACK[0]))
+        if not any(map(_shown, views)):
+            views.append(_seen_from_afar(pixels, _STEPS_BACK[1]))
+    return attrs.evolve(picture, seen=max(views, key=_shown))
 
 
-def _is_sure(seen: Seen) -> bool:
-    return any(card.chance >= SURE for card in seen.cards)
+def _shown(seen: Seen) -> float:
+    """How many of the sure cards are right, less those that are wrong, as far as their chances tell."""
+    return sum(2 * card.chance - 1 for card in seen.cards if card.chance >= SURE)
 
 
 def _seen(pixels: NDArray[np.uint8]) -> Seen:
@@ -52,10 +56,10 @@ def _seen(pixels: NDArray[np.uint8]) -> Seen:
     return Seen(maps=evidence.maps, scale=evidence.scale, cards=tuple(cards))
 
 
-def _seen_from_afar(pixels: NDArray[np.uint8]) -> Seen:
-    """The same of the picture with what runs along its border carried on beyond."""
+def _seen_from_afar(pixels: NDArray[np.uint8], step: float) -> Seen:
+    """The same of the picture with what runs along its border carried on beyond, by ``step`` of its longer side."""
     height, width = pixels.shape[:2]
-    more = round(_STEP_BACK * max(height, width))
+    more = round(step * max(height, width))
     wide = _seen(np.asarray(cv2.copyMakeBorder(pixels, more, more, more, more, cv2.BORDER_REPLICATE), np.uint8))
     at = round(more * wide.scale)
     high, across = max(1, round(height * wide.scale)), max(1, round(width * wide.scale))
