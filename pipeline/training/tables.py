@@ -50,7 +50,7 @@ def as_measured(file: Path, truth: Path) -> list[Points]:
 
 
 def by_sight(picture: NDArray[np.uint8], truth: Truth) -> tuple[list[Points], int, float]:
-    """Outlines of sure cards, how many counting faces have a right candidate at the first look, processor time, s."""
+    """Outlines of sure cards, how many counting faces the first look has a candidate for, processor time, s."""
     begun = time.process_time()
     seen = looked_at(Picture("picture", "0" * 64, picture)).seen
     spent = time.process_time() - begun
