@@ -118,6 +118,14 @@ def test_a_size_little_known_goes_to_the_whole_inch() -> None:
     assert max(tiling_faults(block)) < 1e-9
 
 
+def test_a_whole_inch_goes_before_an_odd_half_centimetre() -> None:
+    """A star of 12 in by a ruler in millimetres that may be off is 304.8 mm, not 305; one of 30 cm is 300 mm."""
+    star = measured(trade_block("eight-pointed star"), 0.05, 2)
+    for factor, size in ((0.998, 304.8), (0.9985 * 300 / 304.8, 300.0)):
+        block = assemble(_by_a_doubtful_ruler(star, factor), grid_mm=1.0)[0]
+        assert block.width == pytest.approx(size, abs=1e-9)
+
+
 def test_a_size_that_is_set_is_the_roundest_in_reach_and_its_doubt_reaches_all_that_was_measured() -> None:
     """Measured nearest 7 11/16 in, to more than 1/16 in: it is 7 3/4 in, and its doubt grows by the way there."""
     truth = family("box-in-box")

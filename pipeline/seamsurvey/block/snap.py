@@ -36,7 +36,9 @@ _PARALLEL_DEG = 0.5  # closed layouts have edges along a side to far less, or of
 _WITHIN = 2.0  # standard deviations (k = 2): a length's own uncertainty
 _ALLOWED = 0.05  # probability that measurements of a block truly on the grid cost more chi-square than this
 _THERE_MM = 1e-6
-_USUAL_INCH, _USUAL_CM = (INCH, INCH / 2, INCH / 4, INCH / 8), (10.0, 5.0)
+# Where lengths seem to be metric, a whole number of inches is likelier than an odd half centimetre: most blocks are
+# drafted in inches, whatever ruler lies beside their cards.
+_USUAL_INCH, _USUAL_CM = (INCH, INCH / 2, INCH / 4, INCH / 8), (10.0, INCH, 5.0)
 _COARSER = (8, 4, 2, 1)  # times the person's grid: 1/2, 1/4, 1/8 and 1/16 in
 _SURELY = 3.0  # standard deviations within which every corner must be: one in hundreds may miss two
 _NEAR_MM = 1e-4
@@ -246,7 +248,7 @@ def _targets(layout: Layout, closed: Closed, grid: float) -> tuple[Target, ...]:
 
 
 def _usual(length: float, reach: float, grid: float) -> float:
-    """The whole, half, quarter or eighth of an inch (half centimetre) a size may be, the rounder the better.
+    """The whole, half, quarter or eighth of an inch (centimetre, inch, half centimetre) that a size may be.
 
     Else the nearest of the grid, which says which of the two. The likelier size is the rounder one: a block of
     11 15/16 in is nobody's plan, and where a size is known to 1/16 in only, each has some sixteenth within reach.
