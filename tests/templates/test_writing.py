@@ -7,7 +7,7 @@ import pytest
 
 from seamsurvey.model import Count
 from seamsurvey.templates.labels import ALLOWANCE, COUNT, INCLUDED
-from seamsurvey.templates.written_lines import Line, is_print
+from seamsurvey.templates.written_lines import Line, along, is_print
 from tests.scene.hands import HANDS
 from tests.scene.hands import written as line_of
 from tests.scene.written import written_card
@@ -64,3 +64,11 @@ def test_all_hands_can_write_what_makers_write() -> None:
     for hand in HANDS:
         for character in 'abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789+/,."':
             assert line_of(character, 4.0, hand, np.random.default_rng(1)), (hand, character)
+
+
+def test_a_stroke_one_pixel_wide_has_a_width() -> None:
+    """A thin upright stroke taken for a line that runs level is a pixel long, and can be looked at."""
+    strokes = {1: np.column_stack([np.full(30, 12.0), np.arange(30.0)])}
+    line = Line(np.array([12.0, 14.5]), np.array([0.0, 1.0]), 29.0, 1.0, frozenset({1}))
+    level = along(line, np.array([1.0, 0.0]), strokes)
+    assert (level.long, level.high) == (1.0, 29.0)

@@ -159,7 +159,7 @@ def _line_in(box: Floats, strokes: Strokes) -> Line | None:
 def _line_of(numbers: Sequence[int] | frozenset[int], way: Floats, strokes: Strokes) -> Line:
     axes = np.column_stack([way, _square_to(way)])
     low, high = _extent([strokes[n] @ axes for n in numbers])
-    size = high - low
+    size = np.maximum(high - low, 1.0)  # the thinnest stroke, seen end on, is a pixel wide
     return Line(axes @ ((low + high) / 2), way, float(size[0]), float(size[1]), frozenset(numbers))
 
 
