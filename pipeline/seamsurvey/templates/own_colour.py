@@ -5,6 +5,7 @@ A shadow has the ground's colour, only darker; a side has the face's, only darke
 so that the same shade takes the same number off whatever it falls on.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 import cv2
@@ -82,12 +83,18 @@ def freed(picture: Picture, outline: Floats, plane: Plane) -> tuple[Floats, bool
     return outline, motley
 
 
-def stands_out(picture: Picture, outline: Floats, plane: Plane) -> bool:
-    """Whether what an outline (n, 2) image px holds differs in light or colour from most that lies round it."""
-    light, blob, _, _, per_mm = coarse_around(picture, outline, plane)
+def stands_out(picture: Picture, outline: Floats, plane: Plane, others: Sequence[Floats] = ()) -> bool:
+    """Whether what an outline (n, 2) image px holds differs in light or colour from most that lies round it.
+
+    ``others``: outlines of what lies there besides, which is left aside.
+    """
+    light, blob, low, factor, per_mm = coarse_around(picture, outline, plane)
     step = disc(_LOOSE_MM * per_mm)
     within = light[cv2.erode(blob, step, borderValue=0) > 0]
-    beyond = light[cv2.dilate(blob, step) == 0]
+    taken = blob.copy()
+    for other in others:
+        cv2.fillPoly(taken, [_in_coarse(other, low, factor)], (1,))
+    beyond = light[cv2.dilate(taken, step) == 0]
     if not len(within) or not len(beyond):
         return False
     apart, spread = np.median(within, axis=0) - np.median(beyond, axis=0), np.zeros(3)
@@ -141,8 +148,13 @@ def coarse_around(
     light = coarse_light(picture.pixels[low[1] : high[1], low[0] : high[0]], factor)
     light = np.asarray(cv2.GaussianBlur(light, (0, 0), _GRAIN_MM * per_mm))
     blob = np.zeros(light.shape[:2], np.uint8)
-    cv2.fillPoly(blob, [np.rint((outline - low - (factor - 1) / 2) / factor).astype(np.int32)], (1,))
+    cv2.fillPoly(blob, [_in_coarse(outline, low, factor)], (1,))
     return light, blob, low, factor, per_mm
+
+
+def _in_coarse(outline: Floats, low: NDArray[np.int64], factor: int) -> NDArray[np.int32]:
+    """An outline (n, 2) image px in coarse px."""
+    return np.rint((outline - low - (factor - 1) / 2) / factor).astype(np.int32)
 
 
 def _parts(mask: Mask, per_mm: float) -> list[Mask]:

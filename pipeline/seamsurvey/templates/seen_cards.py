@@ -181,10 +181,12 @@ def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Pl
     height, width = evidence.shape
     mask = (evidence > _CARD).astype(np.uint8)
     covered = np.zeros_like(mask)
-    for part in getattr(spoken_of, "geoms", [spoken_of]):
-        if not part.is_empty:
-            cv2.fillPoly(covered, [np.rint(seen.to_small(_ring(part))).astype(np.int32)], 1)
-    covered = np.asarray(cv2.dilate(covered, np.ones((2 * _MARGIN_PX + 1,) * 2, np.uint8)))
+    known = [_ring(part) for part in getattr(spoken_of, "geoms", [spoken_of]) if not part.is_empty]
+    for ring in known:
+        cv2.fillPoly(covered, [np.rint(seen.to_small(ring)).astype(np.int32)], 1)
+    loose = np.ones((2 * _MARGIN_PX + 1,) * 2, np.uint8)
+    covered = np.asarray(cv2.dilate(covered, loose))
+    border = np.where(cv2.dilate(covered, loose) > 0, np.nan, cv2.dilate(seen.maps[BORDER], loose))
     mask[covered > 0] = 0
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
     found = []
@@ -196,7 +198,7 @@ def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Pl
         outline = seen.to_px(contour)
         if len(outline) < 3 or _no_place(outline, plane):
             continue
-        if not _is_bordered(seen, contour) and not stands_out(picture, outline, plane):
+        if not _is_bordered(border, contour) and not stands_out(picture, outline, plane, known):
             continue
         at_border = left == 0 or top == 0 or left + wide == width or top + high == height
         found.append(
@@ -205,9 +207,13 @@ def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Pl
     return found
 
 
-def _is_bordered(seen: Seen, contour: Floats) -> bool:
-    """Whether the eye sees a card's border along a good part of a contour (n, 2) small px."""
-    wide = cv2.dilate(seen.maps[BORDER], np.ones((2 * _MARGIN_PX + 1,) * 2, np.uint8))
+def _is_bordered(border: Floats, contour: Floats) -> bool:
+    """Whether a card's border is seen along a good part of a contour (n, 2) small px.
+
+    ``border`` (h, w): how surely there is one near; NaN beside what is known, whose border that is.
+    """
     x, y = np.rint(contour).astype(int).T
-    height, width = wide.shape
-    return bool(np.mean(wide[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > _CARD) > _BORDERED)
+    height, width = border.shape
+    along = border[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)]
+    along = along[~np.isnan(along)]
+    return bool(len(along) and np.mean(along > _CARD) > _BORDERED)
