@@ -94,10 +94,11 @@ class Line(Measuring):
             if wishes.finish_mm is None:
                 raise size_unknown(self.job.path)
             templates = in_stand_ins(templates)  # what is made of them is brought to the finished size
-        refuse_open(templates, wishes.allowance_mm, str(self.job.path))
         if wishes.ignore:
             self.write_down({("ignore",): list(places_of(templates, wishes.ignore))})
+        # What the cards are comes first: one more may settle what allowance all have.
         refuse_unclear(templates, may_be_templates(templates), wishes.ignore, self.job.path)
+        refuse_open(templates, wishes.allowance_mm, str(self.job.path))
         refuse_ignored_card(templates, wishes.ignore, self.job.path)
         if self._drawn_by_hand():
             self.note("block", [f"{self.job.path / LAYOUT} is yours, and used as it is."])
