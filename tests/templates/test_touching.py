@@ -73,6 +73,16 @@ def test_a_tip_beyond_the_outline_is_another_cards() -> None:
         assert sticks_out(outline, worn) is None
 
 
+def test_of_a_print_a_tip_tells_beside_a_hollow_corner_alone() -> None:
+    """Five millimetres beyond a convex outline seen roughly are its own; beyond a hollow one they are not."""
+    for outline, own in ((LONG, True), (ARROW, False)):
+        both = Polygon(outline).union(Point(outline[:2].mean(axis=0)).buffer(5))
+        assert isinstance(both, Polygon)
+        seen = np.array(both.exterior.segmentize(0.3).coords)[:-1]
+        assert sticks_out(outline, seen) is not None
+        assert (sticks_out(outline, seen, roughly=True) is None) == own
+
+
 def test_a_cards_own_side_is_no_tip() -> None:
     """What was seen with the side of a thick card, beyond its face, is no other card where that is told."""
     side = Polygon(LONG[[0, 1, 1, 0]] + [[0.0, 0.0], [0.0, 0.0], [0.0, -5.0], [0.0, -5.0]])

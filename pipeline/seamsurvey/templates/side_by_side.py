@@ -31,7 +31,7 @@ def refuse_two(outline: Outline, card: Card, plane: Plane, picture: Picture) -> 
     between = None if outline.bulges else laid_along(outline.corners)
     if between is None:
         face = outline.drawn()
-        between = sticks_out(face, plane.to_mm(card.contour), sides_of(face, plane))
+        between = sticks_out(face, plane.to_mm(card.contour), sides_of(face, plane), roughly=card.motley)
     if between is not None:
         raise may_be_two(plane.to_px(between.reshape(-1, 2)), picture)
 

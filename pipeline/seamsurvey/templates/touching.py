@@ -71,18 +71,24 @@ def laid_along(corners: Floats) -> Floats | None:
     return None
 
 
-def sticks_out(corners: Floats, seen: Floats, sides: BaseGeometry | None = None) -> Floats | None:
+def sticks_out(
+    corners: Floats, seen: Floats, sides: BaseGeometry | None = None, *, roughly: bool = False
+) -> Floats | None:
     """(2,) plane mm, where what was seen ((m, 2) plane mm) lies beyond the outline as a tip of another card does.
 
     The outline lacks the tip, as one lacks what is worn. A hollow corner makes another card likely, and then less
-    is enough. ``sides``: the card's own, as the camera sees them beside its face.
+    is enough. ``sides``: the card's own, as the camera sees them beside its face. What was seen ``roughly``, as a
+    print is, tells nothing without a hollow corner.
     """
+    is_hollow = bool(np.any(interior_angles(corners) > HOLLOW_DEG))
+    if roughly and not is_hollow:
+        return None
     shape = Polygon(corners) if sides is None else shapely.union(Polygon(corners), sides)
     beyond = seen[~shapely.contains_xy(shape, seen)]
     if not len(beyond):
         return None
     off = shapely.distance(shape, shapely.points(beyond))
-    most = _TIP_BY_HOLLOW_MM if np.any(interior_angles(corners) > HOLLOW_DEG) else _TIP_MM
+    most = (_TIP_MM if roughly else _TIP_BY_HOLLOW_MM) if is_hollow else _TIP_MM
     return np.asarray(beyond[np.argmax(off)]) if off.max() > most else None
 
 
