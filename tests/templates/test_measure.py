@@ -14,8 +14,9 @@ from shapely import Polygon
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Closure, Count, Picture, Template, TemplateSet
-from seamsurvey.templates.cards import CUT_OFF, TOUCHING
+from seamsurvey.templates.cards import CUT_OFF, NO_ROOM, TOUCHING
 from seamsurvey.templates.hypotheses import Closing
+from seamsurvey.templates.unclear import may_be_templates
 from tests.looked import look_and_measure
 from tests.templates import drawing as d
 
@@ -264,6 +265,20 @@ def test_what_cannot_be_measured_is_left_out_and_named() -> None:
     assert TOUCHING in reasons(square(30, 20, 20), square(30, 49.5, 49.5), square(20, 90, 10))
     with pytest.raises(UsageError) as caught:
         measured(square(30, 40, 30), allowance_mm=20.0, card=d.CHIPBOARD)
+    assert caught.value.code == "allowance-too-large"
+
+
+def test_a_card_without_room_for_the_allowance_that_is_drawn_costs_no_other() -> None:
+    """Where nobody said the allowance, it is the small card that is doubted; where a person said it, all stops."""
+    large, small = square(40, 15, 30), square(10, 80, 15) * [1, 6] - [0, 75]
+    inner = square(40 - 12.7, 15 + 6.35, 30 + 6.35)
+    lines = [stroke for a, b in zip(inner, np.roll(inner, -1, 0), strict=True) for stroke in d.dashes(a, b)]
+    found = measured(large, small, card=d.CHIPBOARD, lines=lines, allowance_mm=None)
+    assert [template.allowance_mm for template in found.templates] == [6.35]
+    assert [each.why for each in found.left_out] == [NO_ROOM]
+    assert may_be_templates(found) == [0]
+    with pytest.raises(UsageError) as caught:
+        measured(large, small, card=d.CHIPBOARD, lines=lines, allowance_mm=6.35)
     assert caught.value.code == "allowance-too-large"
 
 

@@ -14,6 +14,7 @@ Floats = NDArray[np.float64]
 AT_BORDER = "it runs off the picture"
 CUT_OFF = "it runs off the picture, so its size can't be known"  # of what likely is a card
 TOUCHING = "something else touches it, or lies too near"
+NO_ROOM = "it has no room for the allowance that the others show"
 SIDE_BY_SIDE = "it may be two cards side by side"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"

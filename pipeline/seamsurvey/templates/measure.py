@@ -36,7 +36,7 @@ from seamsurvey.templates.allowance import (
 from seamsurvey.templates.bare import in_pixels, is_bare, refuse_lengths
 from seamsurvey.templates.budget import edge_bias_mm
 from seamsurvey.templates.card_notes import allowance_notes, card_notes
-from seamsurvey.templates.cards import left_out_warnings
+from seamsurvey.templates.cards import NO_ROOM, left_out_warnings
 from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Card as InventoryCard
@@ -146,13 +146,24 @@ def measure_cards(
         return finished(window_allowance(seam_lines))
     if allowance_mm is not None:
         return finished(given_allowance(allowance_mm, seam_lines))
+
+    def concluded(allowance: Allowance) -> TemplateSet:
+        # Where nobody said it, a card with no room for it was outlined wrongly, or is none; not where a person has
+        # looked at what was doubtful.
+        by_person = corrections is not None and (corrections.confirmed or corrections.drawn)
+        roomy, say = (cards, cards_say) if by_person else _with_room(cards, cards_say, allowance.mm)
+        return finish(
+            roomy, allowance, thickness_mm=thickness_mm, counts=counts, every_card=every_card,
+            corrections=corrections, cards_say=say,
+        )  # fmt: skip
+
     printed = all(card.printed for card in cards.outlined)
     drawn = drawn_allowances(seam_lines, printed=printed)
     told = written_allowance(cards_say.allowance, drawn)
     if told is not None:
-        return finished(told)
+        return concluded(told)
     if len(drawn) == 1:
-        return finished(drawn[0])
+        return concluded(drawn[0])
     still_open = (
         finished_outlines()
         if printed
@@ -161,15 +172,44 @@ def measure_cards(
         )
     )
     if closes is None:
-        return finished(drawn[0] if drawn else still_open)
+        return concluded(drawn[0] if drawn else still_open)
     may_be = [each.mm for each in drawn] or [mm for mm in USUAL_MM if mm or cards_say.allowance != INCLUDED]
     decision = decide(list(_each(may_be, finished)), closes)
     if decision.allowance_mm is None and drawn:
-        return finished(drawn[0])
+        return concluded(drawn[0])
     if decision.allowance_mm is None:
         said = still_open.warnings if printed else still_open.warnings[1:]
         return finished(attrs.evolve(still_open, warnings=(decision.text, *said)))
     return finished(Allowance(decision.allowance_mm, DECIDED, (decision.text,)))
+
+
+def _with_room(cards: Cards, cards_say: CardsSay, allowance_mm: float) -> tuple[Cards, CardsSay]:
+    """The cards without those that have no room for an allowance, which are left out and named; what they say.
+
+    As they were where none has room.
+    """
+    kept = [k for k in range(len(cards.outlined)) if _has_room(cards, k, allowance_mm)]
+    if not kept or len(kept) == len(cards.outlined):
+        return cards, cards_say
+    left_out = [
+        LeftOut(photo=card.photo, outline_px=cards.pictures[card.photo][1].to_px(card.corners), why=NO_ROOM)
+        for k, card in enumerate(cards.outlined)
+        if k not in kept
+    ]
+    say = CardsSay(tuple(cards_say.cards[k] for k in kept)) if cards_say.cards else cards_say
+    outlined = tuple(cards.outlined[k] for k in kept)
+    return attrs.evolve(cards, outlined=outlined, left_out=(*cards.left_out, *left_out)), say
+
+
+def _has_room(cards: Cards, index: int, allowance_mm: float) -> bool:
+    card = pointed(cards.outlined[index], allowance_mm)
+    try:
+        finished_card(card, cards.pictures, cards.wobbles[card.photo], allowance_mm, name=str(index))
+    except UsageError as error:
+        if error.code != "allowance-too-large":
+            raise
+        return False
+    return True
 
 
 def _each(
