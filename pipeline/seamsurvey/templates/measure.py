@@ -130,15 +130,10 @@ def measure_cards(
 ) -> TemplateSet:
     """The same of cards that are outlined, and perhaps read, already."""
     cards_say = cards_say or CardsSay()
-    finished = partial(
-        finish,
-        cards,
-        thickness_mm=thickness_mm,
-        counts=counts,
-        every_card=every_card,
-        corrections=corrections,
-        cards_say=cards_say,
+    set_of = partial(
+        finish, thickness_mm=thickness_mm, counts=counts, every_card=every_card, corrections=corrections
     )
+    finished = partial(set_of, cards, cards_say=cards_say)
     as_cut = _inventory(cards, 0.0, every_card=every_card)
     outlined = {card.name: cards.outlined[card.index] for card in as_cut.cards}
     seam_lines = {name: card.seam_line for name, card in outlined.items()}
@@ -151,11 +146,8 @@ def measure_cards(
         # Where nobody said it, a card with no room for it was outlined wrongly, or is none; not where a person has
         # looked at what was doubtful.
         by_person = corrections is not None and (corrections.confirmed or corrections.drawn)
-        roomy, say = (cards, cards_say) if by_person else _with_room(cards, cards_say, allowance.mm)
-        return finish(
-            roomy, allowance, thickness_mm=thickness_mm, counts=counts, every_card=every_card,
-            corrections=corrections, cards_say=say,
-        )  # fmt: skip
+        roomy, say = (cards, cards_say) if by_person else _with_room(cards, cards_say, allowance)
+        return set_of(roomy, allowance, cards_say=say)
 
     printed = all(card.printed for card in cards.outlined)
     drawn = drawn_allowances(seam_lines, printed=printed)
@@ -183,12 +175,12 @@ def measure_cards(
     return finished(Allowance(decision.allowance_mm, DECIDED, (decision.text,)))
 
 
-def _with_room(cards: Cards, cards_say: CardsSay, allowance_mm: float) -> tuple[Cards, CardsSay]:
+def _with_room(cards: Cards, cards_say: CardsSay, allowance: Allowance) -> tuple[Cards, CardsSay]:
     """The cards without those that have no room for an allowance, which are left out and named; what they say.
 
     As they were where none has room.
     """
-    kept = [k for k in range(len(cards.outlined)) if _has_room(cards, k, allowance_mm)]
+    kept = [k for k in range(len(cards.outlined)) if _has_room(cards, k, allowance)]
     if not kept or len(kept) == len(cards.outlined):
         return cards, cards_say
     left_out = [
@@ -201,10 +193,14 @@ def _with_room(cards: Cards, cards_say: CardsSay, allowance_mm: float) -> tuple[
     return attrs.evolve(cards, outlined=outlined, left_out=(*cards.left_out, *left_out)), say
 
 
-def _has_room(cards: Cards, index: int, allowance_mm: float) -> bool:
-    card = pointed(cards.outlined[index], allowance_mm)
+def _has_room(cards: Cards, index: int, allowance: Allowance) -> bool:
+    card = cards.outlined[index]
+    if card.seam and (card.window or allowance.source == SEAM_LINE):
+        return True  # nothing is taken off: its seam line stands there (`_inventory`)
     try:
-        finished_card(card, cards.pictures, cards.wobbles[card.photo], allowance_mm, name=str(index))
+        finished_card(
+            pointed(card, allowance.mm), cards.pictures, cards.wobbles[card.photo], allowance.mm, name=str(index)
+        )
     except UsageError as error:
         if error.code != "allowance-too-large":
             raise

@@ -50,9 +50,8 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
     seen = picture.seen
     if seen is None:
         raise ValueError("the picture must be looked at first: sight.look.looked_at")
-    references = _bodies(
-        seen, [Polygon(each.outline_px).buffer(0) for each in plane.references if each.kind not in UNDERLAYS]
-    )
+    known = (_polygon(each.outline_px) for each in plane.references if each.kind not in UNDERLAYS)
+    references = _bodies(seen, [each for each in known if each is not None])
     shapes: list[Polygon] = []
     sure: list[Polygon] = []
     left_out: list[LeftOut] = []
