@@ -180,12 +180,14 @@ def compose(
     level = table[:, 0, AT["calm"]]
     quiet, homely = level >= looks.CALM, level >= looks.HOMELY
     ground, second = (family.grounds(stock, field, n, level) for _ in range(2))
-    # Cards much like their ground are the hardest: make them often.
-    alike = (uniform(d, n) < torch.where(homely, 0.12, 0.25)) & (table[:, 1:, AT["label"]] == looks.FACE).any(1)
-    mean = ground.mean((2, 3))
+    # Cards much like their ground are the hardest: make them often. Alike is what has the ground's mean colour, or
+    # one of those that it is printed in: cream card on cream calico.
+    alike = (uniform(d, n) < torch.where(homely, 0.18, 0.25)) & (table[:, 1:, AT["label"]] == looks.FACE).any(1)
+    there = torch.randint(0, field.height * field.width, (n, 1, 1), device=d).expand(n, 3, 1)
+    own = torch.where(uniform(d, n, 1) < 0.5, ground.mean((2, 3)), ground.flatten(2).gather(2, there)[..., 0])
     card = table[:, :, AT["label"]] == looks.FACE
     near = (
-        mean[:, None] * torch.exp(torch.randn(n, 1, 1, device=d) * 0.12) + torch.randn(n, 1, 3, device=d) * 0.015
+        own[:, None] * torch.exp(torch.randn(n, 1, 1, device=d) * 0.1) + torch.randn(n, 1, 3, device=d) * 0.012
     ).clamp(0.01, 0.97)
     table = table.clone()
     table[:, :, :3] = torch.where((alike[:, None] & card)[..., None], near.expand(n, 256, 3), table[:, :, :3])

@@ -20,16 +20,19 @@ _RULERS = np.array([
     [0.8, 0.8, 0.77], [0.75, 0.5, 0.03], [0.015, 0.015, 0.017],
 ])  # fmt: skip
 _CLEAR = np.array([[0.8, 0.82, 0.82], [0.6, 0.8, 0.6], [0.8, 0.75, 0.35], [0.85, 0.5, 0.55]])
-# Of card with print: bands of a cereal box, panels, words, a photo.
-_PRINTS = (10, 9, 5, 4)
-_PRINT_SHARES = (0.5, 0.22, 0.12, 0.16)
+# Of card with print: bands of a cereal box, panels, words, a photo, a drawing's blots.
+_PRINTS = (10, 9, 5, 4, 8)
+_PRINT_SHARES = (0.42, 0.18, 0.1, 0.14, 0.16)
 
 
 def how_many(rng: Random) -> tuple[int, float]:
     """How many cards, and how far each reaches from its middle, as a part of the picture's width."""
-    if rng.random() < 0.12:  # seen from near: one alone, or two or three, that fill the picture
+    near = rng.random()
+    if near < 0.12:  # seen from near: one alone, or two or three, that fill the picture
         wanted = int(rng.choice([1, 1, 2, 3]))
         return wanted, float(rng.uniform(0.15, 0.46 if wanted == 1 else 0.28))
+    if near < 0.24:  # as many large ones as a scanner's glass holds, hardly a finger's breadth apart
+        return int(rng.integers(4, 9)), float(rng.uniform(0.13, 0.26))
     wanted = int(rng.integers(2, 8 if rng.random() < 0.75 else 15))
     return wanted, float(np.exp(rng.uniform(math.log(0.04), math.log(0.2 if wanted < 8 else 0.1))))
 
@@ -103,7 +106,7 @@ def of_cards(
 
     `strong`: colours (n, 9) of the print, three a row.
     """
-    printed = chosen & (rng.random(len(rows)) < 0.2)
+    printed = chosen & (rng.random(len(rows)) < 0.28)
     n = int(printed.sum())
     rows[printed, at["texture"]] = rng.choice(_PRINTS, n, p=_PRINT_SHARES)
     rows[printed, at["other"] : at["other"] + 3] = strong[printed, :3]

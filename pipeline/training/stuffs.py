@@ -11,8 +11,9 @@ from torch import Tensor
 
 GROUNDS = 19
 CALM = (0, 0, 0, 0, 1, 2, 2, 3, 3, 6, 7, 9, 9)  # which of the grounds are plain, wood, plain cloth, mats, paper
-HOMELY = (0, 0, 0, 0, 0, 1, 3, 3, 9, 9, 9, 8, 4, 4, 4, 14, 14, 14, 14, 11, 11, 16)  # gingham, flowers, stone too
-_WOODEN, _CHECKED, _FLOWERED, _STONE = (8, 9), 4, 14, 11
+# Gingham, flowers, blots of two colours, stone too.
+HOMELY = (0, 0, 0, 0, 0, 0, 1, 3, 3, 9, 9, 9, 8, 4, 4, 4, 14, 14, 14, 14, 10, 10, 10, 11, 11, 16)
+_WOODEN, _CHECKED, _FLOWERED, _BLOTTED, _STONE = (8, 9), 4, 14, 10, 11
 
 
 def uniform(device: torch.device, *size: int, low: float = 0.0, high: float = 1.0) -> Tensor:
@@ -178,7 +179,7 @@ def _homely(kind: Tensor, base: Tensor, other: Tensor) -> tuple[Tensor, Tensor]:
     strong = torch.where(uniform(d, n, 1, 1, 1) < 0.6, 0.85 * uniform(d, n, 3, 1, 1) ** 2, plain(d, n))
     deep = uniform(d, n, 1, 1, 1) < 0.25
     wood = (kind == _WOODEN[0]) | (kind == _WOODEN[1])
-    cloth = (kind == _CHECKED) | (kind == _FLOWERED)
+    cloth = (kind == _CHECKED) | (kind == _FLOWERED) | (kind == _BLOTTED)
     base = torch.where(wood, brown, torch.where(cloth, torch.where(deep & (kind != _CHECKED), strong, pale), base))
     other = torch.where(cloth, strong, other)
     other = torch.where(wood, base * torch.exp(torch.randn(n, 1, 1, 1, device=d) * 0.35), other)
@@ -237,7 +238,8 @@ def grounds(stock: Stock, field: Field, n: int, level: Tensor) -> Tensor:
         torch.sigmoid(3 * long2) * 0.6 + 0.3 * (torch.floor(v / wide / 2) % 2),
         (torch.remainder(v, wide * 2) < 1.8).float(),
     )
-    blot = torch.sigmoid(8 * (field.soft(n, 14, 26) - 0.25))
+    blots = torch.where(uniform(d, n, 1, 1) < 0.5, field.soft(n, 14, 26), field.soft(n, 34, 60) * 1.6)
+    blot = torch.sigmoid(e1(scaled(d, n, low=8.0, high=60.0)) * (blots - e1(uniform(d, n, low=0.1, high=0.6))))
     options = [
         torch.zeros_like(cloud), cloud * 0.25, torch.sigmoid(3 * (long2 + 0.3 * cloud)), weave, half * 0.5,
         ((torch.sin(u / wide * wave) * torch.sin(v / wide * wave + cloud)) > 0.5).float(),
@@ -256,14 +258,17 @@ def grounds(stock: Stock, field: Field, n: int, level: Tensor) -> Tensor:
     strength = torch.where(e1(calm) & (kind != 2) & (kind != 9), strength * 0.4, strength)
     full = uniform(d, n, 1, 1, low=0.35, high=1.0)
     strength = torch.where(
-        e1(homely) & ((kind == _CHECKED) | (kind == 8) | (kind == 9) | (kind == _STONE)), full, strength
+        e1(homely) & ((kind == _CHECKED) | (kind == 8) | (kind == 9) | (kind == _STONE) | (kind == _BLOTTED)),
+        full,
+        strength,
     )
     image = torch.lerp(
         base.expand(n, 3, field.height, field.width),
         other.expand(n, 3, field.height, field.width),
         (mix * strength)[:, None].clamp(-0.5, 1.3),
     )
-    spots = ((kind == 10) | ((kind == 5) & (uniform(d, n, 1, 1) < 0.5))) & (field.soft(n, 11, 23) > 0.5)
+    small = torch.where(uniform(d, n, 1, 1) < 0.5, field.soft(n, 11, 23), field.soft(n, 40, 70) * 1.6)
+    spots = ((kind == _BLOTTED) | ((kind == 5) & (uniform(d, n, 1, 1) < 0.5))) & (small > 0.5)
     image = torch.where(spots[:, None], third.expand_as(image), image)
     # Leaves or buds below, flowers over them: from a few strewn to the calico that hides its own ground.
     few = e1(uniform(d, n, low=-2.2, high=0.8))

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
+from shapely import Polygon
 
 from seamsurvey.errors import InputError
 from seamsurvey.model import LeftOut, Picture, Plane
@@ -43,6 +44,13 @@ class Found:
 
     cards: tuple[Card, ...]
     left_out: tuple[LeftOut, ...]
+
+
+def too_small(shape: Polygon | None) -> str:
+    """Why a shape in plane mm is no template by its size; "" when it may be one."""
+    if shape is None or shape.area < MIN_AREA_MM2:
+        return TOO_SMALL[0]
+    return TOO_SMALL[1] if shape.buffer(-MIN_HALF_WIDTH_MM).is_empty else ""
 
 
 def place_text(points_px: Floats, picture: Picture) -> str:

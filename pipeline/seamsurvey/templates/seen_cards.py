@@ -19,17 +19,16 @@ from seamsurvey.templates.cards import (
     BEYOND,
     CLOSE_MM,
     CUT_OFF,
-    MIN_AREA_MM2,
-    MIN_HALF_WIDTH_MM,
-    TOO_SMALL,
     TOUCHING,
     UNCLEAR,
     UNDERLAYS,
     Card,
     Found,
+    too_small,
 )
 from seamsurvey.templates.masks import Floats, Mask, contour_of
 from seamsurvey.templates.own_colour import freed, stands_out
+from seamsurvey.templates.sides import ROUND
 from seamsurvey.templates.touching import HOLLOW_DEG
 from seamsurvey.templates.two_colours import parted_by_colour
 
@@ -38,6 +37,7 @@ _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figu
 _CARD = 0.5  # of a pixel's evidence
 _SOLID = 0.7  # of a ruler's convex hull is no ground; of a square's it is half at most
 _BORDERED = 0.25  # of a contour: what the eye sees less of the border of has none
+_ROUND_SHARE = 0.94  # of the circle about it; an octagon fills 0.90, and no patch has more corners all round
 _MARGIN_PX = 3  # by which outlines are looser than what is seen
 
 
@@ -60,7 +60,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
         if shape is None or shape.intersection(references).area > _OF_REFERENCE * shape.area:
             continue
         shapes.append(shape)
-        why = _no_place(_ring(shape), plane) or ("" if card.chance >= SURE else UNCLEAR)
+        why = _no_place(_ring(shape), plane) or ("" if card.chance >= SURE else _doubt(_ring(shape), plane))
         if why:
             left_out.append(LeftOut(photo=photo, outline_px=_ring(shape), why=why))
         else:
@@ -141,14 +141,15 @@ def _ring(shape: Polygon) -> Floats:
 def _no_place(outline_px: Floats, plane: Plane) -> str:
     """Why what has this outline is no card on the table, by its place or its size there; "" when it may be one."""
     flat = plane.to_mm(outline_px)
-    return _too_small(_polygon(flat)) if np.isfinite(flat).all() else BEYOND
+    return too_small(_polygon(flat)) if np.isfinite(flat).all() else BEYOND
 
 
-def _too_small(shape: Polygon | None) -> str:
-    """Why a shape in plane mm is no template by its size; "" when it may be one."""
-    if shape is None or shape.area < MIN_AREA_MM2:
-        return TOO_SMALL[0]
-    return TOO_SMALL[1] if shape.buffer(-MIN_HALF_WIDTH_MM).is_empty else ""
+def _doubt(outline_px: Floats, plane: Plane) -> str:
+    """Why what may be a card is left out: it is round, as coins and buttons are, or nothing tells."""
+    flat = plane.to_mm(outline_px)
+    (_, _), reach = cv2.minEnclosingCircle(flat.astype(np.float32))
+    shape = _polygon(flat)
+    return ROUND if shape is not None and shape.area > _ROUND_SHARE * np.pi * reach**2 else UNCLEAR
 
 
 def _near_others(shapes: Sequence[Polygon], things: Sequence[Floats], plane: Plane, seen: Seen) -> list[bool]:
@@ -199,10 +200,10 @@ def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Pl
             continue
         if not _is_bordered(border, contour) and not stands_out(picture, outline, plane, known):
             continue
-        at_border = left == 0 or top == 0 or left + wide == width or top + high == height
-        found.append(
-            (outline, UNCLEAR if not at_border else CUT_OFF if _may_be_cut(seen, outline, plane) else AT_BORDER)
-        )
+        why = _doubt(outline, plane)
+        if left == 0 or top == 0 or left + wide == width or top + high == height:
+            why = CUT_OFF if _may_be_cut(seen, outline, plane) else AT_BORDER
+        found.append((outline, why))
     return found
 
 

@@ -18,7 +18,7 @@ from seamsurvey.geometry import edge_vectors, interior_angles
 from seamsurvey.model import Plane
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.own_colour import FLARE
-from seamsurvey.templates.touching import HOLLOW_DEG, LEAST_SHARED_MM
+from seamsurvey.templates.touching import HOLLOW_DEG, LEAST_SHARED_MM, parts_two
 
 Floats = NDArray[np.float64]
 
@@ -70,14 +70,15 @@ def _chords(corners: Floats) -> Iterator[tuple[Floats, Floats]]:
 
 
 def _runs_within(one: Floats, other: Floats, shape: Polygon) -> bool:
-    """Whether a chord between two corners leaves something to both its sides."""
+    """Whether a chord between two corners leaves to both its sides what may be a card."""
     way = other - one
     length = float(np.hypot(*way))
     if length < LEAST_SHARED_MM:
         return False
     inner = one + np.linspace(0.3, 0.7, 9)[:, None] * way
     inside = shapely.contains_xy(shape, inner)
-    return bool(inside.all() and shapely.distance(shape.exterior, shapely.points(inner)).min() > _CLEAR_MM)
+    clear = inside.all() and shapely.distance(shape.exterior, shapely.points(inner)).min() > _CLEAR_MM
+    return bool(clear) and parts_two(shape, np.array([one, other]))
 
 
 def _along(crop: Crop, one: Floats, other: Floats, plane: Plane) -> tuple[Floats | None, float]:

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles
 from seamsurvey.model import Plane
-from seamsurvey.templates.cards import MIN_HALF_WIDTH_MM
+from seamsurvey.templates.cards import MIN_HALF_WIDTH_MM, too_small
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import CLEAR_TURN_DEG
 
@@ -29,6 +29,7 @@ _START_MM = 1.0
 _STRETCH_MM = 1.5
 _SIDE_MM = 2.0  # the texture beside the prolonged edge is looked at so far to both sides
 _NEAR_MM = 0.4  # an edge going straight on lies no farther from the prolongation; nor do its own ends
+_CUT_MM = 0.05  # half as wide is a cut that parts a shape from corner to corner, whatever rounding does to its ends
 _SIGMAS = 5.0
 _SHARE = 0.75  # of the stretches must show an edge
 
@@ -54,7 +55,8 @@ def laid_along(corners: Floats) -> Floats | None:
     """
     count = len(corners)
     ways, lengths = edge_vectors(corners), edge_lengths(corners)
-    within = Polygon(corners).buffer(_NEAR_MM)
+    shape = Polygon(corners)
+    within = shape.buffer(_NEAR_MM)
     for k in np.nonzero(interior_angles(corners) > HOLLOW_DEG)[0]:
         for way, length in ((ways[k - 1], lengths[k - 1]), (-ways[k], lengths[k])):
             # the nearest: the line goes on from there along the outline, perhaps to another corner
@@ -66,9 +68,19 @@ def laid_along(corners: Floats) -> Floats | None:
                 degrees = _ahead_deg(across, way)
                 # A short edge's direction is not known, but where it begins is.
                 off = length * np.sin(np.radians(degrees)) if degrees < 90 else np.inf
-                if (degrees < _IN_LINE_DEG or off < _NEAR_MM) and within.covers(LineString(line)):
+                in_line = degrees < _IN_LINE_DEG or off < _NEAR_MM
+                if in_line and within.covers(LineString(line)) and parts_two(shape, line):
                     return line
     return None
+
+
+def parts_two(shape: Polygon, line: Floats) -> bool:
+    """Whether a line ((2, 2) plane mm) across a shape parts it in two of which each may be a card by its size.
+
+    What the bites of a print, or a rough outline, leave beyond a line from corner to corner is mostly smaller.
+    """
+    apart = shape.difference(LineString(line).buffer(_CUT_MM, cap_style="square"))
+    return sum(not too_small(part) for part in getattr(apart, "geoms", [apart])) > 1
 
 
 def sticks_out(
