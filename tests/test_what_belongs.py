@@ -1,4 +1,4 @@
-"""What was seen less clearly is taken for a template where the cards are then a block that the trade knows."""
+"""What was seen less clearly is taken for a template where the cards then are a block that closes."""
 
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from seamsurvey.job.folder import JobFolder
 from seamsurvey.measuring import Measuring
 from seamsurvey.model import Corrections, LeftOut, PhotoReport, TemplateSet, Wishes
 from seamsurvey.templates.cards import TOUCHING, UNCLEAR
-from tests.block.sets import measured
+from tests.block.sets import SURE_MM, measured, template
 from tests.quick_sight import plane
 from tests.scene.families import family
 from tests.scene.trade_blocks import trade_block
@@ -30,8 +30,17 @@ def churn_dash() -> TemplateSet:
 
 
 def unknown() -> TemplateSet:
-    """The cards of an invented block."""
-    return attrs.evolve(measured(family("random-5"), 0.05, counted=False), photos=(PHOTO,))
+    """The cards of an invented block, the last where the thing lies."""
+    whole = measured(family("random-5"), 0.05, counted=False)
+    last = attrs.evolve(whole.templates[-1], corners_px=THING)
+    return attrs.evolve(whole, photos=(PHOTO,), templates=(*whole.templates[:-1], last))
+
+
+def of_another_set() -> TemplateSet:
+    """The same with a square of 47 mm in place of the last, which fits to nothing."""
+    whole = unknown()
+    square = template("Z", np.array([[0, 0], [47, 0], [47, 47], [0, 47.0]]) + 100, SURE_MM, None, None)
+    return attrs.evolve(whole, templates=(*whole.templates[:-1], attrs.evolve(square, corners_px=THING)))
 
 
 def without_one(templates: TemplateSet, why: str) -> TemplateSet:
@@ -43,15 +52,16 @@ def without_one(templates: TemplateSet, why: str) -> TemplateSet:
 @pytest.mark.parametrize(
     ("why", "whole", "belongs"),
     [
-        (UNCLEAR, churn_dash(), True),
-        (UNCLEAR, unknown(), False),
-        (TOUCHING, churn_dash(), False),
+        (UNCLEAR, churn_dash(), "are the trade's churn dash"),
+        (UNCLEAR, unknown(), "fit together into a block"),
+        (UNCLEAR, of_another_set(), ""),
+        (TOUCHING, churn_dash(), ""),
     ],
 )
-def test_it_belongs_where_the_trade_knows_the_block(
-    tmp_path: Path, why: str, whole: TemplateSet, belongs: bool
+def test_it_belongs_where_the_cards_are_a_block_with_it(
+    tmp_path: Path, why: str, whole: TemplateSet, belongs: str
 ) -> None:
-    """With the last card the others are a churn dash: taken, and told; no unknown block, no touching card."""
+    """With the last card the others close to a block, known or not: taken, and told; nothing else, nor what touches."""
     asked: list[Corrections] = []
 
     def again(corrections: Corrections) -> TemplateSet:
@@ -64,7 +74,7 @@ def test_it_belongs_where_the_trade_knows_the_block(
     assert places == ((PLACE,) if belongs else ())
     assert found.templates == (whole.templates if belongs else few.templates)
     if belongs:
-        assert "churn dash" in found.warnings[-1]
+        assert belongs in found.warnings[-1]
         assert f"{whole.templates[-1].first_name}.exclude=true" in plain(found.warnings[-1])
     else:
         assert found.warnings == few.warnings

@@ -23,7 +23,7 @@ from seamsurvey.stages import Stages
 from seamsurvey.steps import judged, picture_of, plane_of, units_of
 from seamsurvey.templates.card_notes import with_card_notes
 from seamsurvey.templates.cards import UNCLEAR
-from seamsurvey.templates.hypotheses import Closing, closing_of, is_known
+from seamsurvey.templates.hypotheses import Closing, closing_of, is_of_one_set
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.unclear import may_be_templates
 
@@ -151,10 +151,10 @@ class Measuring(Stages):
     def _what_belongs(
         self, templates: TemplateSet, measured: Callable[..., TemplateSet]
     ) -> tuple[TemplateSet, tuple[str, ...]]:
-        """The set with all that may be templates, and their places, where that makes a block that the trade knows.
+        """The set with all that may be templates, and their places, where that makes a block that closes.
 
-        Nobody need be asked then: no blot of a print has the shape and size that a known block lacks. Else the set
-        as it is, and no place.
+        Nobody need be asked then: no blot of a print has the shape and size that a block lacks. Else the set as it
+        is, and no place.
         """
         asked = unanswered(templates, may_be_templates(templates), self.wishes.ignore)
         if not asked or any(templates.left_out[k].why != UNCLEAR for k in asked):
@@ -167,7 +167,7 @@ class Measuring(Stages):
             return templates, ()
         left = unanswered(more, may_be_templates(more), self.wishes.ignore)
         closing = None if left else self._closes(more, _KNOWN_S)
-        if closing is None or not is_known(closing):
+        if closing is None or not is_of_one_set(closing):
             return templates, ()
         text = belongs_text(more, places, closing.known, self.job.path)
         return evolve(more, warnings=(*more.warnings, text)), places

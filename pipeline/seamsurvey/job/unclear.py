@@ -63,7 +63,10 @@ def refuse_unclear(templates: TemplateSet, may_be: Sequence[int], ignore: Sequen
 
 
 def belongs_text(templates: TemplateSet, places: Sequence[str], known: str, folder: Path) -> str:
-    """What is said of things at these places that were taken for templates, for with them the cards are known."""
+    """What is said of things at these places that were taken for templates, for with them the cards are a block.
+
+    ``known``: the trade's name of it; "" where it has none.
+    """
     cards = [(t.name, t.first_name, t.photo, t.corners_px) for t in templates.templates]
     cards += [(copy.name, copy.name, copy.photo, copy.corners_px) for t in templates.templates for copy in t.copies]
     taken = [
@@ -78,7 +81,8 @@ def belongs_text(templates: TemplateSet, places: Sequence[str], known: str, fold
     else:
         said = f"{names} were seen less clearly than the others, and are taken for templates: with them"
     those = "If it is none" if len(taken) == 1 else "Those that are none"
-    return f"{said} the cards are the trade's {known}. {those}: {none}."
+    whole = f"are the trade's {known}" if known else "fit together into a block"
+    return f"{said} the cards {whole}. {those}: {none}."
 
 
 def _answers(templates: TemplateSet, asked: Sequence[int], folder: Path) -> str:

@@ -34,6 +34,7 @@ _TWICE = 2  # and without a block, as many again as with any other
 _GLANCE_S, _ROUNDS_S = 0.2, (2.0, 8.0)
 _AGAIN = 3  # allowances that are given the longer time
 _BELIEVED = 1e-3  # p-value of the global test, as where a block is doubted
+_WELL = 0.05  # the same where nothing else speaks for a block
 _CLEARLY = 9.0  # of chi-square: three standard deviations of a single measurement
 
 # Logarithms of odds. Nearly all patterns have one of the first two allowances (common practice, no source); a block
@@ -61,9 +62,14 @@ def closing_of(block: Block) -> Closing:
     return Closing(block.closure, block.known_as, usual)
 
 
-def is_known(closing: Closing | None) -> bool:
-    """Whether cards are a block of the trade beyond doubt: in its proportions, and closing as measured."""
-    return closing is not None and bool(closing.known) and closing.closure.p_value >= _BELIEVED
+def is_of_one_set(closing: Closing | None) -> bool:
+    """Whether cards are one set beyond doubt: a block of the trade, in its proportions, or else one that closes well.
+
+    A card of another set, or what is none, has hardly ever edges that all the others' fit within their errors.
+    """
+    if closing is None:
+        return False
+    return closing.closure.p_value >= (_BELIEVED if closing.known else _WELL)
 
 
 Closes = Callable[[TemplateSet, float], Closing | None]
