@@ -61,7 +61,7 @@ def without_one(templates: TemplateSet, why: str) -> TemplateSet:
 def test_it_belongs_where_the_cards_are_a_block_with_it(
     tmp_path: Path, why: str, whole: TemplateSet, belongs: str
 ) -> None:
-    """With the last card the others close to a block, known or not: taken, and told; nothing else, nor what touches."""
+    """With the last card the others are a block, known or not: taken, and told; nothing else, nor what touches."""
     asked: list[Corrections] = []
 
     def again(corrections: Corrections) -> TemplateSet:

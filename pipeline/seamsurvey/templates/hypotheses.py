@@ -63,7 +63,7 @@ def closing_of(block: Block) -> Closing:
 
 
 def is_of_one_set(closing: Closing | None) -> bool:
-    """Whether cards are one set beyond doubt: a block of the trade, in its proportions, or else one that closes well.
+    """Whether cards are one set beyond doubt: a block of the trade in its proportions, or one that closes well.
 
     A card of another set, or what is none, has hardly ever edges that all the others' fit within their errors.
     """
