@@ -15,7 +15,7 @@ from seamsurvey.photo.decide import choose
 from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.observed import ACROSS, ALONG, Observed
 from seamsurvey.photo.observed_ruler import observed_ruler
-from seamsurvey.photo.slant_edges import PerspectiveEdge, find_perspective_edges
+from seamsurvey.photo.ruler import GraduatedEdge, find_graduated_edges
 from seamsurvey.photo.windows import Window, reference_windows
 
 Floats = NDArray[np.float64]
@@ -67,7 +67,7 @@ def find_rulers(
     windows = reference_windows(picture)
     edges = [
         _near_enough(edge, focal_px)
-        for edge in find_perspective_edges(light, focal_px, windows)
+        for edge in find_graduated_edges(picture.pixels, focal_px, windows)
         if not any(_is_of(grid, edge) for grid in grids)
     ]
     edges = told_by_length(edges, ruler, ruler_length_mm)
@@ -88,12 +88,12 @@ def find_rulers(
     )
 
 
-def _lies_in(windows: Sequence[Window], edge: PerspectiveEdge) -> bool:
+def _lies_in(windows: Sequence[Window], edge: GraduatedEdge) -> bool:
     """Whether the marks lie where a ruler is seen."""
     return any(window.holds((edge.comb.nears + edge.comb.fars) / 2).mean() > 0.5 for window in windows)
 
 
-def _near_enough(edge: PerspectiveEdge, focal_px: float | None) -> PerspectiveEdge:
+def _near_enough(edge: GraduatedEdge, focal_px: float | None) -> GraduatedEdge:
     """With the readings that a camera can have seen: none from nearer than it sees sharply."""
     if focal_px is None:
         return edge
@@ -101,7 +101,7 @@ def _near_enough(edge: PerspectiveEdge, focal_px: float | None) -> PerspectiveEd
     return evolve(edge, readings=tuple(seen))
 
 
-def _is_of(grid: Observed, edge: PerspectiveEdge) -> bool:
+def _is_of(grid: Observed, edge: GraduatedEdge) -> bool:
     """Whether the comb's marks are lines of the grid."""
     comb = edge.comb
     for axis in (ALONG, ACROSS):
@@ -117,12 +117,9 @@ def _is_of(grid: Observed, edge: PerspectiveEdge) -> bool:
     return False
 
 
-def _found(light: NDArray[np.float32], edge: PerspectiveEdge, reading: Reading) -> FoundRuler:
+def _found(light: NDArray[np.float32], edge: GraduatedEdge, reading: Reading) -> FoundRuler:
     observed = observed_ruler(light, edge, reading)
     comb = edge.comb
-    height = float(np.percentile(comb.lengths, 95)) / comb.step
-    ends = np.array([comb.index[0] - 1.0, comb.index[-1] + 1.0])
-    corners = np.array([[ends[0], 0], [ends[1], 0], [ends[1], height], [ends[0], height]])
     return FoundRuler(
         observed=observed,
         graduation=reading.graduation.text,
@@ -130,11 +127,11 @@ def _found(light: NDArray[np.float32], edge: PerspectiveEdge, reading: Reading) 
         step_mm=reading.graduation.step_mm,
         marks_px=comb.feet,
         mark_ends_px=comb.fars,
-        outline_px=comb.frame.places(corners),
+        outline_px=edge.outline_px,
     )
 
 
-def _unreadable(picture: Picture, edges: list[PerspectiveEdge]) -> SeamsurveyError | None:
+def _unreadable(picture: Picture, edges: list[GraduatedEdge]) -> SeamsurveyError | None:
     best = max(edges, key=lambda edge: edge.marks, default=None)
     if best is None or best.marks < LEAST_MARKS_TO_ASK:
         return None

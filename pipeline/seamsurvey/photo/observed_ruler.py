@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.long_edges import long_edges
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
-from seamsurvey.photo.slant_edges import PerspectiveEdge
+from seamsurvey.photo.ruler import GraduatedEdge
 
 # A steel rule keeps 0.15 mm in 500 mm (JIS B 7516, class 1), 0.03 % at the limit; worn, or of wood or plastic,
 # three times that as one standard deviation (common practice, no source).
@@ -29,7 +29,7 @@ HEIGHT_SIGMA_MM = 1.1
 
 def observed_ruler(
     light: NDArray[np.float32],
-    edge: PerspectiveEdge,
+    edge: GraduatedEdge,
     reading: Reading,
     *,
     scale_sigma: float = SCALE_SIGMA,
