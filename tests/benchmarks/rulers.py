@@ -9,7 +9,8 @@ import numpy as np
 from seamsurvey.errors import SeamsurveyError
 from seamsurvey.light import linear_luminance
 from seamsurvey.model import Picture
-from seamsurvey.photo.found_rulers import FoundRuler, find_rulers
+from seamsurvey.photo.evidence import Evidence
+from seamsurvey.photo.found_rulers import find_rulers
 from tests.benchmarks.ruler_photos import KINDS, Floats, RulerPhoto, ruler_photo
 from tests.benchmarks.table import Table
 
@@ -49,7 +50,7 @@ def judged(photo: RulerPhoto) -> Outcome:
     return Outcome(photo, f"WRONG: {wrongs[0]}" if wrongs else "right", len(found.rulers))
 
 
-def misread(photo: RulerPhoto, ruler: FoundRuler) -> str:
+def misread(photo: RulerPhoto, ruler: Evidence) -> str:
     """How an edge contradicts the truth; "" where it is right."""
     observed = ruler.observed
     marks = (observed.axis == 0) & (observed.edge == -1)

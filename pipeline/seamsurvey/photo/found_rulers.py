@@ -12,6 +12,7 @@ from seamsurvey.model import Picture
 from seamsurvey.photo.bare import SHAPES_ALONE
 from seamsurvey.photo.checked import SAY_LENGTH, told_by_length
 from seamsurvey.photo.decide import choose
+from seamsurvey.photo.evidence import Evidence
 from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.observed import ACROSS, ALONG, Observed
 from seamsurvey.photo.observed_ruler import observed_ruler
@@ -28,23 +29,10 @@ LEAST_MARKS_TO_ASK = 24  # of an even comb that can't be read; fewer may be anyt
 
 
 @frozen(eq=False)
-class FoundRuler:
-    """One graduated edge: what it tells of the camera, and how it is drawn."""
-
-    observed: Observed
-    graduation: str  # "inch, 1/16"
-    unit: str  # "inch" or "cm"
-    step_mm: float
-    marks_px: Floats  # (n, 2) image: where each mark meets the graduated edge
-    mark_ends_px: Floats  # (n, 2) image
-    outline_px: Floats  # (4, 2) image
-
-
-@frozen(eq=False)
 class Rulers:
     """What was found: rulers, what to say of the choice, and why there is none where one was seen."""
 
-    rulers: tuple[FoundRuler, ...] = ()
+    rulers: tuple[Evidence, ...] = ()
     warnings: tuple[str, ...] = ()
     complaint: SeamsurveyError | None = field(default=None)
 
@@ -117,17 +105,17 @@ def _is_of(grid: Observed, edge: GraduatedEdge) -> bool:
     return False
 
 
-def _found(light: NDArray[np.float32], edge: GraduatedEdge, reading: Reading) -> FoundRuler:
-    observed = observed_ruler(light, edge, reading)
-    comb = edge.comb
-    return FoundRuler(
-        observed=observed,
-        graduation=reading.graduation.text,
-        unit=reading.graduation.unit,
-        step_mm=reading.graduation.step_mm,
+def _found(light: NDArray[np.float32], edge: GraduatedEdge, reading: Reading) -> Evidence:
+    comb, graduation = edge.comb, reading.graduation
+    return Evidence(
+        observed=observed_ruler(light, edge, reading),
+        graduation=graduation.text,
+        unit=graduation.unit,
+        step_mm=graduation.step_mm,
+        outline_px=edge.outline_px,
+        marks=comb.index,
         marks_px=comb.feet,
         mark_ends_px=comb.fars,
-        outline_px=edge.outline_px,
     )
 
 
