@@ -11,11 +11,13 @@ import numpy as np
 from attrs import evolve, frozen
 from numpy.typing import NDArray
 
-from seamsurvey.photo.chains import LEAST_CHAIN, feet_of, find_chains
+from seamsurvey.photo.chains import feet_of, find_chains
 from seamsurvey.photo.edge_frame import EdgeFrame, MarkLines, Sight, fit_frame
+from seamsurvey.photo.growth import grown
 from seamsurvey.photo.segments import CORRELATED_POINTS, Segments
 
 MIN_MARKS = 20
+SEED_MARKS = 12  # of one side of what covers a ruler: the other side's are looked for from there
 MAX_CHAINS = 40  # of one polarity, the longest: a mat under the ruler has hundreds
 PLACE_PX = 1.0  # by which a mark may miss its place in the frame,
 PLACE_SHARES = (0.12, 0.25)  # but no less, and no more, than these shares of a step
@@ -82,9 +84,11 @@ def find_slant_combs(segments: Segments, dark: bool, sight: Sight) -> Iterator[S
     for chain in find_chains(feet)[:MAX_CHAINS]:
         if np.mean(taken[chain]) > TAKEN_SHARE:
             continue
-        taken[chain] = True
-        precision = _way_precision(segments)[chain % len(segments)]
-        lines = MarkLines(np.arange(len(chain)), feet.places[chain], feet.ways[chain], precision)
+        index, rows = grown(chain, feet)
+        taken[rows] = True
+        if len(rows) < SEED_MARKS:
+            continue
+        lines = MarkLines(index, feet.places[rows], feet.ways[rows], _way_precision(segments)[rows % len(segments)])
         found = _gathered(lines, segments, sight)
         if found is not None and len(found[0].index) >= MIN_MARKS:
             comb = _without_strays(_comb(*found, segments, dark))
@@ -133,7 +137,7 @@ def _gather(frame: EdgeFrame, segments: Segments) -> _Marks | None:
     upright = np.abs(b[:, 0] - a[:, 0]) <= rise * np.tan(np.radians(TURN_DEG)) + SHORT_TURN_PX / step
     near = inside & upright & (np.abs(a[:, 0] - whole) <= tolerance) & (np.abs(at_edge - whole) <= 2 * tolerance)
     begun = near & (whole >= first) & (whole <= last) & (np.abs(a[:, 1]) <= FOOT_PX / step)
-    if begun.sum() < LEAST_CHAIN:
+    if begun.sum() < SEED_MARKS:
         return None
     usual = float(np.median(b[begun, 1]))
     scatter = max(FOOT_PX / step, FOOT_SHARE * usual)
@@ -156,7 +160,7 @@ def _gather(frame: EdgeFrame, segments: Segments) -> _Marks | None:
         kept.append((int(whole[longest]), int(longest), float(a[run[0], 1]), float(end)))
     index = np.array([item[0] for item in kept], dtype=np.intp)
     chosen = _present(index)
-    if chosen.sum() < LEAST_CHAIN:
+    if chosen.sum() < SEED_MARKS:
         return None
     return _Marks(
         index[chosen],
