@@ -7,7 +7,6 @@ from itertools import groupby
 import numpy as np
 
 from seamsurvey.errors import SeamsurveyError
-from seamsurvey.light import linear_luminance
 from seamsurvey.model import Picture
 from seamsurvey.photo.evidence import Evidence
 from seamsurvey.photo.found_rulers import find_rulers
@@ -41,7 +40,7 @@ def judged(photo: RulerPhoto) -> Outcome:
         name="photo", sha256="", pixels=photo.pixels, dpi=None, camera="a phone", focal_px=photo.focal_px
     )
     try:
-        found = find_rulers(picture, linear_luminance(photo.pixels), focal_px=photo.focal_px)
+        found = find_rulers(picture, focal_px=photo.focal_px)
     except SeamsurveyError as error:
         return Outcome(photo, "asked" if error.code == "units-unclear" else f"WRONG: {error.code}", 0)
     if not found.rulers:

@@ -39,14 +39,13 @@ class Rulers:
 
 def find_rulers(
     picture: Picture,
-    light: NDArray[np.float32],
     *,
     focal_px: float | None = None,
     ruler: str = "auto",
     ruler_length_mm: float | None = None,
     grids: Sequence[Observed] = (),
 ) -> Rulers:
-    """Every graduated edge that can be read; ``light`` is (h, w) linear luminance, ``ruler`` "auto", "inch", "cm".
+    """Every graduated edge that can be read; ``ruler`` is "auto", "inch", "cm".
 
     ``focal_px`` is the focal length as far as it is known, ``ruler_length_mm`` what a person checked; ``grids`` are
     the mats in the picture, whose lines are no ruler's marks. UndecidedError ``units-unclear`` and InputError
@@ -71,9 +70,7 @@ def find_rulers(
         readable = seen  # most of the marks; what lies elsewhere is no ruler, to the eye
         choice = choose(picture, readable, ruler, slanted=True)
     chosen = zip(readable, choice.readings, strict=True)
-    return Rulers(
-        tuple(_found(light, edge, reading) for edge, reading in chosen if reading is not None), choice.warnings
-    )
+    return Rulers(tuple(_found(edge, reading) for edge, reading in chosen if reading is not None), choice.warnings)
 
 
 def _lies_in(windows: Sequence[Window], edge: GraduatedEdge) -> bool:
@@ -105,10 +102,10 @@ def _is_of(grid: Observed, edge: GraduatedEdge) -> bool:
     return False
 
 
-def _found(light: NDArray[np.float32], edge: GraduatedEdge, reading: Reading) -> Evidence:
+def _found(edge: GraduatedEdge, reading: Reading) -> Evidence:
     comb, graduation = edge.comb, reading.graduation
     return Evidence(
-        observed=observed_ruler(light, edge, reading),
+        observed=observed_ruler(edge, reading),
         graduation=graduation.text,
         unit=graduation.unit,
         step_mm=graduation.step_mm,

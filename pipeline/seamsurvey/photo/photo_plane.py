@@ -96,7 +96,7 @@ def _found(
         mats = sheets if "mat" in kinds else find_sheets(picture, light, ("mat",))
         grids = [each.observed for each in mats if each.observed.kind == "mat"]
         seen = find_rulers(
-            picture, light, focal_px=picture.focal_px, ruler=ruler, ruler_length_mm=ruler_length_mm, grids=grids
+            picture, focal_px=picture.focal_px, ruler=ruler, ruler_length_mm=ruler_length_mm, grids=grids
         )
         rulers, warnings = list(seen.rulers), seen.warnings
         if not rulers and not any(sheet.has_scale for sheet in sheets):
