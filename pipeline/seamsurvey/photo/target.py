@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import linear_luminance
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
+from seamsurvey.photo.page import NAMES
 from seamsurvey.photo.saddle import is_saddle, symmetric_centre
 from seamsurvey.target_design import DESIGNS, DICTIONARY, MARKER_MM, SQUARE_MM, TargetDesign
 
@@ -25,7 +26,6 @@ SCALE_SIGMA = 0.01  # printers: fit-to-page apart, their feed is off by some ten
 MARK_SIGMA_MM = 0.1  # a printer's local unevenness, and the paper's waves
 FLAT_SIGMA_MM = 0.2  # how high paper lies above the table
 
-_NAMES = {"a4": "A4", "letter": "Letter"}
 SMALLEST_CELL_PX = 2.5  # a marker's cell smaller than this can't be read
 # Markers are first looked for in a copy so long: a page a quarter as wide as the picture still shows there.
 REDUCED_PX = 2400
@@ -153,7 +153,7 @@ def _measured(light: NDArray[np.float32], design: TargetDesign, markers: dict[in
         corners_px=px,
         corners_mm=mm,
         outline_px=_mapped(np.linalg.inv(page), design.outline),
-        text=f"target on {_NAMES[design.paper]} paper, {len(px)} of {len(saddles)} checker corners",
+        text=f"target on {NAMES[design.paper]} paper, {len(px)} of {len(saddles)} checker corners",
     )
 
 

@@ -6,7 +6,7 @@ programming over all cuts). The number of runs is at first the one with the lowe
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -99,7 +99,8 @@ def _through(points: Points) -> Outline:
     ring = np.vstack([points, points[:1]])
     cost, trim = run_costs(ring)
     cuts = _best_cuts(cost, MOST_EDGES + SPARE_RUNS)
-    effective = _independent_points(ring, cuts[max(cuts)], trim)
+    finest = (_off_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts[max(cuts)]))
+    effective = independent_points(finest, len(ring))
     best = min(cuts, key=lambda k: _criterion(_total(cost, cuts[k]), len(ring), effective, k))
     # Cut most finely, then more coarsely: where many points lie on a letter, a side or a shadow, they must not cut.
     tried = [cuts[best], *(cuts[k] for k in sorted(cuts, reverse=True) if k < best)]
@@ -116,10 +117,7 @@ def _through(points: Points) -> Outline:
     if len(runs) - 1 > MOST_EDGES:
         raise NoOutlineError(NOT_STRAIGHT)
     lines = [line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
-    residuals = [
-        (ring[a + trim : b - trim + 1] - point) @ np.array([along[1], -along[0]])
-        for (point, along), (a, b) in zip(lines, pairwise(runs), strict=True)
-    ]
+    residuals = [_off_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
     rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
     corners = corners_where_meet(lines, points)
     if corners is None or rms > WOBBLIEST_MM or are_chords(corners, residuals):
@@ -266,14 +264,14 @@ def _criterion(squares: float, count: int, effective: float, runs: int) -> float
     return effective * math.log(noise) + _TERMS_PER_EDGE * runs * math.log(effective)
 
 
-def _independent_points(ring: Points, cuts: list[int], trim: int) -> float:
-    """How many independent points the outline is worth, from the residuals' autocorrelation at the finest cut."""
+def independent_points(offs: Iterable[Floats], count: int) -> float:
+    """How many independent points an outline of ``count`` is worth, by its runs' residuals (m,) at the finest cut.
+
+    By their autocorrelation.
+    """
     lags = 40
     products, weights = np.zeros(lags), np.zeros(lags)
-    for a, b in pairwise(cuts):
-        part = ring[a + trim : b - trim + 1]
-        point, along = line_through(part)
-        off = (part - point) @ np.array([along[1], -along[0]])
+    for off in offs:
         for lag in range(min(lags, len(off) - 1)):
             products[lag] += float(off[lag:] @ off[: len(off) - lag])
             weights[lag] += len(off) - lag
@@ -281,7 +279,13 @@ def _independent_points(ring: Points, cuts: list[int], trim: int) -> float:
     correlation = correlation[1:] / max(float(correlation[0]), 1e-12)
     ends = np.nonzero(correlation < 0.05)[0]
     last = int(ends[0]) if len(ends) else len(correlation)
-    return max(12.0, len(ring) / (1 + 2 * float(correlation[:last].sum())))
+    return max(12.0, count / (1 + 2 * float(correlation[:last].sum())))
+
+
+def _off_line(points: Points) -> Floats:
+    """(n,) how far points lie from the line through them."""
+    point, along = line_through(points)
+    return np.asarray((points - point) @ np.array([along[1], -along[0]]))
 
 
 def line_through(points: Points) -> tuple[Floats, Floats]:

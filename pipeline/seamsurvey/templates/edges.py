@@ -20,6 +20,7 @@ import attrs
 import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 from scipy.special import ndtr
 
 from seamsurvey.light import LUMINANCE, step_at
@@ -38,10 +39,10 @@ _SHADOWS = tuple(itertools.product((0.0, 0.1, 0.25, 0.45, 0.7), (0.15, 0.3, 0.6)
 _STARTS_PX = (0.0, -2.0, 1.5)  # a rough outline may have followed a narrow shadow's outer end
 _MOST_SHIFT_PX = 3.5  # an edge farther from where it is looked for is not this edge
 _MOST_U_PX = 1.0  # a stretch that knows its place worse than this says nothing
-_MOST_SPREAD = 2.5  # times what other stretches of the edge leave over: something else lies in this one
+MOST_SPREAD = 2.5  # times what other stretches of the edge leave over: something else lies in this one
 _TABLE_STEP = 0.05
 _TABLE = np.arange(-40.0, 40.0 + _TABLE_STEP / 2, _TABLE_STEP)
-_HUBER = 2.0  # residuals beyond this many standard deviations count less: dust, ink
+HUBER = 2.0  # residuals beyond this many standard deviations count less: dust, ink
 _COLOUR_BLURS_PX = (0.7, 1.0, 1.4, 1.8, 2.2, 2.7)
 _NO_SHADOW = (30.0, 1.0)  # reach and fade, pixels: none within sight
 _DOUBT = 1.1  # a shadow must explain this much more: one fitted to noise moves the edge outwards
@@ -98,7 +99,7 @@ def measure_edge(
         fit, lit = colour, np.ones_like(lit)
     good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX) & lit
     # A line or a petal of the ground beside the card, or a letter that runs off it, is not explained by two levels.
-    good &= fit.spread < _MOST_SPREAD * float(np.median(fit.spread))
+    good &= fit.spread < MOST_SPREAD * float(np.median(fit.spread))
     points = strip.middles + fit.shift[:, None] * strip.outward
     return EdgePoints(points=points[good], u_px=fit.shift_u[good], blur_px=model.blur)
 
@@ -240,7 +241,7 @@ def _fit(
         extra = np.zeros((len(distance), 3))
         extra[linear[:, 2] < 0, 2] = 1e6
         if turn < 2 or extra.any():  # the levels first, the place then
-            linear = _solved(full[..., :3], weight, light, extra)[0]
+            linear = solved(full[..., :3], weight, light, extra)[0]
         full[..., 3] = -(linear[:, 1:2] * bell + linear[:, 2:3] * np.interp(gap, _TABLE, slope))
         off = light - (full[..., :3] @ linear[..., None])[..., 0]
         pull, aim = np.zeros((len(distance), 4)), np.zeros((len(distance), 4))
@@ -248,7 +249,7 @@ def _fit(
             pull[:, 1:3] = (spread[:, None] / levels.spread) ** 2
             aim[:, 1:3] = levels.mean - linear[:, 1:]
         pull[:, 2] += extra[:, 2]
-        change, normal = _solved(full, weight, off, pull, aim)
+        change, normal = solved(full, weight, off, pull, aim)
         linear = linear + change[:, :3]
         shift = np.clip(shift + np.clip(change[:, 3], -1, 1), -2 * _MOST_SHIFT_PX, 2 * _MOST_SHIFT_PX)
         # Not the median deviation: most pixels lie on even card or ground, and a dark line of shadow between the
@@ -256,7 +257,7 @@ def _fit(
         sizes = np.abs(off) * np.sqrt(use)
         spread = np.sqrt(np.sum(weight * off * off, axis=1) / np.maximum(np.count_nonzero(use, axis=1), 1)) + 1e-6
         if robust:
-            weight = use * np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(sizes, 1e-9))
+            weight = use * np.minimum(1.0, HUBER * spread[:, None] / np.maximum(sizes, 1e-9))
     variance = np.linalg.inv(normal)[:, 3, 3] * spread**2
     misfit = float(np.sum(weight * off * off) / np.sum(weight))
     return _Fit(shift, np.sqrt(np.maximum(variance, 0)), linear, misfit, spread)
@@ -271,8 +272,7 @@ def _common(fit: _Fit) -> _Levels:
 
 def _smoothed(values: Floats) -> Floats:
     """The running median of five."""
-    padded = np.pad(values, 2, mode="edge")
-    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1))
+    return np.asarray(median_filter(values, 5, mode="nearest"))
 
 
 def _bell(gap: Floats, blur: float) -> Floats:
@@ -280,16 +280,15 @@ def _bell(gap: Floats, blur: float) -> Floats:
     return np.asarray(np.exp(-0.5 * (gap / blur) ** 2) / (math.sqrt(2 * math.pi) * blur))
 
 
-def _solved(
-    design: Floats, weight: Floats, values: Floats, pull: Floats, aim: Floats | None = None
+def solved(
+    design: Floats, weight: Floats, values: Floats, pull: Floats | float = 0.0, aim: Floats | float = 0.0
 ) -> tuple[Floats, Floats]:
     """The weighted least-squares solution of each row's problem, (n, k), and its normal matrix, (n, k, k).
 
-    ``pull`` (n, k) is the weight with which each unknown is drawn to ``aim`` (n, k; 0 when None).
+    ``pull`` (n, k) is the weight with which each unknown is drawn to ``aim`` (n, k).
     """
+    pull = np.broadcast_to(pull, (len(design), design.shape[-1]))
     weighted = (design * weight[..., None]).transpose(0, 2, 1)
     normal = weighted @ design + (pull + 1e-9)[:, None, :] * np.eye(design.shape[-1])
-    right = (weighted @ values[..., None])[..., 0]
-    if aim is not None:
-        right = right + pull * aim
+    right = (weighted @ values[..., None])[..., 0] + pull * aim
     return np.asarray(np.linalg.solve(normal, right[..., None])[..., 0], dtype=float), normal
