@@ -16,7 +16,7 @@ from seamsurvey.photo.edge_frame import EdgeFrame, MarkLines, Sight, fit_frame
 from seamsurvey.photo.growth import FOOT_PX, FOOT_SHARE, PLACE_PX, TURN_DEG, grown
 from seamsurvey.photo.segments import CORRELATED_POINTS, Segments
 
-MIN_MARKS = 20
+MIN_MARKS = 20  # two centimetres, or an inch and a quarter in sixteenths: less of a ruler gives no scale
 SEED_MARKS = 12  # of one side of what covers a ruler: the other side's are looked for from there
 MAX_CHAINS = 40  # of one polarity, the longest: a mat under the ruler has hundreds
 PLACE_SHARES = (0.12, 0.25)  # of a step: a mark's place is good to no less, and to no more

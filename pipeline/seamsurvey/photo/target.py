@@ -19,7 +19,7 @@ from seamsurvey.target_design import DESIGNS, DICTIONARY, MARKER_MM, SQUARE_MM, 
 
 Floats = NDArray[np.float64]
 
-LEAST_CORNERS = 12
+LEAST_CORNERS = 12  # their 24 coordinates are three times a page's eight unknowns
 LEAST_SIDES = 3  # of the frame, with at least this many corners each:
 LEAST_ON_SIDE = 2
 SCALE_SIGMA = 0.01  # printers: fit-to-page apart, their feed is off by some tenths of a percent; common practice
@@ -31,7 +31,7 @@ SMALLEST_CELL_PX = 2.5  # a marker's cell smaller than this can't be read
 REDUCED_PX = 2400
 # When the copy shows so many, and no more than so many, the whole picture is searched too: chance makes one or two.
 _SOME_MARKERS, _FEW_MARKERS = 3, 24
-_LEAST_MARKERS = 6
+_LEAST_MARKERS = 6  # their 24 corners likewise
 _WINDOW_MM = 1.2  # about a corner: nothing but its four squares up to 1.5 mm, where markers begin
 _WINDOW_PX = (2, 15)
 _RADIUS_MM = 2.1  # the markers' own corners begin this far off

@@ -32,7 +32,7 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 NOT_STRAIGHT = "its outline is not made of straight edges"
-MOST_EDGES = 24
+MOST_EDGES = 24  # no template of the trade has more
 MIN_EDGE_MM = 3.0  # shorter straight runs are wear; no patch has a finished edge this short
 LEAST_TURN_DEG = 0.4  # the flattest corner: half of the kink that must be kept
 CLEAR_TURN_DEG = 12.0  # no wobble turns an edge by this: 0.2 mm over 8 mm is 1.4 degrees on the average
@@ -43,7 +43,7 @@ WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn
 UNSEEN_EDGE_MM = 8.0  # an edge shorter than this that nothing is seen of is none: a shadow or print hides a corner
 # A blot cuts a card's corner off along no longer an edge, but by so much, and most of that is seen to be card.
 _MOST_CUT_MM, _LEAST_CUT_MM2, _SEEN = 16.0, 2.0, 0.6
-_LEAST_POINTS = 24
+_LEAST_POINTS = 24  # eight for each edge of a triangle
 SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
 _CLEARLY_BETTER = 0.04  # of all points: an outline cut more coarsely must explain so many more

@@ -29,7 +29,7 @@ from seamsurvey.templates.strips import Path, Strip, strip_along
 
 Floats = NDArray[np.float64]
 
-STRETCH_MM = 2.0
+STRETCH_MM = 2.0  # 24 rows of pixels at 300 dpi; a hand's wobble is straight over it
 _INSIDE_MM, _OUTSIDE_MM = 0.5, 0.9  # pixels up to this far from the edge are used: a shadow needs more room
 _LEAST_REACH_PX = 4.5  # but enough of them to see both levels at any resolution
 _BLURS_PX = (0.4, 0.55, 0.7, 0.85, 1.0, 1.3, 1.7, 2.2)

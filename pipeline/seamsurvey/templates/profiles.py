@@ -16,7 +16,7 @@ from seamsurvey.templates.strips import Path, Strip, beside, strip_along
 Floats = NDArray[np.float64]
 
 INSIDE_MM, OUTSIDE_MM = 1.4, 1.6  # of the profile, both beyond the side's own width: a rough outline may have it
-_BIN_PX = 0.5
+_BIN_PX = 0.5  # no lens shows anything finer
 _STEPS_PX = 0.25  # of the places tried
 EXACT = 0.012  # of the profile's range: no look is truer than this
 _PATTERN_EXACT = 0.05  # of a pattern: as for colours, which are less sharp than the light
