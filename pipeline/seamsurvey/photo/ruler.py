@@ -65,12 +65,17 @@ class GraduatedEdge:
 
 
 def find_graduated_edges(
-    pixels: NDArray[Any], focal_px: float | None = None, windows: Sequence[Window] = ()
+    pixels: NDArray[Any],
+    focal_px: float | None = None,
+    windows: Sequence[Window] = (),
+    *,
+    on_glass: bool = False,
 ) -> list[GraduatedEdge]:
     """Every graduated edge in a picture, and even combs that can't be read, best first.
 
     ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded; ``focal_px`` the focal length as far as it is known.
     Where nothing can surely be read, the ``windows`` are looked through again, at last for faint marks too.
+    ``on_glass``: a scanner took the picture, which shows little but cards and rulers.
     """
     levels = _levels(pixels)
     if focal_px is None:
@@ -89,7 +94,7 @@ def find_graduated_edges(
             for dark in (True, False):
                 segments = find_segments(within, dark)
                 combs = find_slant_combs(segments, dark, Sight(middle, focal_px / factor))
-                found += [_read(level, comb, factor) for comb in combs if _even(comb)]
+                found += [_read(level, comb, factor, on_glass=on_glass) for comb in combs if _even(comb)]
         if any(edge.is_sure for edge in found):
             break
     return _comparable(_distinct(found))
@@ -136,14 +141,14 @@ def _even(comb: SlantComb) -> bool:
     return float(np.sqrt(np.mean(comb.residuals**2))) <= MAX_UNEVEN_STEPS * comb.step
 
 
-def _read(level: NDArray[np.float32], comb: SlantComb, factor: int) -> GraduatedEdge:
+def _read(level: NDArray[np.float32], comb: SlantComb, factor: int, *, on_glass: bool) -> GraduatedEdge:
     readings = read_graduation(comb.index, comb.lengths, comb.step)
     refuted = [reading for reading in readings if every_other_figure(level, comb, reading)]
     longest = max((reading.graduation.per_unit for reading in readings), default=0)
     if any(reading.graduation.per_unit == longest for reading in refuted):
         readings = []  # the unit must be longer still
-    readings = [reading for reading in readings if reading not in refuted and _believed(reading, comb)]
-    if max((reading.credence for reading in readings), default=0.0) < LEAST_CREDENCE:
+    readings = [r for r in readings if r not in refuted and (on_glass or _believed(r, comb))]
+    if not on_glass and max((reading.credence for reading in readings), default=0.0) < LEAST_CREDENCE:
         readings = []
     return GraduatedEdge(comb.scaled(factor) if factor > 1 else comb, tuple(readings), comb.step * factor)
 

@@ -48,7 +48,7 @@ def find_scan_plane(picture: Picture, *, ruler: str = "auto", ruler_length_mm: f
     InputError: ``no-ruler``, ``ruler-too-short``, ``ruler-contradicts``, ``ruler-length``; UndecidedError:
     ``units-unclear``; NotAScanError. There is no default scale.
     """
-    edges = find_graduated_edges(picture.pixels, windows=reference_windows(picture))
+    edges = find_graduated_edges(picture.pixels, windows=reference_windows(picture), on_glass=True)
     edges = told_by_length(edges, ruler, ruler_length_mm)
     readable = [edge for edge in edges if edge.readings]
     if not readable:
