@@ -7,9 +7,9 @@ from itertools import groupby
 import numpy as np
 
 from seamsurvey.errors import SeamsurveyError
-from seamsurvey.light import linear_luminance
 from seamsurvey.model import Picture
-from seamsurvey.photo.found_rulers import FoundRuler, find_rulers
+from seamsurvey.photo.evidence import Evidence
+from seamsurvey.photo.found_rulers import find_rulers
 from tests.benchmarks.ruler_photos import KINDS, Floats, RulerPhoto, ruler_photo
 from tests.benchmarks.table import Table
 
@@ -40,7 +40,7 @@ def judged(photo: RulerPhoto) -> Outcome:
         name="photo", sha256="", pixels=photo.pixels, dpi=None, camera="a phone", focal_px=photo.focal_px
     )
     try:
-        found = find_rulers(picture, linear_luminance(photo.pixels), focal_px=photo.focal_px)
+        found = find_rulers(picture, focal_px=photo.focal_px)
     except SeamsurveyError as error:
         return Outcome(photo, "asked" if error.code == "units-unclear" else f"WRONG: {error.code}", 0)
     if not found.rulers:
@@ -49,7 +49,7 @@ def judged(photo: RulerPhoto) -> Outcome:
     return Outcome(photo, f"WRONG: {wrongs[0]}" if wrongs else "right", len(found.rulers))
 
 
-def misread(photo: RulerPhoto, ruler: FoundRuler) -> str:
+def misread(photo: RulerPhoto, ruler: Evidence) -> str:
     """How an edge contradicts the truth; "" where it is right."""
     observed = ruler.observed
     marks = (observed.axis == 0) & (observed.edge == -1)

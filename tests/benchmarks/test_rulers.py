@@ -3,7 +3,6 @@
 import attrs
 import numpy as np
 
-from seamsurvey.light import linear_luminance
 from seamsurvey.model import Picture
 from seamsurvey.photo.found_rulers import find_rulers
 from tests.benchmarks.ruler_photos import ruler_photo
@@ -16,7 +15,7 @@ def test_every_misreading_is_seen() -> None:
     """A right reading passes; twice the step, another unit, 2 % of scale, a mirror image, a lost mark do not."""
     photo = ruler_photo(STEEL_RULE)
     picture = Picture(name="p", sha256="", pixels=photo.pixels, dpi=None, camera="a phone", focal_px=photo.focal_px)
-    found = find_rulers(picture, linear_luminance(photo.pixels), focal_px=photo.focal_px).rulers
+    found = find_rulers(picture, focal_px=photo.focal_px).rulers
     right = found[0]
     seen = right.observed
     assert [misread(photo, each) for each in found] == [""] * len(found)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from seamsurvey.photo import ruler
+from seamsurvey.photo.combs import square_on
 from seamsurvey.photo.ruler import find_graduated_edges
 from tests.photo.drawn import MILLIMETRES, SIXTEENTHS, Ruler, draw
 
@@ -19,9 +20,9 @@ def test_a_picture_too_fine_is_measured_on_its_half_and_the_places_are_the_same(
     monkeypatch.setattr(ruler, "LEVELS", 1)
     (half,) = [edge for edge in find_graduated_edges(pixels) if edge.readings]
     assert half.marks == full.marks == MILLIMETRES.marks
-    along = full.comb.edge
-    assert np.abs((half.comb.points - full.comb.points) @ along).max() < 0.1
-    assert half.comb.step == pytest.approx(full.comb.step, rel=2e-5)
+    whole, shrunk = square_on(full.comb), square_on(half.comb)
+    assert np.abs((shrunk.points - whole.points) @ whole.edge).max() < 0.1
+    assert shrunk.step == pytest.approx(whole.step, rel=2e-5)
 
 
 def test_each_edge_is_found_once() -> None:

@@ -20,9 +20,7 @@ def _comb(to_px: NDArray[np.float64], turn_deg: float, step_mm: float = 1.0) -> 
     length = float(np.hypot(*step))
     return Comb(
         points=points,
-        ends=points + 4 * marks,
         index=index,
-        lengths=np.full(100, 40.0),
         residuals=np.zeros(100),
         step=length,
         step_sigma=1e-6 * length,
@@ -34,7 +32,6 @@ def _comb(to_px: NDArray[np.float64], turn_deg: float, step_mm: float = 1.0) -> 
         stretch_sigma=1e-5,
         fan_deg=0.0,
         fan_sigma_deg=0.01,
-        dark=True,
     )
 
 

@@ -1,4 +1,4 @@
-"""Two cards taken for one: their shape tells where nothing is seen between them, or the ground that is."""
+"""Two cards taken for one: their shape tells where nothing is seen between them."""
 
 import numpy as np
 import pytest
@@ -6,11 +6,9 @@ from numpy.typing import NDArray
 from shapely import Point, Polygon, unary_union
 from shapely.geometry.polygon import orient
 
-from seamsurvey.templates.own_colour import falls_apart
 from seamsurvey.templates.touching import laid_along, sticks_out
 from tests.scene.families import random_family
 from tests.templates import drawing as d
-from tests.templates.test_seen_cards import SIZE, photo, plane
 
 LONG = np.array([[0.0, 0.0], [80.0, 0.0], [70.0, 40.0], [10.0, 40.0]])
 ARROW = np.array([[0.0, 0.0], [40.0, 15.0], [80.0, 0.0], [40.0, 60.0]])
@@ -99,18 +97,3 @@ def test_hollow_corners_of_one_card_are_its_own() -> None:
     for seed in range(60):
         for template in random_family(seed).templates:
             assert laid_along(template.finished) is None
-
-
-def test_a_ground_that_shows_all_across_an_outline_parts_it() -> None:
-    """What has a strip of ground from side to side is two cards, and a card with a stroke on it is one."""
-    view = plane()
-    left = d.turned([[0, 0], [40, 0], [40, 30], [0, 30]], 0, (-21.5, 0))
-    right = d.turned([[0, 0], [40, 0], [40, 30], [0, 30]], 0, (21.5, 0))
-    stroke = d.turned(np.array([[0, 0], [1, 0], [1, 22], [0, 22]]), 20, (0, 0))
-    whole = np.array([left[0], right[1], right[2], left[3]])
-    ground = np.broadcast_to(np.array([0.55, 0.53, 0.5]), (SIZE[1], SIZE[0], 3))
-    for colour in (d.CHIPBOARD, d.BLUE, d.DARK):
-        two = photo(ground, [(left, np.array(colour)), (right, np.array(colour))], view)
-        one = photo(ground, [(whole, np.array(colour)), (stroke, np.array([0.5, 0.5, 0.47]))], view)
-        assert falls_apart(two, view.to_px(whole), view)
-        assert not falls_apart(one, view.to_px(whole), view)

@@ -6,8 +6,10 @@ import pytest
 from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, offset_polygon
+from seamsurvey.templates.bowed import Bowed, row_moves
+from seamsurvey.templates.finished import FinishedShape, finished_shape
 from seamsurvey.templates.fitted import FittedEdge, corners_of
-from seamsurvey.templates.outline import corner_moves, own_covariance, shared_sensitivity
+from seamsurvey.templates.outlined import Outlined
 from seamsurvey.templates.wobble import Wobble, estimate, evidence, line_design
 from tests.looked import look_and_measure
 from tests.templates import drawing as d
@@ -47,6 +49,13 @@ def wobbly_lines(corners: Floats, seed: int) -> list[FittedEdge]:
     return lines
 
 
+def finished(lines: list[FittedEdge], allowance: float, wobble: Wobble = WOBBLE) -> FinishedShape:
+    """The outline of these lines with an allowance off, on a scan."""
+    corners = corners_of(lines)
+    card = Outlined(photo=0, edges=tuple(lines), corners=corners, seam_line=None)
+    return finished_shape(card, {}, np.full(len(lines), allowance), wobble, d.plane_of(1000))
+
+
 def test_stated_uncertainty_covers_hand_cut_edges() -> None:
     """U (k = 2), from a wobble estimated on six cards, covers 92 to 99 % of the lengths' errors."""
     inside = []
@@ -54,7 +63,7 @@ def test_stated_uncertainty_covers_hand_cut_edges() -> None:
         cards = [wobbly_lines(TRUTH, 10 * seed + k) for k in range(6)]
         wobble = estimate([evidence(line.places, line.off, line_design(line.places)) for c in cards for line in c])
         corners = corners_of(cards[0])
-        covariance = own_covariance(cards[0], corners, wobble)
+        covariance = finished(cards[0], 0.0, wobble).own
         ways = (np.roll(corners, -1, axis=0) - corners) / edge_lengths(corners)[:, None]
         for k in range(4):
             move = np.zeros(8)
@@ -76,17 +85,17 @@ def test_wobble_is_recovered() -> None:
 def test_corner_moves_by_difference_quotients() -> None:
     """How corners move with each line's offset and slope agrees with moving the lines a little."""
     lines = wobbly_lines(TRUTH, 3)
-    moves = corner_moves(lines, corners_of(lines))
+    moves = row_moves(lines, Bowed(corners=corners_of(lines), bulges=(0.0,) * 4))
     step = 1e-6
     for k, line in enumerate(lines):
         shifted = [*lines]
         shifted[k] = attrs.evolve(line, middle=line.middle + step * line.outward)
         np.testing.assert_allclose(
-            (corners_of(shifted) - corners_of(lines)).ravel() / step, moves[:, 2 * k], atol=1e-4
+            (corners_of(shifted) - corners_of(lines)).ravel() / step, moves[k][:, 0], atol=1e-4
         )
         shifted[k] = attrs.evolve(line, along=line.along + step * line.outward)
         np.testing.assert_allclose(
-            (corners_of(shifted) - corners_of(lines)).ravel() / step, moves[:, 2 * k + 1], atol=1e-3
+            (corners_of(shifted) - corners_of(lines)).ravel() / step, moves[k][:, 1], atol=1e-3
         )
 
 
@@ -97,7 +106,7 @@ def test_shared_sensitivity_by_difference_quotients(allowance: float) -> None:
     lines = wobbly_lines(TRUTH + 10, 5)
     cut = corners_of(lines)
     px = plane.to_px(cut)
-    shared = shared_sensitivity(lines, cut, allowance, plane)
+    shared = finished(lines, allowance).shared
     before = offset_polygon(cut, -allowance)
     step = 1e-7
     for entry in range(6):

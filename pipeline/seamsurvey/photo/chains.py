@@ -1,6 +1,6 @@
 """Chains: neighbouring strokes side by side at even distances, where a ruler seen at a slant may show itself.
 
-A perspective changes the distance of a ruler's marks little from one to the next, so seven in a row look as evenly
+A perspective changes the distance of a ruler's marks little from one to the next, so a few in a row look as evenly
 spaced as on a scan. A chain is only where the search for a comb begins.
 """
 
@@ -20,7 +20,7 @@ FOOT_SCATTER_PX = 2.5  # ends of strokes scatter by this much along them
 LEAST_STEP_PX = 3.0
 UNEVEN = 0.12  # share of a step by which two neighbouring distances differ, at most
 UNEVEN_PX = 0.6
-LEAST_CHAIN = 7  # marks
+LEAST_CHAIN = 5  # marks: of a worn ruler no more may stand side by side
 
 
 @frozen(eq=False)

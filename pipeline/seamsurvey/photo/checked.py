@@ -2,16 +2,15 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import TypeVar
 
 from attrs import evolve
 
 from seamsurvey.errors import InputError
 from seamsurvey.model import Picture
+from seamsurvey.photo.combs import square_on
 from seamsurvey.photo.graduation import GRADUATIONS, Graduation, Reading, shortest_mark
 from seamsurvey.photo.ruler import GraduatedEdge
 from seamsurvey.photo.scanner import ScaledComb
-from seamsurvey.photo.slant_edges import PerspectiveEdge
 from seamsurvey.units import INCH
 
 # A ruler is longer or shorter than its figures say by less than this, or the wrong distance was measured.
@@ -24,10 +23,8 @@ SAY_LENGTH = (
     "for example --ruler cm --ruler-length 151mm."
 )
 
-Edge = TypeVar("Edge", GraduatedEdge, PerspectiveEdge)
 
-
-def told_by_length(edges: Sequence[Edge], unit: str, ruler_length_mm: float | None) -> list[Edge]:
+def told_by_length(edges: Sequence[GraduatedEdge], unit: str, ruler_length_mm: float | None) -> list[GraduatedEdge]:
     """The edges, each with only those readings whose marks span the checked length, where it has some.
 
     Of an edge whose marks' lengths tell nothing, every usual division of the said ``unit`` ("auto": none) is a
@@ -39,33 +36,28 @@ def told_by_length(edges: Sequence[Edge], unit: str, ruler_length_mm: float | No
     for edge in edges:
         usual = [_unread(edge, graduation) for graduation in GRADUATIONS if graduation.unit == unit]
         fitting = [
-            r for r in edge.readings or usual if abs(math.log(ruler_length_mm / _span(edge, r))) <= MAX_ERROR
+            r for r in edge.readings or usual if abs(math.log(ruler_length_mm / edge.span_mm(r))) <= MAX_ERROR
         ]
         result.append(evolve(edge, readings=tuple(fitting)) if fitting else edge)
     return result
 
 
-def _unread(edge: GraduatedEdge | PerspectiveEdge, graduation: Graduation) -> Reading:
+def _unread(edge: GraduatedEdge, graduation: Graduation) -> Reading:
     """A reading for which only the person's word stands; where its whole units lie is not known."""
     return Reading(graduation, 0, 0.0, 1.0, shortest_mark(edge.comb.lengths) / edge.comb.step)
 
 
-def _span(edge: GraduatedEdge | PerspectiveEdge, reading: Reading) -> float:
-    """Mm from the first mark in view to the last."""
-    return float(edge.comb.index[-1] - edge.comb.index[0]) * reading.graduation.step_mm
-
-
 def checked_steps(
-    picture: Picture, edges: tuple[tuple[GraduatedEdge, Reading], ...], ruler_length_mm: float | None
+    picture: Picture, edges: Sequence[tuple[GraduatedEdge, Reading]], ruler_length_mm: float | None
 ) -> list[ScaledComb]:
     """Each edge's comb with its step in mm and that step's uncertainty.
 
     ``ruler_length_mm`` as for :func:`checked_unit`: edges of that unit get their step from it.
     """
-    nominal = [ScaledComb(edge.comb, reading.graduation.step_mm) for edge, reading in edges]
+    nominal = [ScaledComb(square_on(edge.comb), reading.graduation.step_mm) for edge, reading in edges]
     if ruler_length_mm is None:
         return nominal
-    spans = [(reading.graduation.unit, _span(edge, reading)) for edge, reading in edges]
+    spans = [(reading.graduation.unit, edge.span_mm(reading)) for edge, reading in edges]
     unit, off, sigma = checked_unit(picture, spans, ruler_length_mm)
     return [
         ScaledComb(scaled.comb, scaled.step_mm * math.exp(off), sigma)

@@ -7,15 +7,13 @@ is told). The person's word chooses only among what the picture allows.
 
 import math
 from collections.abc import Sequence
-from typing import Protocol
 
 from attrs import evolve, field, frozen
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture
 from seamsurvey.photo.checked import SAY_LENGTH
-from seamsurvey.photo.figures import Marked
-from seamsurvey.photo.graduation import Reading, is_sure
+from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.lettering import allowed_by_lettering, printed_note
 from seamsurvey.photo.ruler import GraduatedEdge
 from seamsurvey.units import INCH
@@ -32,62 +30,6 @@ TELLING_FACTORS = (2.0, 0.5, 2.54, 1 / 2.54)
 DPI_AGREE = 0.03  # a scanner's true resolution is within this of what it writes
 CLEAR_CREDENCE = 3.0  # ln odds of 20 to 1 by the marks' length decide
 ABSURD_CREDENCE = 8.0  # against odds of 3000 to 1 even the person's word is doubted
-
-
-@frozen(eq=False)
-class Decision:
-    """The chosen reading of each edge that takes part, and what the person should know about the choice."""
-
-    edges: tuple[tuple[GraduatedEdge, Reading], ...]
-    warnings: tuple[str, ...] = ()
-
-
-class Readable(Protocol):
-    """A graduated edge, scanned or photographed."""
-
-    @property
-    def comb(self) -> Marked:
-        """Its marks."""
-
-    @property
-    def readings(self) -> tuple[Reading, ...]:
-        """What its marks' lengths allow."""
-
-    @property
-    def marks(self) -> int:
-        """How many were found."""
-
-    @property
-    def is_sure(self) -> bool:
-        """Whether the marks' lengths tell all but the unit."""
-
-    @property
-    def step(self) -> float:
-        """Px from one mark to the next, comparable between all edges of one picture."""
-
-
-@frozen(eq=False)
-class _Told:
-    """An edge with the readings that what is printed beside its marks allows."""
-
-    edge: Readable
-    readings: tuple[Reading, ...]
-
-    @property
-    def comb(self) -> Marked:
-        return self.edge.comb
-
-    @property
-    def marks(self) -> int:
-        return self.edge.marks
-
-    @property
-    def is_sure(self) -> bool:
-        return is_sure(self.readings)
-
-    @property
-    def step(self) -> float:
-        return self.edge.step
 
 
 @frozen(eq=False)
@@ -114,7 +56,7 @@ class _Scale:
         """Whether every sure edge has a reading of this scale."""
         return all(place in self.edges for place in sure)
 
-    def choice(self, edges: Sequence[Readable], *warnings: str) -> Choice:
+    def choice(self, edges: Sequence[GraduatedEdge], *warnings: str) -> Choice:
         """Its reading of each edge."""
         return Choice(tuple(self.edges.get(place) for place in range(len(edges))), warnings)
 
@@ -127,36 +69,28 @@ class _Scale:
         return f"{names} ({self.px_per_mm * INCH:.0f} px per inch)"
 
 
-def decide(picture: Picture, edges: list[GraduatedEdge], ruler: str) -> Decision:
+def choose(picture: Picture, edges: Sequence[GraduatedEdge], ruler: str, *, slanted: bool = False) -> Choice:
     """The right readings of ``edges`` (each with one reading or more); ``ruler`` is "auto", "inch" or "cm".
 
-    Edges whose hierarchy is not sure decide nothing; they are taken along where they fit.
+    ``slanted``: a camera took the picture, whose resolution tag says nothing. Edges whose hierarchy is not sure
+    decide nothing; they are taken along where they fit. What is printed beside the marks is read only where they
+    alone leave it unclear.
 
     UndecidedError ``units-unclear``, ``references-disagree``; InputError ``ruler-contradicts``.
-    """
-    choice = choose(picture, edges, ruler)
-    chosen = zip(edges, choice.readings, strict=True)
-    return Decision(tuple((edge, reading) for edge, reading in chosen if reading is not None), choice.warnings)
-
-
-def choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted: bool = False) -> Choice:
-    """The same for edges of any picture; ``slanted``: a camera's, whose resolution tag says nothing.
-
-    What is printed beside the marks is read only where they alone leave it unclear.
     """
     if slanted:
         picture = evolve(picture, dpi=None)
     try:
         return _choose(picture, edges, ruler, slanted=slanted)
     except UndecidedError:
-        told = [_Told(edge, allowed_by_lettering(picture.pixels, edge.comb, edge.readings)) for edge in edges]
-        if all(one.readings == one.edge.readings for one in told):
+        told = [evolve(e, readings=allowed_by_lettering(picture.pixels, e.comb, e.readings)) for e in edges]
+        if all(one.readings == edge.readings for one, edge in zip(told, edges, strict=True)):
             raise
         choice = _choose(picture, told, ruler, slanted=slanted)
     return evolve(choice, warnings=(*choice.warnings, printed_note(choice.readings)))
 
 
-def _choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted: bool) -> Choice:
+def _choose(picture: Picture, edges: Sequence[GraduatedEdge], ruler: str, *, slanted: bool) -> Choice:
     sure = [place for place, edge in enumerate(edges) if edge.is_sure]
     if not sure:
         longest = max(edges, key=lambda edge: edge.marks)
@@ -196,7 +130,7 @@ def _choose(picture: Picture, edges: Sequence[Readable], ruler: str, *, slanted:
     )
 
 
-def _contradict(picture: Picture, sure: Sequence[Readable], scales: Sequence[_Scale]) -> UndecidedError:
+def _contradict(picture: Picture, sure: Sequence[GraduatedEdge], scales: Sequence[_Scale]) -> UndecidedError:
     """No scale explains every sure edge: the true reason where all have one graduation, and seem of two sizes."""
     common = set.intersection(*({reading.graduation for reading in edge.readings} for edge in sure))
     if not common:
@@ -219,7 +153,7 @@ def _contradict(picture: Picture, sure: Sequence[Readable], scales: Sequence[_Sc
     )
 
 
-def _scales(edges: Sequence[Readable], sure: list[int], focal_px: float | None, agree: float) -> list[_Scale]:
+def _scales(edges: Sequence[GraduatedEdge], sure: list[int], focal_px: float | None, agree: float) -> list[_Scale]:
     """Every scale a reading of a sure edge asks for, with the edges that have a reading of that scale."""
     scales: list[_Scale] = []
     for one in sure:

@@ -5,13 +5,13 @@ alone would take halves for wholes; the figures, standing at every other one onl
 """
 
 import math
-from typing import Protocol
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from seamsurvey.photo.graduation import BINARY, Reading
+from seamsurvey.photo.slant_combs import SlantComb
 from seamsurvey.units import INCH
 
 BOX_UNITS = 0.36  # a figure stands within this share of a unit from its mark, on either side
@@ -22,30 +22,7 @@ UNCOVERED = 0.7  # of the marks round a whole one are found, or it is left out
 MIN_INK = 0.008  # of the boxes' area: less is dirt
 
 
-class Marked(Protocol):
-    """A comb, however it is seen."""
-
-    @property
-    def index(self) -> NDArray[np.intp]:
-        """(n,) numbers of its marks, ascending."""
-
-    @property
-    def lengths(self) -> NDArray[np.float64]:
-        """(n,) px."""
-
-    @property
-    def step(self) -> float:
-        """Px."""
-
-    @property
-    def dark(self) -> bool:
-        """Whether the marks are darker than the ruler."""
-
-    def places(self, numbers: NDArray[np.float64], inward: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(..., 2) image px of places given by number and by px inward from the edge."""
-
-
-def every_other_figure(light: NDArray[np.float32], comb: Marked, reading: Reading) -> bool:
+def every_other_figure(light: NDArray[np.float32], comb: SlantComb, reading: Reading) -> bool:
     """Whether figures stand at every other whole unit of an inch ``reading`` only, so that it is a wrong one."""
     graduation = reading.graduation
     if graduation.per_unit not in BINARY:
@@ -64,7 +41,7 @@ def every_other_figure(light: NDArray[np.float32], comb: Marked, reading: Readin
     return bool(fuller.min() >= MIN_INK and emptier.max() <= ALTERNATE * np.median(fuller))
 
 
-def _ink(light: NDArray[np.float32], comb: Marked, number: int, reading: Reading) -> float:
+def _ink(light: NDArray[np.float32], comb: SlantComb, number: int, reading: Reading) -> float:
     """The share of a box inward of whole mark ``number`` that is ink."""
     px_per_mm = comb.step / reading.graduation.step_mm
     half = BOX_UNITS * reading.graduation.per_unit

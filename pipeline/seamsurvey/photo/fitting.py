@@ -15,6 +15,7 @@ from seamsurvey.photo.evidence import Evidence
 from seamsurvey.photo.focal import focal_prior
 from seamsurvey.photo.id_card import HEIGHT_MM, LOG_PLAYING_CARD, WIDTH_MM
 from seamsurvey.photo.observed import KNOWN, Observed
+from seamsurvey.photo.page import TOLD_APART
 
 # What is known of a phone's camera beforehand, as one standard deviation (common practice, no source).
 CENTRE_SIGMA = 0.008  # of the picture's longer side: the stabilised lens is rarely in its middle
@@ -32,7 +33,6 @@ ONE_SCALE = 0.01  # as a share: heights of rulers and mats make no more
 # lower, 0.76 mm apart, and a used card is bent.
 CARD_SIGMA = 0.004
 NOT_SO = 9.0  # in chi-squared: three standard deviations
-TOLD_APART = 6.0  # in chi-squared: odds of twenty to one
 
 
 def adjust_all(picture: Picture, found: list[Evidence]) -> tuple[Fit, list[Evidence], str]:

@@ -12,10 +12,11 @@ from seamsurvey.model import Picture
 from seamsurvey.photo.bare import SHAPES_ALONE
 from seamsurvey.photo.checked import SAY_LENGTH, told_by_length
 from seamsurvey.photo.decide import choose
+from seamsurvey.photo.evidence import Evidence
 from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.observed import ACROSS, ALONG, Observed
 from seamsurvey.photo.observed_ruler import observed_ruler
-from seamsurvey.photo.slant_edges import PerspectiveEdge, find_perspective_edges
+from seamsurvey.photo.ruler import GraduatedEdge, find_graduated_edges
 from seamsurvey.photo.windows import Window, reference_windows
 
 Floats = NDArray[np.float64]
@@ -28,37 +29,23 @@ LEAST_MARKS_TO_ASK = 24  # of an even comb that can't be read; fewer may be anyt
 
 
 @frozen(eq=False)
-class FoundRuler:
-    """One graduated edge: what it tells of the camera, and how it is drawn."""
-
-    observed: Observed
-    graduation: str  # "inch, 1/16"
-    unit: str  # "inch" or "cm"
-    step_mm: float
-    marks_px: Floats  # (n, 2) image: where each mark meets the graduated edge
-    mark_ends_px: Floats  # (n, 2) image
-    outline_px: Floats  # (4, 2) image
-
-
-@frozen(eq=False)
 class Rulers:
     """What was found: rulers, what to say of the choice, and why there is none where one was seen."""
 
-    rulers: tuple[FoundRuler, ...] = ()
+    rulers: tuple[Evidence, ...] = ()
     warnings: tuple[str, ...] = ()
     complaint: SeamsurveyError | None = field(default=None)
 
 
 def find_rulers(
     picture: Picture,
-    light: NDArray[np.float32],
     *,
     focal_px: float | None = None,
     ruler: str = "auto",
     ruler_length_mm: float | None = None,
     grids: Sequence[Observed] = (),
 ) -> Rulers:
-    """Every graduated edge that can be read; ``light`` is (h, w) linear luminance, ``ruler`` "auto", "inch", "cm".
+    """Every graduated edge that can be read; ``ruler`` is "auto", "inch", "cm".
 
     ``focal_px`` is the focal length as far as it is known, ``ruler_length_mm`` what a person checked; ``grids`` are
     the mats in the picture, whose lines are no ruler's marks. UndecidedError ``units-unclear`` and InputError
@@ -67,7 +54,7 @@ def find_rulers(
     windows = reference_windows(picture)
     edges = [
         _near_enough(edge, focal_px)
-        for edge in find_perspective_edges(light, focal_px, windows)
+        for edge in find_graduated_edges(picture.pixels, focal_px, windows)
         if not any(_is_of(grid, edge) for grid in grids)
     ]
     edges = told_by_length(edges, ruler, ruler_length_mm)
@@ -83,17 +70,15 @@ def find_rulers(
         readable = seen  # most of the marks; what lies elsewhere is no ruler, to the eye
         choice = choose(picture, readable, ruler, slanted=True)
     chosen = zip(readable, choice.readings, strict=True)
-    return Rulers(
-        tuple(_found(light, edge, reading) for edge, reading in chosen if reading is not None), choice.warnings
-    )
+    return Rulers(tuple(_found(edge, reading) for edge, reading in chosen if reading is not None), choice.warnings)
 
 
-def _lies_in(windows: Sequence[Window], edge: PerspectiveEdge) -> bool:
+def _lies_in(windows: Sequence[Window], edge: GraduatedEdge) -> bool:
     """Whether the marks lie where a ruler is seen."""
     return any(window.holds((edge.comb.nears + edge.comb.fars) / 2).mean() > 0.5 for window in windows)
 
 
-def _near_enough(edge: PerspectiveEdge, focal_px: float | None) -> PerspectiveEdge:
+def _near_enough(edge: GraduatedEdge, focal_px: float | None) -> GraduatedEdge:
     """With the readings that a camera can have seen: none from nearer than it sees sharply."""
     if focal_px is None:
         return edge
@@ -101,7 +86,7 @@ def _near_enough(edge: PerspectiveEdge, focal_px: float | None) -> PerspectiveEd
     return evolve(edge, readings=tuple(seen))
 
 
-def _is_of(grid: Observed, edge: PerspectiveEdge) -> bool:
+def _is_of(grid: Observed, edge: GraduatedEdge) -> bool:
     """Whether the comb's marks are lines of the grid."""
     comb = edge.comb
     for axis in (ALONG, ACROSS):
@@ -117,24 +102,21 @@ def _is_of(grid: Observed, edge: PerspectiveEdge) -> bool:
     return False
 
 
-def _found(light: NDArray[np.float32], edge: PerspectiveEdge, reading: Reading) -> FoundRuler:
-    observed = observed_ruler(light, edge, reading)
-    comb = edge.comb
-    height = float(np.percentile(comb.lengths, 95)) / comb.step
-    ends = np.array([comb.index[0] - 1.0, comb.index[-1] + 1.0])
-    corners = np.array([[ends[0], 0], [ends[1], 0], [ends[1], height], [ends[0], height]])
-    return FoundRuler(
-        observed=observed,
-        graduation=reading.graduation.text,
-        unit=reading.graduation.unit,
-        step_mm=reading.graduation.step_mm,
+def _found(edge: GraduatedEdge, reading: Reading) -> Evidence:
+    comb, graduation = edge.comb, reading.graduation
+    return Evidence(
+        observed=observed_ruler(edge, reading),
+        graduation=graduation.text,
+        unit=graduation.unit,
+        step_mm=graduation.step_mm,
+        outline_px=edge.outline_px,
+        marks=comb.index,
         marks_px=comb.feet,
         mark_ends_px=comb.fars,
-        outline_px=comb.frame.places(corners),
     )
 
 
-def _unreadable(picture: Picture, edges: list[PerspectiveEdge]) -> SeamsurveyError | None:
+def _unreadable(picture: Picture, edges: list[GraduatedEdge]) -> SeamsurveyError | None:
     best = max(edges, key=lambda edge: edge.marks, default=None)
     if best is None or best.marks < LEAST_MARKS_TO_ASK:
         return None

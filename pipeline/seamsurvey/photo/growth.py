@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from seamsurvey.photo.chains import Feet
+from seamsurvey.photo.chains import SHORT_TURN_PX, Feet
 
 AHEAD_SHARE = 0.25  # of the marks found so far: so many more are predicted at once
 WINDOW = 40  # marks from which the next ones are predicted: their distances follow a parabola closely
@@ -12,7 +12,6 @@ CURVED_EDGE = 30  # and in the edge
 PLACE_SHARE = 0.18  # of a step, by which a mark may miss its predicted place
 PLACE_PX = 1.0  # or this, where the steps are long
 TURN_DEG = 4.0  # by which it may miss the predicted direction,
-SHORT_TURN_PX = 1.0  # and a short stroke by this over its length
 FOOT_PX = 3.0  # marks' feet scatter by this much along them,
 FOOT_SHARE = 0.2  # or by this share of the usual length
 NEAREST = 6  # feet looked at for each mark predicted

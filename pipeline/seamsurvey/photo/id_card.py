@@ -28,8 +28,8 @@ MARK_SIGMA_MM = 0.06  # of one edge, beyond what all have in common
 # A tilted camera sees the card's upper rim on the far side, its lower rim on the near side.
 HEIGHT_SIGMA_MM = THICKNESS_MM / 2
 
-LEAST_PX_PER_MM = 3.0
-ASPECT_TOLERANCE = 0.02
+LEAST_PX_PER_MM = 3.0  # a corner's radius then has nine pixels and a half
+ASPECT_TOLERANCE = 0.02  # before the camera is adjusted; `fitting.doubted_cards` then judges more closely
 RADIUS_TOLERANCE_MM = 0.4  # a sharp corner lies 1.3 mm beyond the arc, one worn to 1 mm still 0.9 mm
 LEAST_CLEAR = 0.75  # of each edge, and of each corner's arc
 LEAST_SHARE, MOST_SHARE = 0.002, 0.4  # of the picture

@@ -15,8 +15,8 @@ from attrs import frozen
 from numpy.typing import NDArray
 
 from seamsurvey import ocr
-from seamsurvey.photo.figures import Marked
 from seamsurvey.photo.graduation import GRADUATIONS, Graduation, Reading
+from seamsurvey.photo.slant_combs import SlantComb
 from seamsurvey.units import INCH
 
 Grey = NDArray[np.uint8]
@@ -41,7 +41,9 @@ class Lettering:
     unit: str = ""
 
 
-def allowed_by_lettering(pixels: NDArray[Any], comb: Marked, readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
+def allowed_by_lettering(
+    pixels: NDArray[Any], comb: SlantComb, readings: tuple[Reading, ...]
+) -> tuple[Reading, ...]:
     """Those of a comb's readings that its figures and words allow; all of them where these say nothing.
 
     ``pixels`` is (h, w, 3) uint8 or uint16, sRGB-encoded.
@@ -76,7 +78,7 @@ def _figured_by(graduation: Graduation) -> tuple[float, ...]:
     return tuple(graduation.step_mm / unit for unit in units)
 
 
-def read_lettering(pixels: NDArray[Any], comb: Marked) -> Lettering:
+def read_lettering(pixels: NDArray[Any], comb: SlantComb) -> Lettering:
     """What is printed along a comb's marks, whichever way it stands."""
     strip, numbers = _strip(pixels, comb)
     lines = ocr.find_lines(strip)
@@ -111,7 +113,7 @@ def _words(reading: ocr.Reading) -> list[tuple[str, float]]:
     return words
 
 
-def _strip(pixels: NDArray[Any], comb: Marked) -> tuple[Grey, NDArray[np.float64]]:
+def _strip(pixels: NDArray[Any], comb: SlantComb) -> tuple[Grey, NDArray[np.float64]]:
     """The ruler along the marks, from its edge inwards, dark on light; and the number of a mark at each column."""
     longest = float(np.percentile(comb.lengths, 95))
     finer = min(_MARK_PX / longest, _MOST_FINER)

@@ -5,11 +5,10 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
-from seamsurvey.photo.mat_face import Face, face_of, stands_out
 from seamsurvey.photo.mat_grid import Grid, fit_grid
 from seamsurvey.photo.mat_lattice import MIN_CROSS_LINES, MIN_LINES, find_lattice
-from seamsurvey.photo.mat_lines import Measured, measure_lines
-from seamsurvey.photo.mat_unit import Unit, read_unit, sublines
+from seamsurvey.photo.mat_lines import Measured, measure_lines, stands_out
+from seamsurvey.photo.mat_unit import read_unit, sublines
 from seamsurvey.photo.observed import KNOWN, Observed
 from seamsurvey.photo.ridges import find_ridges
 from seamsurvey.photo.segments import find_segments
@@ -52,8 +51,7 @@ def find_mats(light: NDArray[np.float32]) -> list[FoundMat]:
     """The cutting mats' grids in a picture, surest first; ``light`` is (h, w) linear luminance in 0..1.
 
     A grid has straight thin lines, light or dark, at least 5 by 4 of them, evenly spaced in both directions but for
-    perspective and the lens. Dark lines between which the table may well show are a quilting ruler's and no mat's;
-    a small grid of light ones that may be a ruler's tells the shape alone, as a ruler's does too.
+    perspective and the lens. A clear quilting ruler has such a grid, too: `evidence` leaves it out.
     """
     factor = 1
     while light.size > LEVEL_PIXELS * factor**2:
@@ -99,12 +97,7 @@ def _mat(light: NDArray[np.float32], grid: Grid, numbers: list[NDArray[np.intp]]
     grid, measured, sigma = checked
     grid, measured = _turned(grid, measured)
     lines = [np.unique(measured.number[measured.axis == axis]) for axis in (0, 1)]
-    face = face_of(light, grid, lines, dark)
-    if face is Face.CLEAR:
-        return None
     unit = read_unit(light, grid, lines, measured, dark)
-    if face is Face.UNSURE:
-        unit = Unit(None, None, "a small grid that may be a ruler's")
     step = unit.step_mm if unit.step_mm is not None else INCH
     observed = Observed(
         kind="mat",

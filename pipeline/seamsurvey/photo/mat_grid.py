@@ -10,7 +10,7 @@ Array = NDArray[np.float64]
 
 LENSES = np.geomspace(0.5, 8.0, 120)  # focal lengths tried, in half diagonals: 11 to 170 mm equivalent
 MAX_STEPS, STILL_PX = 20, 1e-4  # of the fit; the largest rms move of a line at which it has settled
-LENS_STEP = 1e-5
+LENS_STEP = 1e-5  # of a difference quotient
 
 
 @frozen(eq=False)

@@ -24,6 +24,8 @@ MAX_OFF_PX = 1.5  # from where the coarser level has the line
 MAX_UNEVEN = 0.2  # the two sides' difference, of the line's height above them: a tick, a card's edge
 MIN_HEIGHT = 0.4  # of the median height of the line's rows
 CENTRING_ROUNDS = 5
+BESIDE = 0.3  # squares to either side of a line: the squares' faces
+MIN_STANDING_OUT = 0.5  # of a line's height over what is next to it, that it has over the squares' faces too
 
 _FIELDS = ("points_px", "axis", "number", "across", "height", "width_px")
 _ROW_FIELDS = ("line", "row", "at", "across", "slant")
@@ -177,6 +179,29 @@ def _centred(
         step = 2 * ((window @ places) / np.where(total > 1e-9, total, np.inf) - centre * (total > 1e-9))
         centre = np.clip(centre + np.clip(step, -1, 1), -reach / 2, reach / 2)
     return centre - start, height.astype(float), uneven.astype(float), area.astype(float), (left + right) / 2.0
+
+
+def stands_out(light: NDArray[np.float32], grid: Grid, measured: Measured, dark: bool) -> bool:
+    """Whether the lines are lighter (darker) than the squares, not just than two dark (light) lines beside each."""
+    squares = grid.to_squares(measured.points_px)
+    row = np.arange(len(squares))
+    faces = []
+    for way in (-1, 1):
+        aside = squares.copy()
+        aside[row, measured.axis] += way * BESIDE
+        faces.append(_nearest(light, grid.to_image(aside)))
+    over = _nearest(light, measured.points_px) - np.mean(faces, axis=0)
+    over = (-over if dark else over) / measured.height
+    return bool(np.median(over[np.isfinite(over)]) > MIN_STANDING_OUT)
+
+
+def _nearest(light: NDArray[np.float32], points_px: Array) -> Array:
+    """(n,) the light of the nearest pixels; nan outside the picture."""
+    column, row = np.rint(points_px).T
+    inside = (column >= 0) & (row >= 0) & (column < light.shape[1]) & (row < light.shape[0])
+    result = np.full(len(points_px), np.nan)
+    result[inside] = light[row[inside].astype(np.intp), column[inside].astype(np.intp)]
+    return result
 
 
 def _to_nearest(across: Array, axis: NDArray[np.intp], lines: list[NDArray[np.intp]]) -> Array:

@@ -15,7 +15,7 @@ from seamsurvey.light import linear_luminance
 from seamsurvey.model import PhotoPlane, Picture, Reference
 from seamsurvey.photo.adjust import HEIGHT, TURN, Fit
 from seamsurvey.photo.checked import checked_unit
-from seamsurvey.photo.evidence import Evidence, find_sheets, of_ruler
+from seamsurvey.photo.evidence import Evidence, find_sheets
 from seamsurvey.photo.fitting import adjust_all, doubted_cards, scales_off
 from seamsurvey.photo.found_rulers import find_rulers
 from seamsurvey.photo.misses import misses
@@ -96,9 +96,9 @@ def _found(
         mats = sheets if "mat" in kinds else find_sheets(picture, light, ("mat",))
         grids = [each.observed for each in mats if each.observed.kind == "mat"]
         seen = find_rulers(
-            picture, light, focal_px=picture.focal_px, ruler=ruler, ruler_length_mm=ruler_length_mm, grids=grids
+            picture, focal_px=picture.focal_px, ruler=ruler, ruler_length_mm=ruler_length_mm, grids=grids
         )
-        rulers, warnings = [of_ruler(each) for each in seen.rulers], seen.warnings
+        rulers, warnings = list(seen.rulers), seen.warnings
         if not rulers and not any(sheet.has_scale for sheet in sheets):
             # A mat's own lines are an even comb that can't be read; they are no ruler to complain of.
             raise (None if sheets else seen.complaint) or no_reference(picture, wanted, sheets)

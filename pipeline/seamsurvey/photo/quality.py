@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import linear_luminance
 from seamsurvey.model import PhotoPlane, Picture, Plane, Reference
+from seamsurvey.photo.reach import REACH_MM
 from seamsurvey.units import mm_text
 
 Floats = NDArray[np.float64]
 
-REACH_MM = 100.0  # the length whose error is told
 # An edge's place is good to a tenth of the width of its rise, where nothing else is known of the blur's shape
 # (common practice, no source).
 ERROR_OF_SPREAD = 0.1

@@ -6,15 +6,16 @@ thickness does not change its size as it would before a camera.
 """
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture, Reference, ScanPlane
 from seamsurvey.photo.bare import SHAPES_ALONE
-from seamsurvey.photo.body import body_outline
 from seamsurvey.photo.checked import SAY_LENGTH, checked_steps, told_by_length
-from seamsurvey.photo.decide import Decision, decide
+from seamsurvey.photo.combs import square_on
+from seamsurvey.photo.decide import choose
 from seamsurvey.photo.graduation import Reading
 from seamsurvey.photo.ruler import GraduatedEdge, find_graduated_edges
 from seamsurvey.photo.scanner import DISAGREE, Scanner, adjust_scanner, scale_sigma
@@ -47,7 +48,7 @@ def find_scan_plane(picture: Picture, *, ruler: str = "auto", ruler_length_mm: f
     InputError: ``no-ruler``, ``ruler-too-short``, ``ruler-contradicts``, ``ruler-length``; UndecidedError:
     ``units-unclear``; NotAScanError. There is no default scale.
     """
-    edges = find_graduated_edges(picture.pixels, reference_windows(picture))
+    edges = find_graduated_edges(picture.pixels, windows=reference_windows(picture), on_glass=True)
     edges = told_by_length(edges, ruler, ruler_length_mm)
     readable = [edge for edge in edges if edge.readings]
     if not readable:
@@ -55,25 +56,26 @@ def find_scan_plane(picture: Picture, *, ruler: str = "auto", ruler_length_mm: f
     straight = [edge for edge in readable if not _bent(edge)]
     if sum(edge.marks for edge in straight) <= sum(edge.marks for edge in readable) / 2:
         raise NotAScanError(_how_bent(next(edge for edge in readable if _bent(edge))))
-    decision = decide(picture, straight, ruler)
-    scaled = checked_steps(picture, decision.edges, ruler_length_mm)
+    choice = choose(picture, straight, ruler)
+    chosen = [
+        (edge, reading) for edge, reading in zip(straight, choice.readings, strict=True) if reading is not None
+    ]
+    scaled = checked_steps(picture, chosen, ruler_length_mm)
     scanner = adjust_scanner(scaled)
     matrix, covariance = scanner.plane(picture.height)
-    best = min(range(len(scaled)), key=lambda place: scale_sigma(scaled[place]) / decision.edges[place][0].marks)
+    best = min(range(len(scaled)), key=lambda place: scale_sigma(scaled[place]) / chosen[place][0].marks)
     axis = scanner.matrix @ scaled[best].comb.edge
     return ScanPlane(
         matrix=matrix,
         covariance=covariance,
         axis=axis / np.hypot(*axis) * (1.0 if axis[0] >= 0 else -1.0),
-        references=tuple(_reference(picture, edge, reading, decision) for edge, reading in decision.edges),
-        warnings=(*decision.warnings, *_disagreements(decision, scanner), *_resolution(picture, scanner)),
+        references=tuple(_reference(edge, reading) for edge, reading in chosen),
+        warnings=(*choice.warnings, *_disagreements(chosen, scanner), *_resolution(picture, scanner)),
     )
 
 
-def _reference(picture: Picture, edge: GraduatedEdge, reading: Reading, decision: Decision) -> Reference:
-    comb, graduation = edge.comb, reading.graduation
-    px_per_mm = comb.step / graduation.step_mm
-    others = [other.comb for other, _ in decision.edges if other is not edge]
+def _reference(edge: GraduatedEdge, reading: Reading) -> Reference:
+    comb, graduation = square_on(edge.comb), reading.graduation
     return Reference(
         kind="ruler",
         graduation=graduation.text,
@@ -81,15 +83,15 @@ def _reference(picture: Picture, edge: GraduatedEdge, reading: Reading, decision
         step_mm=graduation.step_mm,
         marks_px=comb.points,
         marks_mm=(comb.index - comb.index[0]) * graduation.step_mm,
-        mark_ends_px=comb.ends,
+        mark_ends_px=edge.comb.fars,
         residuals_px=comb.residuals,
-        outline_px=body_outline(picture, comb, px_per_mm, others),
-        px_per_mm=px_per_mm,
+        outline_px=edge.outline_px,
+        px_per_mm=comb.step / graduation.step_mm,
     )
 
 
 def _bent(edge: GraduatedEdge) -> bool:
-    comb = edge.comb
+    comb = square_on(edge.comb)
     lean = math.degrees(math.asin(min(1.0, abs(float(comb.edge @ comb.marks)))))
     stretched = abs(comb.stretch) > max(MAX_STRETCH, SURE * comb.stretch_sigma)
     fanned = abs(comb.fan_deg) > max(MAX_FAN_DEG, SURE * comb.fan_sigma_deg)
@@ -97,16 +99,16 @@ def _bent(edge: GraduatedEdge) -> bool:
 
 
 def _how_bent(edge: GraduatedEdge) -> str:
-    comb = edge.comb
+    comb = square_on(edge.comb)
     return (
         f"Along the ruler the distance of its marks changes by {abs(comb.stretch):.1%}, "
         f"and their direction by {abs(comb.fan_deg):.1f}°."
     )
 
 
-def _disagreements(decision: Decision, scanner: Scanner) -> list[str]:
+def _disagreements(chosen: Sequence[tuple[GraduatedEdge, Reading]], scanner: Scanner) -> list[str]:
     said = []
-    for (_, reading), misfit in zip(decision.edges, scanner.misfits, strict=True):
+    for (_, reading), misfit in zip(chosen, scanner.misfits, strict=True):
         if abs(misfit) > DISAGREE:
             said.append(
                 f"The graduation in {reading.graduation.text} disagrees with the others by {abs(misfit):.1f} times "
@@ -146,7 +148,7 @@ def _nothing_readable(picture: Picture, edges: list[GraduatedEdge]) -> InputErro
             f"picture, say --taken-with camera. {otherwise}",
         )
     best = max(even, key=lambda edge: edge.marks)
-    (x, y), (u, v) = best.comb.points[[0, -1]]
+    (x, y), (u, v) = best.comb.feet[[0, -1]]
     where = f"{picture.name}, from x = {x:.0f}, y = {y:.0f} to x = {u:.0f}, y = {v:.0f} px"
     if _bent(best):
         return NotAScanError(_how_bent(best))

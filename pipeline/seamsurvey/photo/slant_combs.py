@@ -11,20 +11,15 @@ import numpy as np
 from attrs import evolve, frozen
 from numpy.typing import NDArray
 
-from seamsurvey.photo.chains import feet_of, find_chains
+from seamsurvey.photo.chains import SHORT_TURN_PX, feet_of, find_chains
 from seamsurvey.photo.edge_frame import EdgeFrame, MarkLines, Sight, fit_frame
-from seamsurvey.photo.growth import grown
+from seamsurvey.photo.growth import FOOT_PX, FOOT_SHARE, PLACE_PX, TURN_DEG, grown
 from seamsurvey.photo.segments import CORRELATED_POINTS, Segments
 
-MIN_MARKS = 20
+MIN_MARKS = 20  # two centimetres, or an inch and a quarter in sixteenths: less of a ruler gives no scale
 SEED_MARKS = 12  # of one side of what covers a ruler: the other side's are looked for from there
 MAX_CHAINS = 40  # of one polarity, the longest: a mat under the ruler has hundreds
-PLACE_PX = 1.0  # by which a mark may miss its place in the frame,
-PLACE_SHARES = (0.12, 0.25)  # but no less, and no more, than these shares of a step
-TURN_DEG = 4.0  # by which it may miss the direction in the frame,
-SHORT_TURN_PX = 1.0  # and a short stroke by this over its length
-FOOT_PX = 3.0  # marks' feet scatter by this much along them,
-FOOT_SHARE = 0.2  # or by this share of the usual length
+PLACE_SHARES = (0.12, 0.25)  # of a step: a mark's place is good to no less, and to no more
 WORN_SHARE = 0.6  # of the usual length: a mark may begin this far inside the edge
 BROKEN_PX = 6.0  # a gap no longer than this, along one line, is a speck or a scratch across a mark
 TAKEN_SHARE = 0.3  # of a chain already part of a comb: it is not followed again

@@ -13,25 +13,25 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import linear_luminance
 from seamsurvey.photo.observed import ACROSS, ALONG, KNOWN, Observed
+from seamsurvey.photo.page import NAMES
 from seamsurvey.photo.saddle import is_saddle, symmetric_centre
 from seamsurvey.target_design import DESIGNS, DICTIONARY, MARKER_MM, SQUARE_MM, TargetDesign
 
 Floats = NDArray[np.float64]
 
-LEAST_CORNERS = 12
+LEAST_CORNERS = 12  # their 24 coordinates are three times a page's eight unknowns
 LEAST_SIDES = 3  # of the frame, with at least this many corners each:
 LEAST_ON_SIDE = 2
 SCALE_SIGMA = 0.01  # printers: fit-to-page apart, their feed is off by some tenths of a percent; common practice
 MARK_SIGMA_MM = 0.1  # a printer's local unevenness, and the paper's waves
 FLAT_SIGMA_MM = 0.2  # how high paper lies above the table
 
-_NAMES = {"a4": "A4", "letter": "Letter"}
 SMALLEST_CELL_PX = 2.5  # a marker's cell smaller than this can't be read
 # Markers are first looked for in a copy so long: a page a quarter as wide as the picture still shows there.
 REDUCED_PX = 2400
 # When the copy shows so many, and no more than so many, the whole picture is searched too: chance makes one or two.
 _SOME_MARKERS, _FEW_MARKERS = 3, 24
-_LEAST_MARKERS = 6
+_LEAST_MARKERS = 6  # their 24 corners likewise
 _WINDOW_MM = 1.2  # about a corner: nothing but its four squares up to 1.5 mm, where markers begin
 _WINDOW_PX = (2, 15)
 _RADIUS_MM = 2.1  # the markers' own corners begin this far off
@@ -153,7 +153,7 @@ def _measured(light: NDArray[np.float32], design: TargetDesign, markers: dict[in
         corners_px=px,
         corners_mm=mm,
         outline_px=_mapped(np.linalg.inv(page), design.outline),
-        text=f"target on {_NAMES[design.paper]} paper, {len(px)} of {len(saddles)} checker corners",
+        text=f"target on {NAMES[design.paper]} paper, {len(px)} of {len(saddles)} checker corners",
     )
 
 

@@ -1,4 +1,4 @@
-"""From a card's edges to its finished outline where some are arcs, and how that moves with every error.
+"""From a card's edges to its finished outline, and how that moves with every error, whether straight or arcs.
 
 An outline is here one row of numbers: its corners x0, y0, x1, ... and then, for each arc in turn, its rise, how far
 its middle lies outwards of its chord (mm). Two corners and the rise are an arc's radius, sweep and length.
@@ -15,8 +15,7 @@ from seamsurvey.arcs import along_arc, sweep_of
 from seamsurvey.curves import bulge_between, offset_outline
 from seamsurvey.geometry import edge_lengths, edge_vectors
 from seamsurvey.model import Plane
-from seamsurvey.templates.fitted import FittedEdge, bulges_of, corner_of
-from seamsurvey.templates.wobble import Wobble
+from seamsurvey.templates.fitted import FittedEdge, corners_of
 
 Floats = NDArray[np.float64]
 
@@ -25,7 +24,7 @@ _STEP_MM = 1e-4  # of the difference quotients; outlines are nearly linear in th
 
 @frozen(kw_only=True)
 class Bowed:
-    """An outline with arcs: ``corners`` (n, 2) mm, ``bulges`` of its edges, as in ``arcs``."""
+    """An outline: ``corners`` (n, 2) mm, ``bulges`` of its edges, as in ``arcs``, 0 where one is straight."""
 
     corners: Floats = field(eq=False)
     bulges: tuple[float, ...]
@@ -58,69 +57,42 @@ class Bowed:
             bulges += [math.tan(math.radians(sweep_of(bulge)) / 8)] * 2 if bulge else [0.0]
         return Bowed(corners=np.array(corners), bulges=tuple(bulges))
 
+    def finished(self, allowances: Floats) -> "Bowed":
+        """The outline with an allowance (n,) off each edge; ValueError where an edge has no room for it.
 
-def finished_bowed(edges: Sequence[FittedEdge], corners: Floats, allowances: Sequence[float]) -> Bowed:
-    """The outline with an allowance off each edge; ``corners`` (n, 2) are the cut ones.
-
-    Arcs stay concentric. ValueError where an edge has no room for its allowance.
-    """
-    count = len(edges)
-    cut = Bowed(corners=corners, bulges=bulges_of(edges, corners))
-    near, _ = offset_outline(corners, cut.bulges, -np.asarray(allowances))
-    return _met(edges, near, [float(by) for by in allowances], count)
+        Arcs stay concentric.
+        """
+        corners, bulges = offset_outline(self.corners, self.bulges, -allowances)
+        return Bowed(corners=corners, bulges=bulges or self.bulges).with_three_corners()
 
 
-def _met(edges: Sequence[FittedEdge], near: Floats, allowances: Sequence[float], count: int) -> Bowed:
-    corners = np.array(
-        [corner_of(edges[k - 1], edges[k], near[k], (allowances[k - 1], allowances[k])) for k in range(count)]
-    )
-    curves = [edge.curve.parallel(-by) for edge, by in zip(edges, allowances, strict=True)]
-    bulges = tuple(bulge_between(curves[k], corners[k], corners[(k + 1) % count]) for k in range(count))
-    return Bowed(corners=corners, bulges=bulges)
+def row_moves(edges: Sequence[FittedEdge], cut: Bowed) -> list[Floats]:
+    """For each edge (m, 2 or 3): how the cut row moves with the numbers of its error."""
 
+    def row(changed: Sequence[FittedEdge]) -> Floats:
+        corners = corners_of(changed, cut.corners)
+        ends = zip(changed, corners, np.roll(corners, -1, axis=0), strict=True)
+        return Bowed(corners=corners, bulges=tuple(bulge_between(e.curve, *both) for e, *both in ends)).row
 
-def moves_with_edges(edges: Sequence[FittedEdge], finished: Bowed, allowances: Sequence[float]) -> list[Floats]:
-    """For each edge (m, 2 or 3): how the finished row moves with the numbers of its error."""
-    count = len(edges)
     result = []
     for k, edge in enumerate(edges):
         half = max(1.0, float(np.abs(edge.places).max()))
         columns = []
         for number in range(3 if edge.bend else 2):
             step = _STEP_MM / half**number
-            rows = []
-            for side in (step, -step):
-                error = np.zeros(3)
-                error[number] = side
-                changed = [*edges[:k], edge.moved(error), *edges[k + 1 :]]
-                rows.append(_met(changed, finished.corners, allowances, count).with_three_corners().row)
-            columns.append((rows[0] - rows[1]) / (2 * step))
+            error = step * np.eye(3)[number]
+            ahead, behind = (row([*edges[:k], edge.moved(by), *edges[k + 1 :]]) for by in (error, -error))
+            columns.append((ahead - behind) / (2 * step))
         result.append(np.column_stack(columns))
     return result
 
 
-def own_row_covariance(edges: Sequence[FittedEdge], moves: Sequence[Floats], wobble: Wobble) -> Floats:
-    """(m, m) of the row, from the errors of the card's own edges."""
-    return np.asarray(
-        sum(move @ edge.covariance(wobble) @ move.T for edge, move in zip(edges, moves, strict=True)), dtype=float
-    )
+def finishing(cut: Bowed, allowances: Floats) -> Floats:
+    """(m', m): how the finished row moves with the cut one."""
+    return _quotients(lambda row: cut.with_row(row).finished(allowances).row, cut.row)
 
 
-def shared_row_sensitivity(
-    moves: Sequence[Floats], cut: Bowed, allowances: Sequence[float], plane: Plane
-) -> Floats:
-    """(m, p + 1): how the finished row moves with the plane's p parameters and the edge bias (mm)."""
-
-    def finished(row: Floats) -> Floats:
-        outline = cut.with_row(row)
-        corners, bulges = offset_outline(outline.corners, outline.bulges, -np.asarray(allowances))
-        return Bowed(corners=corners, bulges=bulges).with_three_corners().row
-
-    bias = np.sum([move[:, 0] for move in moves], axis=0)
-    return np.column_stack([_quotients(finished, cut.row) @ _row_of_plane(cut, plane), bias])
-
-
-def _row_of_plane(cut: Bowed, plane: Plane) -> Floats:
+def moves_with_plane(cut: Bowed, plane: Plane) -> Floats:
     """(m, p): how the cut row moves with the plane's parameters; an arc's rise by its middle and its ends."""
     count = len(cut.corners)
     of_corners = plane.sensitivity(plane.to_px(cut.corners))

@@ -13,8 +13,8 @@ from seamsurvey.model import PhotoPlane, Picture, Plane
 
 Floats = NDArray[np.float64]
 
-SPACING_MM = 0.5
-_MOST_POINTS = 640
+SPACING_MM = 0.5  # the eye's outline is good to no less
+_MOST_POINTS = 640  # of an outline longer than 320 mm they lie farther apart
 _REACH_MM = 1.6  # the rough outline is right to about 0.3 mm, except where a shadow has the card's own colour
 # How much farther out, and over how much to both sides along the edge a profile is the mean (mm); not where so
 # large a share of the points was clear before. On a ground with a grain the rough outline may lie farther inside;

@@ -6,7 +6,7 @@ programming over all cuts). The number of runs is at first the one with the lowe
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -32,7 +32,7 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 NOT_STRAIGHT = "its outline is not made of straight edges"
-MOST_EDGES = 24
+MOST_EDGES = 24  # no template of the trade has more
 MIN_EDGE_MM = 3.0  # shorter straight runs are wear; no patch has a finished edge this short
 LEAST_TURN_DEG = 0.4  # the flattest corner: half of the kink that must be kept
 CLEAR_TURN_DEG = 12.0  # no wobble turns an edge by this: 0.2 mm over 8 mm is 1.4 degrees on the average
@@ -43,7 +43,7 @@ WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn
 UNSEEN_EDGE_MM = 8.0  # an edge shorter than this that nothing is seen of is none: a shadow or print hides a corner
 # A blot cuts a card's corner off along no longer an edge, but by so much, and most of that is seen to be card.
 _MOST_CUT_MM, _LEAST_CUT_MM2, _SEEN = 16.0, 2.0, 0.6
-_LEAST_POINTS = 24
+_LEAST_POINTS = 24  # eight for each edge of a triangle
 SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
 _CLEARLY_BETTER = 0.04  # of all points: an outline cut more coarsely must explain so many more
@@ -99,7 +99,8 @@ def _through(points: Points) -> Outline:
     ring = np.vstack([points, points[:1]])
     cost, trim = run_costs(ring)
     cuts = _best_cuts(cost, MOST_EDGES + SPARE_RUNS)
-    effective = _independent_points(ring, cuts[max(cuts)], trim)
+    finest = (_off_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts[max(cuts)]))
+    effective = independent_points(finest, len(ring))
     best = min(cuts, key=lambda k: _criterion(_total(cost, cuts[k]), len(ring), effective, k))
     # Cut most finely, then more coarsely: where many points lie on a letter, a side or a shadow, they must not cut.
     tried = [cuts[best], *(cuts[k] for k in sorted(cuts, reverse=True) if k < best)]
@@ -116,10 +117,7 @@ def _through(points: Points) -> Outline:
     if len(runs) - 1 > MOST_EDGES:
         raise NoOutlineError(NOT_STRAIGHT)
     lines = [line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
-    residuals = [
-        (ring[a + trim : b - trim + 1] - point) @ np.array([along[1], -along[0]])
-        for (point, along), (a, b) in zip(lines, pairwise(runs), strict=True)
-    ]
+    residuals = [_off_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
     rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
     corners = corners_where_meet(lines, points)
     if corners is None or rms > WOBBLIEST_MM or are_chords(corners, residuals):
@@ -266,14 +264,14 @@ def _criterion(squares: float, count: int, effective: float, runs: int) -> float
     return effective * math.log(noise) + _TERMS_PER_EDGE * runs * math.log(effective)
 
 
-def _independent_points(ring: Points, cuts: list[int], trim: int) -> float:
-    """How many independent points the outline is worth, from the residuals' autocorrelation at the finest cut."""
+def independent_points(offs: Iterable[Floats], count: int) -> float:
+    """How many independent points an outline of ``count`` is worth, by its runs' residuals (m,) at the finest cut.
+
+    By their autocorrelation.
+    """
     lags = 40
     products, weights = np.zeros(lags), np.zeros(lags)
-    for a, b in pairwise(cuts):
-        part = ring[a + trim : b - trim + 1]
-        point, along = line_through(part)
-        off = (part - point) @ np.array([along[1], -along[0]])
+    for off in offs:
         for lag in range(min(lags, len(off) - 1)):
             products[lag] += float(off[lag:] @ off[: len(off) - lag])
             weights[lag] += len(off) - lag
@@ -281,7 +279,13 @@ def _independent_points(ring: Points, cuts: list[int], trim: int) -> float:
     correlation = correlation[1:] / max(float(correlation[0]), 1e-12)
     ends = np.nonzero(correlation < 0.05)[0]
     last = int(ends[0]) if len(ends) else len(correlation)
-    return max(12.0, len(ring) / (1 + 2 * float(correlation[:last].sum())))
+    return max(12.0, count / (1 + 2 * float(correlation[:last].sum())))
+
+
+def _off_line(points: Points) -> Floats:
+    """(n,) how far points lie from the line through them."""
+    point, along = line_through(points)
+    return np.asarray((points - point) @ np.array([along[1], -along[0]]))
 
 
 def line_through(points: Points) -> tuple[Floats, Floats]:

@@ -7,9 +7,7 @@ exact distance from it (nothing is resampled), and a model of a lit edge is fitt
 
 H is a step at the edge, B the scanner's blur (a Gaussian of deviation ``blur``), and F says how the shadow beside
 the card gives way to the bare ground: from 0 to 1 about the distance ``reach``, over the width ``fade``. So the
-edge is the sharp step, never the shadow's slope nor its outer end. Where a camera sees the card's side beyond the
-edge, F is the side's end, as far out as the camera and the thickness say, and the side about half as light as the
-face.
+edge is the sharp step, never the shadow's slope nor its outer end.
 """
 
 import itertools
@@ -22,6 +20,7 @@ import attrs
 import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 from scipy.special import ndtr
 
 from seamsurvey.light import LUMINANCE, step_at
@@ -30,7 +29,7 @@ from seamsurvey.templates.strips import Path, Strip, strip_along
 
 Floats = NDArray[np.float64]
 
-STRETCH_MM = 2.0
+STRETCH_MM = 2.0  # 24 rows of pixels at 300 dpi; a hand's wobble is straight over it
 _INSIDE_MM, _OUTSIDE_MM = 0.5, 0.9  # pixels up to this far from the edge are used: a shadow needs more room
 _LEAST_REACH_PX = 4.5  # but enough of them to see both levels at any resolution
 _BLURS_PX = (0.4, 0.55, 0.7, 0.85, 1.0, 1.3, 1.7, 2.2)
@@ -40,18 +39,12 @@ _SHADOWS = tuple(itertools.product((0.0, 0.1, 0.25, 0.45, 0.7), (0.15, 0.3, 0.6)
 _STARTS_PX = (0.0, -2.0, 1.5)  # a rough outline may have followed a narrow shadow's outer end
 _MOST_SHIFT_PX = 3.5  # an edge farther from where it is looked for is not this edge
 _MOST_U_PX = 1.0  # a stretch that knows its place worse than this says nothing
-_MOST_SPREAD = 2.5  # times what other stretches of the edge leave over: something else lies in this one
+MOST_SPREAD = 2.5  # times what other stretches of the edge leave over: something else lies in this one
 _TABLE_STEP = 0.05
 _TABLE = np.arange(-40.0, 40.0 + _TABLE_STEP / 2, _TABLE_STEP)
-_HUBER = 2.0  # residuals beyond this many standard deviations count less: dust, ink
+HUBER = 2.0  # residuals beyond this many standard deviations count less: dust, ink
 _COLOUR_BLURS_PX = (0.7, 1.0, 1.4, 1.8, 2.2, 2.7)
 _NO_SHADOW = (30.0, 1.0)  # reach and fade, pixels: none within sight
-_LEAST_SIDE_PX = 0.5  # a card's side that shows less is within the blur
-_SIDE_SHARES = (0.8, 1.0, 1.25)
-_SIDE_LIGHT, _SIDE_SPREAD = 0.5, 0.15  # of the face's own light, and how much that differs from side to side
-_SIDE_NOISE = 0.03  # of the face's light: to begin with
-_SURELY_INSIDE_PX = 2.0
-_SIDE_FADE_PX = 0.3  # a side ends sharply
 _DOUBT = 1.1  # a shadow must explain this much more: one fitted to noise moves the edge outwards
 _MOST_COLOUR_SCATTER_PX = 0.6  # colour that places an edge worse than this is no help
 _LEAST_MISFIT = 0.002**2  # linear light, squared: the steps of 8 bits; no evidence is finer
@@ -81,26 +74,22 @@ def measure_edge(
     stretch: float,
     px_per_mm: float,
     first_look: bool,
-    side_px: float = 0.0,
 ) -> EdgePoints:
     """The edge that runs near a path.
 
     ``trims`` (2,) are the lengths at a line's start and end that are left out, ``stretch`` the length of each
-    stretch, all in pixels; ``side_px`` is how wide the card's side shows beyond the edge, 0 or less where it does
-    not. At the ``first_look`` it is looked for more widely, but for the usual blur only. An edge without one clear
+    stretch, all in pixels. At the ``first_look`` it is looked for more widely. An edge without one clear
     stretch has no points.
     """
     inside, outside = (max(_LEAST_REACH_PX, mm * px_per_mm) for mm in (_INSIDE_MM, _OUTSIDE_MM))
-    side = side_px if side_px >= _LEAST_SIDE_PX else 0.0
-    outside += side
     strip = strip_along(crop, path, trims, (-inside, outside), stretch)
     if strip is None:
         return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=USUAL_BLUR_PX)
-    colour = _by_colour(strip, side)
+    colour = _by_colour(strip)
     light = strip.light @ LUMINANCE
     place = _smoothed(colour.shift) if colour else np.zeros(len(light))
     starts = _STARTS_PX if first_look and colour is None else (0.0,)
-    model = _lit(strip.distance - place[:, None], light, strip.count, starts, outside=outside, side=side)
+    model = _lit(strip.distance - place[:, None], light, strip.count, starts, outside=outside)
     fit = _fit(strip.distance, light, strip.count, model, start=place + model.start)
     # Along one edge the levels change little: what all stretches say keeps each from going astray.
     fit = _fit(strip.distance, light, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
@@ -110,29 +99,23 @@ def measure_edge(
         fit, lit = colour, np.ones_like(lit)
     good = (np.abs(fit.shift) < _MOST_SHIFT_PX) & (fit.shift_u < _MOST_U_PX) & lit
     # A line or a petal of the ground beside the card, or a letter that runs off it, is not explained by two levels.
-    good &= fit.spread < _MOST_SPREAD * float(np.median(fit.spread))
+    good &= fit.spread < MOST_SPREAD * float(np.median(fit.spread))
     points = strip.middles + fit.shift[:, None] * strip.outward
     return EdgePoints(points=points[good], u_px=fit.shift_u[good], blur_px=model.blur)
 
 
-def _by_colour(strip: Strip, side: float) -> "_Fit | None":
+def _by_colour(strip: Strip) -> "_Fit | None":
     """The edge as colour alone shows it, blind to shadows; None where the card's colour is the ground's.
 
     Colour is scanned and stored more coarsely than light, but evenly to both sides: less sharp, and unbiased.
     """
     inside = strip.light[(strip.distance < -2.5) & (strip.count > 0)]
-    outside = strip.light[(strip.distance > 2.5 + 1.3 * side) & (strip.count > 0)]
+    outside = strip.light[(strip.distance > 2.5) & (strip.count > 0)]
     mixture = shadow_blind(inside, outside)
     if mixture is None:
         return None
     mixed = strip.light @ mixture
-    shapes = _sides(side) if side else [_NO_SHADOW]
-    models = [
-        _Model(blur, *shape, start, bool(side))
-        for blur in _COLOUR_BLURS_PX
-        for shape in shapes
-        for start in _STARTS_PX
-    ]
+    models = [_Model(blur, *_NO_SHADOW, start) for blur in _COLOUR_BLURS_PX for start in _STARTS_PX]
     model, _ = _best(models, strip.distance, mixed, strip.count)
     fit = _fit(strip.distance, mixed, strip.count, model, start=model.start)
     fit = _fit(strip.distance, mixed, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
@@ -156,22 +139,10 @@ def _scatter(shift: Floats) -> float:
     return float(1.4826 * np.median(np.abs(np.diff(shift)))) / math.sqrt(2) if len(shift) > 3 else 1.0
 
 
-def _lit(
-    distance: Floats, light: Floats, count: Floats, starts: Sequence[float], *, outside: float, side: float
-) -> "_Model":
-    """Blur and shadow of an edge: without a shadow, unless one explains its light much better.
-
-    Where the card's side shows it is known to be there, and only a shadow on it can explain the light better.
-    """
+def _lit(distance: Floats, light: Floats, count: Floats, starts: Sequence[float], *, outside: float) -> "_Model":
+    """Blur and shadow of an edge: without a shadow, unless one explains its light much better."""
     first_look = len(starts) > 1
-    plain_shapes = _sides(side) if side else [_NO_SHADOW]
-    plain_blurs = (USUAL_BLUR_PX,) if side and first_look else _BLURS_PX
-    bare = [
-        _Model(blur, *shape, start, bool(side))
-        for blur in plain_blurs
-        for shape in plain_shapes
-        for start in starts
-    ]
+    bare = [_Model(blur, *_NO_SHADOW, start) for blur in _BLURS_PX for start in starts]
     shaded = [
         _Model(USUAL_BLUR_PX, reach * outside, fade * outside, start)
         for reach, fade in _SHADOWS
@@ -212,12 +183,6 @@ class _Model(NamedTuple):
     reach: float
     fade: float
     start: float
-    side: bool = False  # what lies between edge and reach is the card's side: lighter or darker than what follows
-
-
-def _sides(side: float) -> list[tuple[float, float]]:
-    """Reach and fade of a card's side: as wide as the camera shows it, give or take the thickness's own error."""
-    return [(share * side, _SIDE_FADE_PX) for share in _SIDE_SHARES if side]
 
 
 @cache
@@ -267,7 +232,6 @@ def _fit(
     full = np.ones((*distance.shape, 4))
     spread = np.full(len(distance), np.inf)
     shadow, slope = _shadowed(model.blur, model.reach, model.fade)
-    own = _own_level(distance, light, use) if model.side else np.zeros(len(distance))
     for turn in range(turns):
         gap = distance - shift[:, None]
         full[..., 1] = ndtr(gap / model.blur)
@@ -275,25 +239,17 @@ def _fit(
         bell: Floats = _bell(gap, model.blur)
         # A shadow only ever darkens: a stretch whose ground seems to darken outwards has none.
         extra = np.zeros((len(distance), 3))
-        if not model.side:
-            extra[linear[:, 2] < 0, 2] = 1e6
-        wanted = np.zeros((len(distance), 3))
-        if model.side:
-            known = np.where(np.isfinite(spread), spread, _SIDE_NOISE * own)
-            extra[:, 1] = (known / (_SIDE_SPREAD * own)) ** 2
-            wanted[:, 1] = (_SIDE_LIGHT - 1) * own
+        extra[linear[:, 2] < 0, 2] = 1e6
         if turn < 2 or extra.any():  # the levels first, the place then
-            linear = _solved(full[..., :3], weight, light, extra, wanted)[0]
+            linear = solved(full[..., :3], weight, light, extra)[0]
         full[..., 3] = -(linear[:, 1:2] * bell + linear[:, 2:3] * np.interp(gap, _TABLE, slope))
         off = light - (full[..., :3] @ linear[..., None])[..., 0]
         pull, aim = np.zeros((len(distance), 4)), np.zeros((len(distance), 4))
         if levels is not None and turn > 0:
             pull[:, 1:3] = (spread[:, None] / levels.spread) ** 2
             aim[:, 1:3] = levels.mean - linear[:, 1:]
-        elif model.side:
-            pull[:, 1], aim[:, 1] = extra[:, 1], wanted[:, 1] - linear[:, 1]
         pull[:, 2] += extra[:, 2]
-        change, normal = _solved(full, weight, off, pull, aim)
+        change, normal = solved(full, weight, off, pull, aim)
         linear = linear + change[:, :3]
         shift = np.clip(shift + np.clip(change[:, 3], -1, 1), -2 * _MOST_SHIFT_PX, 2 * _MOST_SHIFT_PX)
         # Not the median deviation: most pixels lie on even card or ground, and a dark line of shadow between the
@@ -301,16 +257,10 @@ def _fit(
         sizes = np.abs(off) * np.sqrt(use)
         spread = np.sqrt(np.sum(weight * off * off, axis=1) / np.maximum(np.count_nonzero(use, axis=1), 1)) + 1e-6
         if robust:
-            weight = use * np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(sizes, 1e-9))
+            weight = use * np.minimum(1.0, HUBER * spread[:, None] / np.maximum(sizes, 1e-9))
     variance = np.linalg.inv(normal)[:, 3, 3] * spread**2
     misfit = float(np.sum(weight * off * off) / np.sum(weight))
     return _Fit(shift, np.sqrt(np.maximum(variance, 0)), linear, misfit, spread)
-
-
-def _own_level(distance: Floats, light: Floats, use: Floats) -> Floats:
-    """(n,) the light of the card itself, well inside the edge."""
-    weight = use * (distance < -_SURELY_INSIDE_PX)
-    return np.asarray(np.sum(weight * light, axis=1) / np.maximum(weight.sum(axis=1), 1e-9) + 1e-3)
 
 
 def _common(fit: _Fit) -> _Levels:
@@ -322,8 +272,7 @@ def _common(fit: _Fit) -> _Levels:
 
 def _smoothed(values: Floats) -> Floats:
     """The running median of five."""
-    padded = np.pad(values, 2, mode="edge")
-    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1))
+    return np.asarray(median_filter(values, 5, mode="nearest"))
 
 
 def _bell(gap: Floats, blur: float) -> Floats:
@@ -331,16 +280,15 @@ def _bell(gap: Floats, blur: float) -> Floats:
     return np.asarray(np.exp(-0.5 * (gap / blur) ** 2) / (math.sqrt(2 * math.pi) * blur))
 
 
-def _solved(
-    design: Floats, weight: Floats, values: Floats, pull: Floats, aim: Floats | None = None
+def solved(
+    design: Floats, weight: Floats, values: Floats, pull: Floats | float = 0.0, aim: Floats | float = 0.0
 ) -> tuple[Floats, Floats]:
     """The weighted least-squares solution of each row's problem, (n, k), and its normal matrix, (n, k, k).
 
-    ``pull`` (n, k) is the weight with which each unknown is drawn to ``aim`` (n, k; 0 when None).
+    ``pull`` (n, k) is the weight with which each unknown is drawn to ``aim`` (n, k).
     """
+    pull = np.broadcast_to(pull, (len(design), design.shape[-1]))
     weighted = (design * weight[..., None]).transpose(0, 2, 1)
     normal = weighted @ design + (pull + 1e-9)[:, None, :] * np.eye(design.shape[-1])
-    right = (weighted @ values[..., None])[..., 0]
-    if aim is not None:
-        right = right + pull * aim
+    right = (weighted @ values[..., None])[..., 0] + pull * aim
     return np.asarray(np.linalg.solve(normal, right[..., None])[..., 0], dtype=float), normal

@@ -10,17 +10,10 @@ from numpy.typing import NDArray
 from seamsurvey.errors import UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Correction, Picture, Plane, Template
-from seamsurvey.templates.bowed import (
-    Bowed,
-    finished_bowed,
-    moves_with_edges,
-    own_row_covariance,
-    shared_row_sensitivity,
-)
+from seamsurvey.templates.bowed import Bowed, finishing, moves_with_plane, row_moves
 from seamsurvey.templates.budget import budgeted_edges
 from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.fitted import corners_of
-from seamsurvey.templates.outline import corner_moves, finishing, own_covariance, shared_sensitivity
 from seamsurvey.templates.outlined import Outlined
 from seamsurvey.templates.said import (
     PlacedCorner,
@@ -69,9 +62,7 @@ def finished_card(
     try:
         if card.bulges:
             refuse_said_of_arcs(said, name)
-            shape = _with_arcs(card, distances, wobble, plane)
-        else:
-            shape = _straight(card, placed_corners(said, card.corners, plane, name), distances, wobble, plane)
+        shape = finished_shape(card, placed_corners(said, card.corners, plane, name), distances, wobble, plane)
     except ValueError as error:
         raise _no_room(card, float(distances.max()), picture, plane) from error
     rows = shape.corners.size
@@ -94,45 +85,33 @@ def finished_card(
     return with_said(template, said, shape.shared, plane, drawn)
 
 
-def _straight(
+def finished_shape(
     card: Outlined, placed: Mapping[int, PlacedCorner], distances: Floats, wobble: Wobble, plane: Plane
 ) -> FinishedShape:
-    cut = card.corners.copy()
+    """The outline with an allowance (n,) off each edge; ValueError where one has no room for it."""
+    cut = Bowed(corners=card.corners.copy(), bulges=card.bulges or (0.0,) * len(card.corners))
+    moves = row_moves(card.edges, cut)
     for k, corner in placed.items():
-        cut[k] = corner.at
-    finished = offset_polygon(cut, -distances)
-    if placed:
-        # What a person put does not move with the fitted lines, nor with the bias they are fitted with.
-        own = own_covariance(card.edges, cut, wobble)
-        bias = corner_moves(card.edges, cut)[:, ::2].sum(axis=1)
-        for k, corner in placed.items():
-            rows = slice(2 * k, 2 * k + 2)
-            own[rows, :] = own[:, rows] = 0.0
-            own[rows, rows] = corner.covariance
-            bias[rows] = 0.0
-        moves = finishing(cut, distances)
-        of_plane = plane.sensitivity(plane.to_px(cut)).reshape(cut.size, -1)
-        own, shared = moves @ own @ moves.T, np.column_stack([moves @ of_plane, moves @ bias])
-    else:
-        own = own_covariance(card.edges, finished, wobble)
-        shared = shared_sensitivity(card.edges, cut, distances, plane)
+        cut.corners[k] = corner.at
+        for move in moves:  # what a person put does not move with the fitted lines, nor with their bias
+            move[2 * k : 2 * k + 2] = 0.0
+    pairs = zip(card.edges, moves, strict=True)
+    own = np.sum([move @ edge.covariance(wobble) @ move.T for edge, move in pairs], axis=0)
+    for k, corner in placed.items():
+        rows = slice(2 * k, 2 * k + 2)
+        own[rows, rows] = corner.covariance
+    bias = np.sum([move[:, 0] for move in moves], axis=0)
     if card.printed:
-        shared[:, -1] = 0.0  # the middle of a stroke has no bias: ink and blur move both its sides alike
-    return FinishedShape(cut=cut, cut_bulges=(), corners=finished, bulges=(), own=own, shared=shared)
-
-
-def _with_arcs(card: Outlined, distances: Floats, wobble: Wobble, plane: Plane) -> FinishedShape:
-    cut = Bowed(corners=card.corners, bulges=card.bulges)
-    finished = finished_bowed(card.edges, card.corners, list(distances))
-    moves = moves_with_edges(card.edges, finished, list(distances))
-    whole_cut, whole = cut.with_three_corners(), finished.with_three_corners()
+        bias[:] = 0.0  # the middle of a stroke has no bias: ink and blur move both its sides alike
+    whole, finished = cut.with_three_corners(), cut.finished(distances)
+    onto = finishing(cut, distances)
     return FinishedShape(
-        cut=whole_cut.corners,
-        cut_bulges=whole_cut.bulges,
-        corners=whole.corners,
-        bulges=whole.bulges,
-        own=own_row_covariance(card.edges, moves, wobble),
-        shared=shared_row_sensitivity(moves, cut, list(distances), plane),
+        cut=whole.corners,
+        cut_bulges=whole.bulges if card.bulges else (),
+        corners=finished.corners,
+        bulges=finished.bulges if card.bulges else (),
+        own=onto @ own @ onto.T,
+        shared=onto @ np.column_stack([moves_with_plane(cut, plane), bias]),
     )
 
 

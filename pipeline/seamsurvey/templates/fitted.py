@@ -13,13 +13,12 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.curves import TOUCH_MM, Curve, bulge_between, meet
-from seamsurvey.templates.wobble import CLEAR_SIGMAS, Wobble, estimate, evidence, line_design
+from seamsurvey.templates.wobble import CLEAR_SIGMAS, LEAST_VARIANCE, Wobble, estimate, evidence, line_design
 
 Floats = NDArray[np.float64]
 
 _TOUCH_SIGMAS = 1.5  # two edges cut by hand touch, when they overlap by no more than this times their wobble
 _LEAST_FREEDOM = 4
-_LEAST_VARIANCE = 0.01**2  # mm²; no picture shows the shape of an edge better than this
 _TURNS = 8  # of Gauss-Newton; from a rough arc two or three are enough
 
 
@@ -102,7 +101,7 @@ class FittedEdge:
         freedom = len(used) - design.shape[1]
         if freedom < _LEAST_FREEDOM:
             return 1.0
-        root = np.linalg.cholesky(of_points[np.ix_(used, used)] + _LEAST_VARIANCE * np.eye(len(used)))
+        root = np.linalg.cholesky(of_points[np.ix_(used, used)] + LEAST_VARIANCE * np.eye(len(used)))
         whitened = np.linalg.solve(root, np.column_stack([design, self.off[used]]))
         ratio = float(np.asarray(np.linalg.qr(whitened, mode="r"))[-1, -1] ** 2) / freedom
         return ratio if ratio > 1 + CLEAR_SIGMAS * math.sqrt(2 / freedom) else 1.0

@@ -13,7 +13,7 @@ from attrs import frozen
 from numpy.typing import NDArray
 
 from seamsurvey.model import CopySeen, Correction, Corrections, Template
-from seamsurvey.templates.regroup import named_otherwise, regrouped
+from seamsurvey.templates.regroup import NamedCard, named_otherwise, regrouped
 from seamsurvey.templates.said import said_warnings
 from seamsurvey.templates.twins import TRAP_MM, Comparison, Likeness, compare
 from seamsurvey.units import mm_text
@@ -21,22 +21,14 @@ from seamsurvey.units import mm_text
 Floats = NDArray[np.float64]
 
 
-@frozen
-class Card:
-    """A card by its place among all cards, and the name it keeps."""
-
-    index: int
-    name: str
-
-
 @frozen(kw_only=True)
 class Inventory:
     """Each template once, its copies with it; the cards that are left out because a person says so; what to say."""
 
     templates: tuple[Template, ...]
-    cards: tuple[Card, ...]  # of each template
-    groups: tuple[tuple[Card, ...], ...]  # each template's card with those of its copies
-    excluded: tuple[Card, ...] = ()
+    cards: tuple[NamedCard, ...]  # of each template
+    groups: tuple[tuple[NamedCard, ...], ...]  # each template's card with those of its copies
+    excluded: tuple[NamedCard, ...] = ()
     warnings: tuple[str, ...] = ()
 
 
@@ -46,8 +38,8 @@ def inventory(
     *,
     every_card: bool = False,
     corrections: Corrections | None = None,
-    again: Callable[[Card, Correction], Template] | None = None,
-    written: Callable[[Sequence[Sequence[Card]]], Mapping[str, str]] | None = None,
+    again: Callable[[NamedCard, Correction], Template] | None = None,
+    written: Callable[[Sequence[Sequence[NamedCard]]], Mapping[str, str]] | None = None,
 ) -> Inventory:
     """The inventory of all cards' ``drafts``, with what a person corrects.
 
@@ -114,9 +106,9 @@ def _doubt(template: Template) -> float:
     return round(sum(edge.u_mm**2 for edge in template.edges), 6)
 
 
-def _named(groups: Sequence[Sequence[int]]) -> list[list[Card]]:
+def _named(groups: Sequence[Sequence[int]]) -> list[list[NamedCard]]:
     return [
-        [Card(index, f"T{number}{copy_letters(k)}") for k, index in enumerate(group)]
+        [NamedCard(index, f"T{number}{copy_letters(k)}") for k, index in enumerate(group)]
         for number, group in enumerate(groups, 1)
     ]
 

@@ -35,6 +35,7 @@ _EXPECTED = {
     "side": (0.5, 0.2),
     "side_lit": (0.0, 0.2),
 }
+# Between these a look is looked for.
 _LIMITS = {
     "blur_px": (LEAST_BLUR_PX, 3.5),
     "sharpened": (0.0, 1.5),
@@ -46,6 +47,7 @@ _LIMITS = {
     "side_lit": (-0.3, 0.6),
     "height": (0.05, 4.0),
 }
+# The first steps from one look to the next: about half of what each value is expected to differ by.
 _STEPS = {
     "blur_px": 0.15,
     "sharpened": 0.2,

@@ -282,7 +282,6 @@ def _measured_part(
         stretch=stretch_px,
         px_per_mm=px_per_mm,
         first_look=first_look,
-        side_px=_side_px(part.ends, plane),
     )
 
 
@@ -291,14 +290,6 @@ def _middle_of(outline: Outline, k: int) -> Curve:
     curve = curves_of(outline.corners, outline.bulges)[k]
     at = curve.at([float(_lengths(outline)[k]) / 2])[0]
     return Curve(at, curve.along_at(at), curve.bend)
-
-
-def _side_px(ends: Floats, plane: Plane) -> float:
-    """How wide, px, the card's side shows beyond an edge ((2, 2) plane mm, card to the left); below 0: hidden."""
-    middle = ends.mean(axis=0, keepdims=True)
-    way = plane.to_px(ends)
-    way = (way[1] - way[0]) / np.hypot(*(way[1] - way[0]))
-    return float((plane.below_px(middle) - plane.to_px(middle))[0] @ np.array([-way[1], way[0]]))
 
 
 def doubtful_corner(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:

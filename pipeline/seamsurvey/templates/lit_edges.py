@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.edges import EdgePoints
+from seamsurvey.templates.edges import HUBER, EdgePoints, solved
 from seamsurvey.templates.look import Look, Slope, at, tables
-from seamsurvey.templates.profiles import EXACT, Place
+from seamsurvey.templates.profiles import EXACT, ON_TABLE_PX, Place
 from seamsurvey.templates.strips import Path, strip_along
 
 Floats = NDArray[np.float64]
@@ -21,11 +21,9 @@ Floats = NDArray[np.float64]
 _INSIDE_MM, _OUTSIDE_MM = 0.8, 0.7
 _REACH_PX = 3.0  # hand-cut edges wander by this about their line
 _STEP_PX = 0.25
-_HUBER = 2.0
 _WHOLE = 0.7  # of the pixels across an edge must be seen
 _TURNS = 6
 _FORGIVEN, _FORGIVING_TURNS = 4.0, 2  # standard deviations of what lies on the table
-_ON_TABLE_PX = 1.5  # farther out than this the lens shows nothing of the edge itself
 _PIXELS_ALIKE = 4.0  # neighbouring pixels of a picture are not independent
 _MOST_U_PX = 2.0
 _MOST_SPREAD = 3.5  # times what other stretches of the edge leave over: something else lies in this one
@@ -113,7 +111,7 @@ def _noise(stretches: _Stretches, start_px: float) -> Floats:
 
 def _forgiven(gap: Floats, off: Floats, noise: Floats) -> Floats:
     """(n, m) what counts: the face whole; what lies on the table beside the edge only so much."""
-    return np.where(gap > _ON_TABLE_PX, 1 / (1 + (off / (_FORGIVEN * noise[:, None])) ** 2), 1.0)
+    return np.where(gap > ON_TABLE_PX, 1 / (1 + (off / (_FORGIVEN * noise[:, None])) ** 2), 1.0)
 
 
 def _left_over(stretches: _Stretches, table: Floats, shift: Floats, weight: Floats) -> tuple[Floats, Floats]:
@@ -121,7 +119,7 @@ def _left_over(stretches: _Stretches, table: Floats, shift: Floats, weight: Floa
     gap = stretches.distance - shift[:, None]
     design = np.stack([at(table[0], gap), at(table[1], gap)], axis=-1)
     light = stretches.light - at(table[2], gap)
-    levels = _solved(design, weight, light)
+    levels = solved(design, weight, light, 1e-6)[0]
     return light - (design @ levels[..., None])[..., 0], levels
 
 
@@ -142,7 +140,7 @@ def _refined(stretches: _Stretches, table: Floats, shift: Floats, start_px: floa
         spread = np.sqrt(np.sum(weight * off**2, axis=1) / np.maximum((weight > 0).sum(axis=1), 1)) + _LEAST_SPREAD
         gap = stretches.distance - shift[:, None]
         weight = use * _forgiven(gap, off, noise)
-        weight *= np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(np.abs(off) * np.sqrt(use), 1e-9))
+        weight *= np.minimum(1.0, HUBER * spread[:, None] / np.maximum(np.abs(off) * np.sqrt(use), 1e-9))
         face, ground = at(table[0], gap), at(table[1], gap)
         moved = -(levels[:, :1] * at(slopes[0], gap) + levels[:, 1:] * at(slopes[1], gap) + at(slopes[2], gap))
         design = np.stack([face, ground, moved], axis=-1)
@@ -150,10 +148,7 @@ def _refined(stretches: _Stretches, table: Floats, shift: Floats, start_px: floa
         pull[:, 0] = (spread / face_spread) ** 2
         pull[:, 2] = (spread / _REACH_PX) ** 2
         aim = np.column_stack([usual[0] - levels[:, 0], np.zeros(len(shift)), start_px - shift])
-        weighted = (design * weight[..., None]).transpose(0, 2, 1)
-        normal = weighted @ design + (pull + 1e-9)[:, None, :] * np.eye(3)
-        right = (weighted @ off[..., None])[..., 0] + pull * aim
-        change = np.linalg.solve(normal, right[..., None])[..., 0]
+        change, normal = solved(design, weight, off, pull, aim)
         levels = levels + change[:, :2]
         ahead = shift + np.clip(change[:, 2], -0.7, 0.7)
         shift = np.clip(ahead, start_px - 1.5 * _REACH_PX, start_px + 1.5 * _REACH_PX)
@@ -162,9 +157,3 @@ def _refined(stretches: _Stretches, table: Floats, shift: Floats, start_px: floa
         off = stretches.light - levels[:, :1] * face - levels[:, 1:] * ground - own
     variance = np.linalg.inv(normal)[:, 2, 2] * spread**2
     return shift, _PIXELS_ALIKE * np.sqrt(np.maximum(variance, 0.0)), spread
-
-
-def _solved(design: Floats, weight: Floats, light: Floats) -> Floats:
-    weighted = (design * weight[..., None]).transpose(0, 2, 1)
-    normal = weighted @ design + 1e-6 * np.eye(design.shape[-1])
-    return np.asarray(np.linalg.solve(normal, (weighted @ light[..., None]))[..., 0])

@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import binary_fill_holes
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -26,23 +27,13 @@ def opened(mask: Mask, radius: float) -> Mask:
 
 def filled(mask: Mask) -> Mask:
     """The mask with its holes filled."""
-    padded = np.pad(mask, 1).astype(np.uint8)
-    _, labels = cv2.connectedComponents(1 - padded, connectivity=4)
-    return np.asarray(labels != labels[0, 0])[1:-1, 1:-1]
+    return np.asarray(binary_fill_holes(mask))
 
 
 def contour_of(mask: Mask) -> Floats:
     """(n, 2) the outer contour of the mask's largest part, (x, y) in mask pixels."""
     contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     return np.asarray(max(contours, key=len)[:, 0, :], dtype=float)
-
-
-def largest_part(mask: Mask) -> Mask:
-    """The mask's largest connected part."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
-    if count < 2:
-        return mask
-    return np.asarray(labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
 
 
 def half_width(mask: Mask) -> float:

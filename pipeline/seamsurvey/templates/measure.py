@@ -39,14 +39,13 @@ from seamsurvey.templates.card_notes import allowance_notes, card_notes
 from seamsurvey.templates.cards import NO_ROOM, left_out_warnings
 from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
-from seamsurvey.templates.inventory import Card as InventoryCard
 from seamsurvey.templates.inventory import Inventory, inventory
 from seamsurvey.templates.labels import INCLUDED
 from seamsurvey.templates.outlined import (
     pointed,
 )
 from seamsurvey.templates.page_or_cards import PageMeasures
-from seamsurvey.templates.regroup import names_given
+from seamsurvey.templates.regroup import NamedCard, names_given
 from seamsurvey.templates.said_by_cards import CardsSay, names_of, read_cards, said_by, with_writing
 from seamsurvey.templates.tips import looks_trimmed
 from seamsurvey.templates.unclear import EXCLUDED
@@ -289,7 +288,7 @@ def _inventory(
     every_card: bool,
     corrections: Corrections | None = None,
     by_seam: bool = False,
-    written: Callable[[Sequence[Sequence[InventoryCard]]], Mapping[str, str]] | None = None,
+    written: Callable[[Sequence[Sequence[NamedCard]]], Mapping[str, str]] | None = None,
 ) -> Inventory:
     """Every card finished, its tips made up; copies gathered, and what a person corrects put in place.
 

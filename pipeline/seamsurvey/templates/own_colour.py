@@ -31,7 +31,6 @@ _EVEN = (0.2, 0.1)  # ln, of lightness and colour: by no more does one stuff dif
 _PLAIN_SHARE = 0.75  # of a card's middle is so; else the card is printed
 _SAME = 0.8  # of an outline's area: what has less in common with it is another shape
 _MOST_MISSED = 1 - _SAME  # of what was seen
-_LEAST_PART = 0.1  # of an outline's area: a part of it that is as large is a card of its own
 _LEAST_CONTRAST = 0.035  # ln light: about four grey levels of white paper
 
 
@@ -101,38 +100,6 @@ def stands_out(picture: Picture, outline: Floats, plane: Plane, others: Sequence
     for part in (within, beyond):
         spread += 1.4826 * np.median(np.abs(part - np.median(part, axis=0)), axis=0)
     return bool(np.any(np.abs(apart) > np.maximum(_SIGMAS * spread, _LEAST_CONTRAST)))
-
-
-def falls_apart(picture: Picture, outline: Floats, plane: Plane) -> bool:
-    """Whether the ground shows all across what an outline (n, 2) image px holds, and parts it in two.
-
-    Only a ground of one colour can be told so, in shade or not; a print that has it from edge to edge is taken for
-    it.
-    """
-    light, blob, _, _, per_mm = coarse_around(picture, outline, plane)
-    inside = np.asarray(blob > 0)
-    wide = np.asarray(cv2.dilate(blob, disc(_RIM_MM * per_mm)) > 0)  # side and shadow are no ground
-    around = ~wide
-    if not around.any():
-        return False
-    lightness = light.mean(axis=2)
-    away, colour = _from_middle(around, lightness, light - lightness[..., None])
-    if max(_spread(around, away, colour)) > max(_EVEN):
-        return False
-    light_sigma, tint_sigma = _spread(around, away, colour)
-    tinted = np.linalg.norm(colour, axis=2) < _SIGMAS * tint_sigma
-    bare = np.asarray(np.hypot(away / light_sigma, np.linalg.norm(colour, axis=2) / tint_sigma) < _SIGMAS)
-    in_shade = np.asarray(tinted & (away < _SIGMAS * light_sigma))
-    return any(_parted(inside & ~ground, inside) for ground in (bare, in_shade))
-
-
-def _parted(face: Mask, inside: Mask) -> bool:
-    """Whether what is no ground lies in two large parts; where most may be ground nothing is told."""
-    count, _, stats, _ = cv2.connectedComponentsWithStats(face.astype(np.uint8), connectivity=4)
-    areas = np.sort(stats[1:count, cv2.CC_STAT_AREA])
-    if face.sum() < _SAME * inside.sum() or len(areas) < 2:
-        return False
-    return bool(areas[-2] > _LEAST_PART * inside.sum())
 
 
 def coarse_around(

@@ -9,9 +9,10 @@ from shapely import Polygon, unary_union
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import place_text
-from seamsurvey.templates.contour import boundary_points, crop_around
+from seamsurvey.templates.contour import boundary_points
 from seamsurvey.templates.corners import NoOutlineError, straight_outline
 from seamsurvey.templates.line_art import line_art
+from seamsurvey.templates.outlined import crop_of
 from seamsurvey.templates.own_colour import stands_out
 from seamsurvey.templates.page_scale import bar_measure, grid_measure, is_measure, scaled
 from seamsurvey.templates.printed_page import Printed, printed_templates
@@ -21,7 +22,6 @@ Floats = NDArray[np.float64]
 
 # A sheet of copy paper (ISO 536's 80 g/m²: about 0.1 mm), lying flat to the eye (common practice, no source).
 PAPER_MM, PAPER_SIGMA_MM = 0.1, 0.2
-_MARGIN_MM = 3.0
 PageMeasures = tuple[float | None, float | None]  # of a bar or square, and of a grid's squares, mm
 _APART = 0.1  # a card shares no more of its area with what is printed
 
@@ -108,7 +108,7 @@ def _card_beside(printed: Printed, picture: Picture, plane: Plane) -> Floats | N
         shape = Polygon(card.contour).buffer(0)
         if shape.intersection(drawn).area > _APART * shape.area or not stands_out(picture, card.contour, plane):
             continue  # what is printed has the paper within and without
-        crop = crop_around(picture, card.contour, _MARGIN_MM / plane.mm_per_px)
+        crop = crop_of(picture, plane, card.contour)
         try:
             straight_outline(plane.to_mm(boundary_points(crop, card.contour, plane)))
         except NoOutlineError:

@@ -16,11 +16,11 @@ from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths, edge_vectors, offset_polygon
 from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.cards import MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS
-from seamsurvey.templates.contour import Crop, crop_around
+from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import NoOutlineError, straight_outline
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.line_art import LEAST_INK, Face, LineArt, faces_of, line_art
-from seamsurvey.templates.outlined import Outlined
+from seamsurvey.templates.outlined import Outlined, crop_of
 from seamsurvey.templates.page_grid import find_grid
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine, find_seam_line
 from seamsurvey.templates.stroke_lines import fit_strokes
@@ -42,7 +42,6 @@ _NEXT_MM = 1.6  # faces nearer than this have a stroke in common
 _ALONG_DEG = 1.5  # two outlines run alongside one another where their edges are parallel to within this
 _EVEN_MM = 0.4  # a seam line keeps its distance to within this
 _SAME_MM = 0.6  # two outlines nearer than this are the two sides of one stroke
-_MARGIN_MM = 3.0  # of the picture round a template that its strokes are measured in
 _MOST_MOVE_MM = 1.0  # of a corner, from where the rough outline has it, for each sine of its angle
 
 
@@ -233,7 +232,7 @@ def _runs_along(outer: Floats, inner: Floats) -> bool:
 
 def _outlined(each: _Rough, inner: _Rough | None, picture: Picture, plane: Plane, photo: int) -> Outlined:
     """The template with its strokes as lines; InputError where one can't be followed."""
-    crop = crop_around(picture, plane.to_px(each.corners), _MARGIN_MM / plane.mm_per_px)
+    crop = crop_of(picture, plane, plane.to_px(each.corners))
     lines = fit_strokes(crop, each.corners, plane, picture)
     corners = corners_of(lines)
     if Polygon(corners).symmetric_difference(each.polygon).area > _MOST_MOVE_MM * each.polygon.length:

@@ -8,20 +8,20 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.edges import STRETCH_MM
 from seamsurvey.templates.look import LEAST_HEIGHT_MM, Look, Slope, at, at_height, side_share, tables
+from seamsurvey.templates.robust_edge import LEAST_STRETCHES
 from seamsurvey.templates.strips import Path, Strip, beside, strip_along
 
 Floats = NDArray[np.float64]
 
 INSIDE_MM, OUTSIDE_MM = 1.4, 1.6  # of the profile, both beyond the side's own width: a rough outline may have it
-_STRETCH_MM = 2.0
-_BIN_PX = 0.5
+_BIN_PX = 0.5  # no lens shows anything finer
 _STEPS_PX = 0.25  # of the places tried
 EXACT = 0.012  # of the profile's range: no look is truer than this
 _PATTERN_EXACT = 0.05  # of a pattern: as for colours, which are less sharp than the light
 _NOISE_PX = 1.5
 _LEAST = 5e-4  # linear light: the rounding to 8 bits
-_LEAST_STRETCHES = 3
 _BESIDE_MM = 0.9  # a rough outline may have followed a mat's line or a shadow so far away
 _WELL = 4.0  # a misfit as textured cloth leaves it
 _CLEARLY = 0.5
@@ -31,7 +31,7 @@ _PATTERN_STRETCHES = 7  # fewer don't tell a print's pattern from chance
 _SIDE_OWN = 0.1  # of a side's light is its own, as a share of the face's (common practice, no source)
 _FORGIVEN, _FORGIVING_TURNS = 6.0, 3  # standard deviations of what lies on the table
 INDEPENDENT = 12.0  # values of a profile between two places, in light and colours, blurred by one lens
-_ON_TABLE_PX = 1.5  # farther out than this the lens shows nothing of the edge itself
+ON_TABLE_PX = 1.5  # farther out than this the lens shows nothing of the edge itself
 
 
 @frozen
@@ -65,8 +65,8 @@ def edge_profile(crop: Crop, path: Path, trims: Floats, slope: Slope, height_mm:
     """
     side_px = max(0.0, slope.side_px * height_mm)
     limits = (-INSIDE_MM * slope.px_per_mm - side_px, OUTSIDE_MM * slope.px_per_mm + side_px)
-    strip = strip_along(crop, path, trims, limits, _STRETCH_MM * slope.px_per_mm)
-    if strip is None or len(strip.light) < _LEAST_STRETCHES:
+    strip = strip_along(crop, path, trims, limits, STRETCH_MM * slope.px_per_mm)
+    if strip is None or len(strip.light) < LEAST_STRETCHES:
         return None
     light = in_colours(strip.light)
     edges = np.arange(limits[0], limits[1], _BIN_PX)
@@ -75,7 +75,7 @@ def edge_profile(crop: Crop, path: Path, trims: Floats, slope: Slope, height_mm:
         use = strip.count * ((strip.distance >= low) & (strip.distance < low + _BIN_PX))
         total = use.sum(axis=1)
         seen = total > 0
-        if seen.sum() < _LEAST_STRETCHES:
+        if seen.sum() < LEAST_STRETCHES:
             continue
         of_stretch = np.sum(light * use[..., None], axis=1)[seen] / total[seen, None]
         places.append(float(np.sum(strip.distance * use) / use.sum()))
@@ -129,7 +129,7 @@ def _side_sigma(strip: Strip, light: Floats, face_px: float) -> Floats:
     use = strip.count * (strip.distance < face_px)
     total = use.sum(axis=1)
     faces = np.sum(light * use[..., None], axis=1)[total > 0] / total[total > 0, None]
-    if len(faces) < _LEAST_STRETCHES:
+    if len(faces) < LEAST_STRETCHES:
         return np.full(3, 1.0)
     own = _SIDE_OWN * float(np.median(faces[:, 0])) * np.array([1.0, 0.5, 0.5])
     return np.asarray(np.hypot(own, faces.std(axis=0)))
@@ -148,7 +148,7 @@ def explained(profile: EdgeProfile, look: Look, shifts: Floats, *, forgiving: bo
         of_table = np.ones_like(gap)
         for _ in range(_FORGIVING_TURNS if forgiving else 0):
             off = _fitted(profile, columns, pull, of_table, channel)[0]
-            of_table = np.where(gap > _ON_TABLE_PX, 1 / (1 + (off / _FORGIVEN) ** 2), 1.0)
+            of_table = np.where(gap > ON_TABLE_PX, 1 / (1 + (off / _FORGIVEN) ** 2), 1.0)
         off, levels = _fitted(profile, columns, pull, of_table, channel)
         total += np.sum(of_table * off**2, axis=1) + (levels @ pull) ** 2
     told = np.isfinite(profile.pattern_sigma)

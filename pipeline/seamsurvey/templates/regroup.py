@@ -1,10 +1,10 @@
 """What a person says of the inventory: cards left out, merged, split off, and called by other names."""
 
 from collections.abc import Mapping, Sequence
-from typing import Protocol, TypeVar
 
 import attrs
 import numpy as np
+from attrs import frozen
 from numpy.typing import NDArray
 
 from seamsurvey.errors import UsageError
@@ -16,24 +16,17 @@ Floats = NDArray[np.float64]
 _MIRRORED = (Likeness.MIRRORED, Likeness.NEARLY_MIRRORED, Likeness.UNSURE_MIRRORED)
 
 
-class NamedCard(Protocol):
-    """A card by its place among all cards and its name."""
+@frozen
+class NamedCard:
+    """A card by its place among all cards, and the name it keeps."""
 
-    @property
-    def index(self) -> int:
-        """Its place."""
-
-    @property
-    def name(self) -> str:
-        """Its name."""
-
-
-C = TypeVar("C", bound=NamedCard)
+    index: int
+    name: str
 
 
 def regrouped(
-    groups: Sequence[Sequence[C]], corrections: Corrections, drafts: Sequence[Template], shared: Floats
-) -> tuple[list[list[C]], list[C]]:
+    groups: Sequence[Sequence[NamedCard]], corrections: Corrections, drafts: Sequence[Template], shared: Floats
+) -> tuple[list[list[NamedCard]], list[NamedCard]]:
     """The groups of copies as a person wants them, each one's measured card first; and the cards left out.
 
     UsageError ``unknown-template``, ``correction-impossible``.
@@ -41,7 +34,7 @@ def regrouped(
     if not corrections:
         return [list(group) for group in groups], []
     _check_names(groups, corrections)
-    result: list[list[C]] = []
+    result: list[list[NamedCard]] = []
     for group in groups:
         split = [card for card in group if card.name in corrections.split]
         rest = [card for card in group if card.name not in corrections.split]
@@ -51,8 +44,8 @@ def regrouped(
     result.sort(key=lambda group: order[group[0].name])
     for names in corrections.merge:
         result = _merged(result, names, drafts, shared)
-    excluded: list[C] = []
-    kept: list[list[C]] = []
+    excluded: list[NamedCard] = []
+    kept: list[list[NamedCard]] = []
     gone = {name for name, said in corrections.templates.items() if said.exclude}
     for group in result:
         if group[0].name in gone:
@@ -67,8 +60,8 @@ def regrouped(
 
 
 def _merged(
-    groups: list[list[C]], names: Sequence[str], drafts: Sequence[Template], shared: Floats
-) -> list[list[C]]:
+    groups: list[list[NamedCard]], names: Sequence[str], drafts: Sequence[Template], shared: Floats
+) -> list[list[NamedCard]]:
     joined = [group for group in groups if any(card.name in names for card in group)]
     first = next(group for group in joined if any(card.name == names[0] for card in group))
     others = [group for group in joined if group is not first]
@@ -91,7 +84,7 @@ def _merged(
     return [whole if group is first else group for group in groups if all(group is not each for each in others)]
 
 
-def _check_names(groups: Sequence[Sequence[C]], corrections: Corrections) -> None:
+def _check_names(groups: Sequence[Sequence[NamedCard]], corrections: Corrections) -> None:
     known = [card.name for group in groups for card in group]
     said = [
         *((name, f"[templates.{name}]") for name in corrections.templates),
@@ -116,7 +109,7 @@ def _check_names(groups: Sequence[Sequence[C]], corrections: Corrections) -> Non
             )
 
 
-def _check_measured(groups: Sequence[Sequence[C]], corrections: Corrections) -> None:
+def _check_measured(groups: Sequence[Sequence[NamedCard]], corrections: Corrections) -> None:
     """Nothing may be set on a card that another one stands for: it would be lost without a word."""
     for group in groups:
         for card in group[1:]:

@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 
 _REACH_SHARE = 0.15  # of a face's size: no border is wider
 _LEAST_PX, _MOST_PX = 4.0, 60.0
-_STEP_PX = 0.25
+_STEP_PX = 0.25  # of a profile: light is interpolated between pixels
 _ENDS = 0.2  # of an edge, at both ends, are its corners'
 _SMOOTH_PX = 0.4
 _LEAST_DIP = 0.05  # of the border's light

@@ -5,7 +5,6 @@ all templates have one and no two the same, and an allowance only when no card s
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Protocol
 
 import attrs
 from attrs import field, frozen
@@ -14,6 +13,7 @@ from seamsurvey.model import CardWriting, Count, Picture, Plane, Template
 from seamsurvey.templates.hypotheses import option_text
 from seamsurvey.templates.labels import ALLOWANCE, COUNT, NAME
 from seamsurvey.templates.outlined import Outlined
+from seamsurvey.templates.regroup import NamedCard
 from seamsurvey.templates.sayings import CLEAR, CardSays, Saying, Value, read_outlined
 
 _LIKELY = 0.5  # of probability: what is more likely than not contradicts what is clear
@@ -116,18 +116,6 @@ def _from_a_on(choices: Sequence[Sequence[str]]) -> list[str] | None:
 
     take([])
     return found[0] if len(found) == 1 else None
-
-
-class NamedCard(Protocol):
-    """A card by its place among all cards and its name."""
-
-    @property
-    def index(self) -> int:
-        """Its place."""
-
-    @property
-    def name(self) -> str:
-        """Its first name."""
 
 
 def said_by(groups: Sequence[Sequence[NamedCard]], said: CardsSay) -> list[Said]:

@@ -7,7 +7,6 @@ from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.cards import Card, may_be_two, templates_touch
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import Outline
-from seamsurvey.templates.own_colour import falls_apart
 from seamsurvey.templates.slots import slot_across
 from seamsurvey.templates.thick import sides_of
 from seamsurvey.templates.touching import hidden_edge, laid_along, sticks_out
@@ -18,10 +17,8 @@ TWO_CARDS = ("templates-touch", "maybe-two-cards")  # codes of what is raised he
 
 
 def refuse_touching(crop: Crop, outline: Outline, plane: Plane, picture: Picture, *, motley: bool = False) -> None:
-    """InputError ``templates-touch`` where another card's edge, or the ground, shows across an outline."""
+    """InputError ``templates-touch`` where another card's edge shows across an outline."""
     hidden = None if motley else hidden_edge(crop, outline.drawn(), plane)  # a print is full of edges within
-    if hidden is None and falls_apart(picture, plane.to_px(outline.drawn()), plane):
-        hidden = outline.corners.mean(axis=0)
     if hidden is not None:
         raise templates_touch(plane.to_px(hidden[None]), picture)
 

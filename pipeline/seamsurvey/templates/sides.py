@@ -25,6 +25,7 @@ from seamsurvey.templates.corners import (
     NoOutlineError,
     Outline,
     definite_corner,
+    independent_points,
     line_through,
     run_costs,
     straight_outline,
@@ -32,7 +33,7 @@ from seamsurvey.templates.corners import (
 )
 from seamsurvey.templates.fitted import arc_design, fitted_arc
 from seamsurvey.templates.stray import NOISE_MM, cleaned
-from seamsurvey.templates.wobble import Evidence, Wobble, estimate, evidence, line_design, thinned
+from seamsurvey.templates.wobble import LEAST_VARIANCE, Evidence, Wobble, estimate, evidence, line_design, thinned
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -45,7 +46,6 @@ _MOST_POINTS = 360  # of an outline: enough for the runs; every point counts aga
 _LINE_TERMS, _ARC_TERMS = 3, 4  # a line's two numbers, an arc's three, and where it ends
 _MOST_SIDES = 12  # where some are arcs: of more of them any round thing can be made
 _MOST_TERMS = _LINE_TERMS * (_MOST_SIDES + 4)
-_LEAST_VARIANCE = 0.01**2  # mm²; as in ``wobble``
 _STANDS_OUT = 2.5  # times what other runs leave over: short runs tell too little of the wobble
 _OFF_JOINT_MM = 8.0  # a corner lies this near to where the points turn; a smooth joint is known no better
 
@@ -123,7 +123,7 @@ class _Run:
     def misfit(self, wobble: Wobble) -> float:
         """The weighted squares that the run leaves over under this wobble, at its best."""
         places, off = self.thin()
-        root = np.linalg.cholesky(wobble.covariance(places) + _LEAST_VARIANCE * np.eye(len(places)))
+        root = np.linalg.cholesky(wobble.covariance(places) + LEAST_VARIANCE * np.eye(len(places)))
         whitened = np.linalg.solve(root, np.column_stack([self._design(places), off]))
         return float(np.asarray(np.linalg.qr(whitened, mode="r"))[-1, -1] ** 2)
 
@@ -257,7 +257,8 @@ def _best_cuts(ring: Points) -> tuple[list[int], int]:
     if not usable:
         return [0, count - 1], trim
     finest = _traced(back, max(usable), count)
-    effective = _independent_points(ring, finest, trim)
+    offs = (_run(ring[a + trim : b - trim + 1]).off for a, b in pairwise(finest))
+    effective = independent_points(offs, count)
     best = min(
         usable, key=lambda t: effective * math.log(usable[t] / count + NOISE_MM**2) + t * math.log(effective)
     )
@@ -271,22 +272,6 @@ def _traced(back: dict[int, tuple[Indices, NDArray[np.bool_]]], terms: int, coun
         terms -= _ARC_TERMS if bent[cuts[-1]] else _LINE_TERMS
         cuts.append(int(places[cuts[-1]]))
     return [0, *reversed(cuts)]
-
-
-def _independent_points(ring: Points, cuts: list[int], trim: int) -> float:
-    """How many independent points the outline is worth, from the residuals' autocorrelation at the finest cut."""
-    lags = 40
-    products, weights = np.zeros(lags), np.zeros(lags)
-    for a, b in pairwise(cuts):
-        off = _run(ring[a + trim : b - trim + 1]).off
-        for lag in range(min(lags, len(off) - 1)):
-            products[lag] += float(off[lag:] @ off[: len(off) - lag])
-            weights[lag] += len(off) - lag
-    correlation = products / np.maximum(weights, 1)
-    correlation = correlation[1:] / max(float(correlation[0]), 1e-12)
-    ends = np.nonzero(correlation < 0.05)[0]
-    last = int(ends[0]) if len(ends) else len(correlation)
-    return max(12.0, len(ring) / (1 + 2 * float(correlation[:last].sum())))
 
 
 def _clear_corners(ring: Points, cuts: list[int], trim: int) -> tuple[list[int], list[int]]:

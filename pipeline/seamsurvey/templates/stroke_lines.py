@@ -18,10 +18,10 @@ from scipy.ndimage import gaussian_filter1d
 from seamsurvey.geometry import edge_lengths, interior_angles
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.edges import EdgePoints
+from seamsurvey.templates.edges import HUBER, MOST_SPREAD, EdgePoints, solved
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.lines import edge_unclear
-from seamsurvey.templates.robust_edge import robust_edge
+from seamsurvey.templates.robust_edge import LEAST_STRETCHES, robust_edge
 from seamsurvey.templates.strips import Strip, strip_along
 
 Floats = NDArray[np.float64]
@@ -32,15 +32,12 @@ _FIRST_REACH_MM = 1.6  # a line that was only found roughly
 _PART_MM = 25.0  # a lens bends longer lines out of reach
 _TRIM_MM = 2.0  # at each end, and more in a sharp corner, where the next stroke comes near
 _MOST_TRIM = 0.35  # of an edge's length, at either end
-_LEAST_STRETCHES = 3
 _DASH_SHARE = 0.4  # of the usual depth: a stretch with less of the stroke in it lies in a gap
 _LEAST_DEPTH = 0.02  # linear light; thinner lines drown in the paper's own grain
 _CLEAR_SHARE = {False: 0.5, True: 0.3}  # of an edge's stretches; of a dashed one's
-_MOST_SPREAD = 2.5  # times what other stretches leave over: a letter or a notch lies across this one
 _INKED_PX = 1.5
 _STEP_PX = 0.1
 _SMOOTH_PX = 0.25
-_HUBER = 2.0
 _MOST_U_PX = 0.7
 OWN_BIAS_PX = 0.03  # standard: uneven ink, a printer's steps; they differ from line to line
 
@@ -57,7 +54,7 @@ def fit_strokes(
         fitted = []
         for k in range(len(corners)):
             points, count = _stroke(crop, corners, k, plane, reach_mm=reach_mm, turns=turns)
-            if len(points.points) < max(_LEAST_STRETCHES, _CLEAR_SHARE[dashed] * count):
+            if len(points.points) < max(LEAST_STRETCHES, _CLEAR_SHARE[dashed] * count):
                 raise edge_unclear(plane.to_px(corners[[k, (k + 1) % len(corners)]]), picture)
             line = robust_edge(points, plane)
             mm_per_px = float(plane.mm_per_px_at(points.points[:1])[0])
@@ -79,7 +76,7 @@ def _stroke(
     usable = length - sum(trims)
     along = (end - start) / length
     parts = max(1, math.ceil(usable / _PART_MM))
-    stretch_mm = min(STRETCH_MM, usable / parts / (_LEAST_STRETCHES + 1))
+    stretch_mm = min(STRETCH_MM, usable / parts / (LEAST_STRETCHES + 1))
     ends_mm = start + along * np.linspace(trims[0], length - trims[1], parts + 1)[:, None]
     ends_px = plane.to_px(ends_mm)
     strips: list[Strip] = []
@@ -115,7 +112,7 @@ def _measured(strips: list[Strip], turns: int) -> EdgePoints:
     usual = float(np.percentile(fit.depth, 80))
     good = (fit.depth > max(_DASH_SHARE * usual, _LEAST_DEPTH)) & (fit.u < _MOST_U_PX)
     if good.any():
-        good &= fit.spread < _MOST_SPREAD * float(np.median(fit.spread[good]))
+        good &= fit.spread < MOST_SPREAD * float(np.median(fit.spread[good]))
     middles = np.concatenate([strip.middles for strip in strips])
     outward = np.concatenate([np.broadcast_to(strip.outward, strip.middles.shape) for strip in strips])
     return EdgePoints(points=(middles + fit.place[:, None] * outward)[good], u_px=fit.u[good], blur_px=0.0)
@@ -203,22 +200,14 @@ def _fit(distance: Floats, dark: Floats, count: Floats, start: Floats, profile: 
         gap = distance - place[:, None]
         design[..., 2] = np.interp(np.abs(gap), table, shape)
         if turn < 2:
-            linear = _solved(design[..., :3], weight, dark)[0]
+            linear = solved(design[..., :3], weight, dark)[0]
         design[..., 3] = -linear[:, 2:3] * np.sign(gap) * np.interp(np.abs(gap), table, slope)
         off = dark - (design[..., :3] @ linear[..., None])[..., 0]
-        change, normal = _solved(design, weight, off)
+        change, normal = solved(design, weight, off)
         linear = linear + change[:, :3]
         place = np.clip(place + np.clip(change[:, 3], -1, 1), -half, half)
         number = np.maximum(np.count_nonzero(count, axis=1), 1)
         spread = np.sqrt(np.sum(weight * off * off, axis=1) / number) + 1e-6
-        weight = count * np.minimum(1.0, _HUBER * spread[:, None] / np.maximum(np.abs(off) * np.sqrt(count), 1e-9))
+        weight = count * np.minimum(1.0, HUBER * spread[:, None] / np.maximum(np.abs(off) * np.sqrt(count), 1e-9))
     variance = np.linalg.inv(normal)[:, 3, 3] * spread**2
     return _Fit(place, linear[:, 2], np.sqrt(np.maximum(variance, 0)), spread)
-
-
-def _solved(design: Floats, weight: Floats, values: Floats) -> tuple[Floats, Floats]:
-    """The weighted least-squares solution of each row's problem, (n, k), and its normal matrix, (n, k, k)."""
-    weighted = (design * weight[..., None]).transpose(0, 2, 1)
-    normal = weighted @ design + 1e-9 * np.eye(design.shape[-1])
-    right = weighted @ values[..., None]
-    return np.asarray(np.linalg.solve(normal, right)[..., 0]), normal

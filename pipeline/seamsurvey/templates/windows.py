@@ -19,7 +19,7 @@ from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import NoOutlineError, Outline, straight_outline
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.lines import fit_edges
-from seamsurvey.templates.masks import contour_of, filled, largest_part
+from seamsurvey.templates.masks import contour_of
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine
 
 Floats = NDArray[np.float64]
@@ -84,8 +84,7 @@ def _hole(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
     through = np.asarray((share > 0.5) & (depth > _RIM_MM[1]))
     if np.mean(through[deep]) < _SEEN_THROUGH:
         return None
-    blob = filled(largest_part(through))
-    outline = contour_of(np.pad(blob, 1)) - 1 + np.array(crop.corner, dtype=float)
+    outline = contour_of(np.pad(through, 1)) - 1 + np.array(crop.corner, dtype=float)
     return _evenly(outline, max(1.0, _TRACE_MM * per_mm))
 
 

@@ -23,7 +23,7 @@ _MODELS = tuple(itertools.product(_LENGTHS, _WHITES))
 _MOST_POINTS = 50  # of one edge
 _WIDE = 4.0  # times the usual variance
 CLEAR_SIGMAS = 5.0  # beyond what chance makes of an edge's squares' sum
-_LEAST_VARIANCE = 0.01**2  # mm²; no scan shows the shape of an edge better than this
+LEAST_VARIANCE = 0.01**2  # mm²; no scan shows the shape of an edge better than this
 
 
 class Wobble(NamedTuple):
@@ -125,7 +125,7 @@ def kink(along: Floats, off: Floats, arm: float) -> tuple[float, Floats]:
 
 def turn_in_sigmas(along: Floats, off: Floats, design: Floats, wobble: Wobble) -> float:
     """How many of its own standard deviations the last term of the design amounts to, under this wobble."""
-    root = np.linalg.cholesky(wobble.covariance(along) + _LEAST_VARIANCE * np.eye(len(along)))
+    root = np.linalg.cholesky(wobble.covariance(along) + LEAST_VARIANCE * np.eye(len(along)))
     whitened = np.linalg.solve(root, np.column_stack([design, off]))
     triangle: Floats = np.asarray(np.linalg.qr(whitened, mode="r"))
     return abs(float(triangle[-2, -1]))
