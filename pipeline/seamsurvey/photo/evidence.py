@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 # a mat is printed from one screen (common practice, no source). A ruler, a cut page and a card know only their own.
 PRINTED_ASPECT = 0.002
 MAT_ASPECT = 0.0005
-# Of a grid the eye took for a ruler: measured on ten mats, 0.05 at most, and on two clear rulers, 0.98 at least.
+# Of a grid the eye took for a ruler: measured on nine mats, 0.05 at most, and on two clear rulers, 0.98 at least.
 _OF_RULER = 0.5
 
 
