@@ -6,14 +6,13 @@ after the other from a corner on, so that it meets the vertices and edges of tho
 
 import itertools
 import math
-from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from seamsurvey.block.frontier import Frontier
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.joined import Joined, Placed, Rigid, single
+from seamsurvey.block.joined import Joined, Placed, Moved, single
 from seamsurvey.block.joining import Joining, Parts
 from seamsurvey.block.outlines import RECTANGLE, Outline
 from seamsurvey.block.search import Budget, Layout, Partial, Search, Task
@@ -21,13 +20,13 @@ from seamsurvey.block.shapes import Face, Shapes
 from seamsurvey.block.spring import Spring
 from seamsurvey.block.work import Work
 
-_FEW = 6  # parts that the search lays in no time
+_FEW = 7  # pieces that the search lays in no time
 _STEPS = 400  # for each set of parts
-_EACH_ROUND = 10  # sets of parts that are tried, of as many seams
+_LONGER, _RIVALS_S = 2.0, 0.5  # rivals are looked for in so many times the work that the first took, and so much
 _MOST_COARSE = 4  # ways to lay one set of parts in one outline
 _TRUE = 5.0  # standard deviations of chi-square by which a layout may fit worse than it was measured
-_SNAP_SIGMAS = (6.0, 9.0)
-_LEAST_SNAP_MM = 0.4
+_SNAPS = ((6.0, 0.4), (9.0, 0.4))
+_NARROW = (3.0, 0.2)  # where cuts from two sides end on a line a little apart
 _SNAP_OF_SHORTEST = 0.2
 _SETTLED_EVERY = 6  # pieces laid between one settling and the next
 
@@ -40,12 +39,13 @@ def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], wo
     parts = [single(shapes, t, (up or 0) + (over or 0), over) for t, (up, over) in enumerate(known)]
     if any(part is None for part in parts):
         return
-    tried: Counter[int] = Counter()
-    for state in Joining([part for part in parts if part], work).run():
-        if state.pieces <= _FEW and tried[len(state.parts)] < _EACH_ROUND:
-            tried[len(state.parts)] += 1
-            yield from _filled(shapes, known, state, outlines, work)
-        if work.over():
+    began = work.done_s
+    enough_s = math.inf
+    for state in Joining([part for part in parts if part], _FEW, work).run():
+        for layout in _filled(shapes, known, state, outlines, work):
+            enough_s = min(enough_s, _LONGER * (work.done_s - began) + _RIVALS_S)
+            yield layout
+        if work.over() or work.done_s - began > enough_s:
             return
 
 
@@ -57,7 +57,8 @@ def _filled(
     counts = tuple(part.count for part in state.parts)
     area = sum(count * a for count, a in zip(counts, large.areas, strict=True))
     over = tuple(part.over for part in state.parts)
-    snap = min(max(_SNAP_SIGMAS[0] * large.sigma, _LEAST_SNAP_MM), _SNAP_OF_SHORTEST * large.shortest_edge)
+    sigmas, least = _SNAPS[0]
+    snap = min(max(sigmas * large.sigma, least), _SNAP_OF_SHORTEST * large.shortest_edge)
     stock = tuple((up or 0) + (o or 0) for up, o in known), tuple(o for _, o in known)
     square = False
     for outline in outlines:
@@ -66,7 +67,8 @@ def _filled(
         search = Search(large, Task(counts, over, "none", outline, area), snap, Budget(work, _STEPS))
         for coarse in itertools.islice(search.run(), _MOST_COARSE):
             task = Task(*stock, "none", outline, area)
-            layout = relaid(shapes, task, coarse.size, _placed(shapes, state, coarse), work)
+            placed = _placed(shapes, state, coarse)
+            layout = relaid(shapes, task, coarse.size, placed, work, snaps=(*_SNAPS, _NARROW))
             if layout:
                 square = square or outline.aspect == 1.0
                 yield layout
@@ -97,7 +99,7 @@ def _placed(shapes: Shapes, state: Parts, coarse: Layout) -> list[Placed]:
     placed: list[Placed] = []
     for p, reversed_, corners in coarse.pieces:
         part: Joined = state.parts[p].turned_over() if reversed_ else state.parts[p]
-        place = Rigid(part.corners, np.array([coarse.at[v] for v in corners]))
+        place = Moved(part.corners, np.array([coarse.at[v] for v in corners]))
         for t, over, spots in part.pieces:
             shift = shapes.flips[t] if over and shapes.mirrored[t] else 0
             n = len(spots)
@@ -107,11 +109,20 @@ def _placed(shapes: Shapes, state: Parts, coarse: Layout) -> list[Placed]:
 
 
 def relaid(
-    shapes: Shapes, task: Task, size: tuple[float, float], placed: list[Placed], work: Work
+    shapes: Shapes,
+    task: Task,
+    size: tuple[float, float],
+    placed: list[Placed],
+    work: Work,
+    *,
+    snaps: Sequence[tuple[float, float]] = _SNAPS,
 ) -> Layout | None:
-    """The layout of pieces that lie about where ``placed`` has them; None where they don't fill the block so."""
-    for sigmas in _SNAP_SIGMAS:
-        snap = min(max(sigmas * shapes.sigma, _LEAST_SNAP_MM), _SNAP_OF_SHORTEST * shapes.shortest_edge)
+    """The layout of pieces that lie about where ``placed`` has them; None where they don't fill the block so.
+
+    ``snaps`` are tried one after the other: in standard deviations of an edge's length, and the least, mm.
+    """
+    for sigmas, least in snaps:
+        snap = min(max(sigmas * shapes.sigma, least), _SNAP_OF_SHORTEST * shapes.shortest_edge)
         search = Search(shapes, task, snap, Budget(work, 1))
         full = _laid(search, size, placed)
         if full and _fits(search, full):
