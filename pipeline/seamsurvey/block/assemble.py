@@ -116,7 +116,8 @@ def assemble(
     closing = _Closing(templates, shapes, finish, work, guessed)
 
     finder = Finder(shapes, known, symmetry, outlines, work)
-    sewn_first = counted and _pieces(known) > _MANY_PIECES and not mostly_drawn(templates)
+    pieces = sum((up or 0) + (over or 0) for up, over in known)
+    sewn_first = counted and pieces > _MANY_PIECES and not mostly_drawn(templates)
     if sewn_first:
         blocks = Climb(finder, ladder(shapes), closing.of_found, say).sewn()
         if blocks:
@@ -159,10 +160,6 @@ def assemble(
     if survey.all and climb.fullest.searched_all:
         raise cannot_fill(shapes, known, climb.fullest, why)
     raise no_layout(shapes, known, climb.fullest, symmetry, why, late=work.over())
-
-
-def _pieces(known: Known) -> int:
-    return sum((up or 0) + (over or 0) for up, over in known)
 
 
 def _with_parts_turned(shapes: Shapes, found: Sequence[Contender]) -> list[Contender]:

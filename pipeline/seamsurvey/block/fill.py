@@ -21,7 +21,7 @@ from seamsurvey.block.work import Work
 
 _CONVEX = math.radians(171)  # nothing is fitted to a flatter corner
 _MOST_FAILED = 200_000
-# What the cost of a piece laid has in it (``work``): of a large opening's corners and what fits them, more is counted.
+# What the cost of a piece laid has in it (``work``): of larger openings, and where more fits, the rest is counted.
 _AROUND, _LOOKED = 16, 100
 
 _Corner = tuple[complex, complex, complex, complex, complex, complex, complex]

@@ -20,17 +20,17 @@ from numpy.typing import NDArray
 from seamsurvey.block.joined import Joined, Seam, seams_among, sewn
 from seamsurvey.block.work import Work
 
+_AGREES = 3.5  # standard deviations within which edges are as long
 # Of seams that agree, by how many of their two ends go on straight, about so many are false: cuts to the middle of
 # an edge, and parts that are alike, agree as exactly as neighbours do. Counted on the blocks that the benchmark of
 # layouts cuts up.
-_AGREES = 3.5  # standard deviations within which edges are as long
 _ALIKE = (0.9, 0.5, 0.04)
 _NEIGHBOUR = 0.3  # share of the edges that are whole edges of their neighbour, about
 _GAIN = 0.4  # of the cost, for each piece more: large parts are not behind for the seams that they have
 _SAME_MM = 0.5  # parts of the same pieces are one where their outlines are as long
 _MOST_PARTS = 12_000
 _MOST_NODES = 4_000  # looked at, for the parts that make the block with one
-_LATE_PARTS, _LATE_SETS = 100, 40
+_LATE_PARTS, _LATE_SETS = 100, 40  # the largest parts, and sets with them, when nothing is left to be sewn
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +73,7 @@ class Joining:
         self._start = list(parts)
 
     def run(self) -> Iterator[Parts]:
-        """Sets of at most ``few`` pieces, counted in the block, that have every template, the surest about first."""
+        """Sets of at most ``few`` pieces, counted in the block, with every template, the surest about first."""
         for k, part in enumerate(self._start):
             self._add(_Made(part, 1 << k, 0.0, _around(part)))
         while self._agenda and len(self._made) < _MOST_PARTS and not self._work.over():
@@ -88,15 +88,17 @@ class Joining:
             self._work.spend("solved", (len(a.joined.corners) + len(b.joined.corners)) ** 3)
             whole = sewn(seam)
             number = self._add(_Made(whole, bits, cost, _around(whole)))
-            # Of two or three single parts that make a convex outline two have a whole edge in common, and are a part.
-            alone = whole.count == 1
-            yield from (Parts(one) for one in self._sets_with(number, 1 if alone else 2))
+            # Two or three single parts that make a convex outline have a whole edge in common: they are a part.
+            most = 1 if whole.count == 1 else 2
+            yield from (Parts(parts) for parts in self._sets_with(number, most))
         yield from self._late_sets()
 
     def _late_sets(self) -> Iterator[Parts]:
         """Sets of four parts and more, that no straight cut goes through, when nothing is left to be sewn."""
         seen: set[frozenset[int]] = set()
-        largest = sorted(range(len(self._made)), key=lambda k: (-self._made[k].bits.bit_count(), self._made[k].cost))
+        largest = sorted(
+            range(len(self._made)), key=lambda k: (-self._made[k].bits.bit_count(), self._made[k].cost)
+        )
         for number in largest[:_LATE_PARTS]:
             for parts in self._sets_with(number, self._few):
                 mark = frozenset(id(part) for part in parts)
@@ -125,7 +127,9 @@ class Joining:
             if not self._made[who].bits & made.bits and self._made[who].joined.count == part.count
         ]
         self._work.spend("weighed", len(near))
-        for seam, who in seams_among(part, [(edge, self._made[who].joined, along, who) for edge, who, along in near]):
+        for seam, who in seams_among(
+            part, [(edge, self._made[who].joined, along, who) for edge, who, along in near]
+        ):
             cost = made.cost + self._made[who].cost + self._cost(seam)
             pieces = (made.bits | self._made[who].bits).bit_count()
             self._serial += 1
@@ -149,7 +153,7 @@ class Joining:
         if not rest:
             yield ()
             return
-        if room <= 0 or more <= 0 or rest.bit_count() > min(room, more) * self._largest or nodes[0] > _MOST_NODES:
+        if rest.bit_count() > min(room, more) * self._largest or nodes[0] > _MOST_NODES:
             return
         # The template that the fewest parts have.
         rarest = min(_bits(rest), key=lambda k: len(self._having[k]))

@@ -12,7 +12,7 @@ import numpy as np
 
 from seamsurvey.block.frontier import Frontier
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.joined import Joined, Placed, Moved, single
+from seamsurvey.block.joined import Joined, Moved, Placed, single
 from seamsurvey.block.joining import Joining, Parts
 from seamsurvey.block.outlines import RECTANGLE, Outline
 from seamsurvey.block.search import Budget, Layout, Partial, Search, Task
@@ -25,10 +25,13 @@ _STEPS = 400  # for each set of parts
 _LONGER, _RIVALS_S = 2.0, 0.5  # rivals are looked for in so many times the work that the first took, and so much
 _MOST_COARSE = 4  # ways to lay one set of parts in one outline
 _TRUE = 5.0  # standard deviations of chi-square by which a layout may fit worse than it was measured
-_SNAPS = ((6.0, 0.4), (9.0, 0.4))
-_NARROW = (3.0, 0.2)  # where cuts from two sides end on a line a little apart
+# Snaps, in standard deviations of an edge's length, and at least mm; pieces laid between one settling and the next.
+_Way = tuple[float, float, int]
+_WAYS: tuple[_Way, ...] = ((6.0, 0.4, 6), (9.0, 0.4, 6))
+# Of parts sewn together all places are well known, and half a block that settles may hinge on a corner. The narrow
+# snap is for cuts that end on a line a little apart, from two sides.
+_OF_PARTS: tuple[_Way, ...] = ((6.0, 0.4, 0), (9.0, 0.4, 0), (3.0, 0.2, 0), (6.0, 0.4, 6))
 _SNAP_OF_SHORTEST = 0.2
-_SETTLED_EVERY = 6  # pieces laid between one settling and the next
 
 
 def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], work: Work) -> Iterator[Layout]:
@@ -57,7 +60,7 @@ def _filled(
     counts = tuple(part.count for part in state.parts)
     area = sum(count * a for count, a in zip(counts, large.areas, strict=True))
     over = tuple(part.over for part in state.parts)
-    sigmas, least = _SNAPS[0]
+    sigmas, least, _ = _WAYS[0]
     snap = min(max(sigmas * large.sigma, least), _SNAP_OF_SHORTEST * large.shortest_edge)
     stock = tuple((up or 0) + (o or 0) for up, o in known), tuple(o for _, o in known)
     square = False
@@ -68,7 +71,7 @@ def _filled(
         for coarse in itertools.islice(search.run(), _MOST_COARSE):
             task = Task(*stock, "none", outline, area)
             placed = _placed(shapes, state, coarse)
-            layout = relaid(shapes, task, coarse.size, placed, work, snaps=(*_SNAPS, _NARROW))
+            layout = relaid(shapes, task, coarse.size, placed, work, ways=_OF_PARTS)
             if layout:
                 square = square or outline.aspect == 1.0
                 yield layout
@@ -115,16 +118,16 @@ def relaid(
     placed: list[Placed],
     work: Work,
     *,
-    snaps: Sequence[tuple[float, float]] = _SNAPS,
+    ways: Sequence[_Way] = _WAYS,
 ) -> Layout | None:
     """The layout of pieces that lie about where ``placed`` has them; None where they don't fill the block so.
 
-    ``snaps`` are tried one after the other: in standard deviations of an edge's length, and the least, mm.
+    ``ways`` are tried one after the other.
     """
-    for sigmas, least in snaps:
+    for sigmas, least, every in ways:
         snap = min(max(sigmas * shapes.sigma, least), _SNAP_OF_SHORTEST * shapes.shortest_edge)
         search = Search(shapes, task, snap, Budget(work, 1))
-        full = _laid(search, size, placed)
+        full = _laid(search, size, placed, every)
         if full and _fits(search, full):
             return search.layout(full)
     return None
@@ -139,7 +142,7 @@ def _fits(search: Search, full: Partial) -> bool:
     return chi_square <= spare + _TRUE * math.sqrt(2 * max(spare, 1) * max(search.task.counts))
 
 
-def _laid(search: Search, size: tuple[float, float], placed: list[Placed]) -> Partial | None:
+def _laid(search: Search, size: tuple[float, float], placed: list[Placed], every: int) -> Partial | None:
     outline = search.task.outline
     spring = Spring(outline)
     spring.size = list(size)
@@ -156,7 +159,7 @@ def _laid(search: Search, size: tuple[float, float], placed: list[Placed]) -> Pa
             child = search.copied(partial)
             if search.lay_face(child, search.shapes.face(t, over), list(spots)):
                 partial = child
-                if len(partial.pieces) % _SETTLED_EVERY == 0:
+                if every and len(partial.pieces) % every == 0:
                     search.settles(partial)
             else:
                 later.append(piece)
