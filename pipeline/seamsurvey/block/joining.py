@@ -29,6 +29,7 @@ _NEIGHBOUR = 0.3  # share of the edges that are whole edges of their neighbour, 
 _GAIN = 0.4  # of the cost, for each piece more: large parts are not behind for the seams that they have
 _SAME_MM = 0.5  # parts of the same pieces are one where their outlines are as long
 _MOST_PARTS = 12_000
+_FIELD = 10  # bits that hold how often a part has a piece
 _MOST_NODES = 4_000  # looked at, for the parts that make the block with one
 _LATE_PARTS, _LATE_SETS = 100, 40  # the largest parts, and sets with them, when nothing is left to be sewn
 
@@ -47,47 +48,51 @@ class Parts:
 
 @dataclass(frozen=True, eq=False)
 class _Made:
-    """A part: which templates are in it, as bits, and what its seams cost."""
+    """A part: how often each of the first is in it (``uses``, packed), how many in all, what its seams cost."""
 
     joined: Joined
-    bits: int
+    uses: int
+    pieces: int
     cost: float
     around: float
 
 
 class Joining:
-    """Sews ``parts`` together, each of another template; ``used`` counts the seams sewn."""
+    """Sews ``parts`` together, so many ``copies`` of each; ``used`` counts the seams sewn."""
 
-    def __init__(self, parts: Sequence[Joined], few: int, work: Work) -> None:
+    def __init__(self, parts: Sequence[Joined], copies: Sequence[int], few: int, work: Work) -> None:
         self._few, self._work = few, work
-        self._whole = (1 << len(parts)) - 1
+        self._stock = sum(n << _FIELD * k for k, n in enumerate(copies))
+        self._spare = sum(1 << _FIELD * k + _FIELD - 1 for k in range(len(parts)))  # a bit over each number
+        self._pieces = sum(copies)
         self._made: list[_Made] = []
-        self._by_bits: dict[int, list[int]] = {}
-        self._having: list[list[int]] = [[] for _ in parts]  # the parts that have a template, as numbers
+        self._by_uses: dict[int, list[int]] = {}
+        self._having: list[list[int]] = [[] for _ in parts]  # the parts that have a piece, as numbers
         self._largest = 1
         self._edges = _Edges()
-        self._chance = math.log(2 * sum(len(part.corners) for part in parts) / _NEIGHBOUR)
+        edges = sum(len(part.corners) * n for part, n in zip(parts, copies, strict=True))
+        self._chance = math.log(2 * edges / _NEIGHBOUR)
         self._agenda: list[tuple[float, int, float, int, int, Seam]] = []
         self._serial = 0
         self.used = 0
         self._start = list(parts)
 
     def run(self) -> Iterator[Parts]:
-        """Sets of at most ``few`` pieces, counted in the block, with every template, the surest about first."""
+        """Sets of at most ``few`` pieces, counted in the block, that have all, the surest about first."""
         for k, part in enumerate(self._start):
-            self._add(_Made(part, 1 << k, 0.0, _around(part)))
+            self._add(_Made(part, 1 << _FIELD * k, 1, 0.0, _around(part)))
         while self._agenda and len(self._made) < _MOST_PARTS and not self._work.over():
             _, _, cost, one, other, seam = heapq.heappop(self._agenda)
             a, b = self._made[one], self._made[other]
             around = a.around + b.around - 2 * float(a.joined.rows[0][seam.edge, 0])
-            bits = a.bits | b.bits
-            if self._known(bits, around):
+            uses = a.uses + b.uses
+            if self._known(uses, around):
                 continue
             self.used += 1
             self._work.spend("sewn")
             self._work.spend("solved", (len(a.joined.corners) + len(b.joined.corners)) ** 3)
             whole = sewn(seam)
-            number = self._add(_Made(whole, bits, cost, _around(whole)))
+            number = self._add(_Made(whole, uses, a.pieces + b.pieces, cost, _around(whole)))
             # Two or three single parts that make a convex outline have a whole edge in common: they are a part.
             most = 1 if whole.count == 1 else 2
             yield from (Parts(parts) for parts in self._sets_with(number, most))
@@ -96,9 +101,8 @@ class Joining:
     def _late_sets(self) -> Iterator[Parts]:
         """Sets of four parts and more, that no straight cut goes through, when nothing is left to be sewn."""
         seen: set[frozenset[int]] = set()
-        largest = sorted(
-            range(len(self._made)), key=lambda k: (-self._made[k].bits.bit_count(), self._made[k].cost)
-        )
+        made = self._made
+        largest = sorted(range(len(made)), key=lambda k: (-made[k].pieces, made[k].cost))
         for number in largest[:_LATE_PARTS]:
             for parts in self._sets_with(number, self._few):
                 mark = frozenset(id(part) for part in parts)
@@ -108,33 +112,36 @@ class Joining:
                     if len(seen) >= _LATE_SETS:
                         return
 
-    def _known(self, bits: int, around: float) -> bool:
-        return any(abs(self._made[k].around - around) <= _SAME_MM for k in self._by_bits.get(bits, ()))
+    def _known(self, uses: int, around: float) -> bool:
+        return any(abs(self._made[k].around - around) <= _SAME_MM for k in self._by_uses.get(uses, ()))
+
+    def _holds(self, stock: int, uses: int) -> bool:
+        """Whether there are so many of each."""
+        return ((stock | self._spare) - uses) & self._spare == self._spare
 
     def _add(self, made: _Made) -> int:
         """Keep a part, with the seams that it allows; its number."""
         number = len(self._made)
         self._made.append(made)
-        self._by_bits.setdefault(made.bits, []).append(number)
-        for k in _bits(made.bits):
+        self._by_uses.setdefault(made.uses, []).append(number)
+        for k in _kinds(made.uses):
             self._having[k].append(number)
-        self._largest = max(self._largest, made.bits.bit_count())
+        self._largest = max(self._largest, made.pieces)
         part = made.joined
+        self._edges.add(number, part)  # it may be sewn to another such part
         self._work.spend("paired", len(part.corners) * len(self._edges))
         near = [
-            (edge, who, along)
+            (edge, self._made[who].joined, along, who)
             for edge, who, along in self._edges.as_long(part)
-            if not self._made[who].bits & made.bits and self._made[who].joined.count == part.count
+            if self._made[who].joined.count == part.count
+            and self._holds(self._stock, self._made[who].uses + made.uses)
         ]
         self._work.spend("weighed", len(near))
-        for seam, who in seams_among(
-            part, [(edge, self._made[who].joined, along, who) for edge, who, along in near]
-        ):
+        for seam, who in seams_among(part, near):
             cost = made.cost + self._made[who].cost + self._cost(seam)
-            pieces = (made.bits | self._made[who].bits).bit_count()
+            pieces = made.pieces + self._made[who].pieces
             self._serial += 1
             heapq.heappush(self._agenda, (cost - _GAIN * pieces, self._serial, cost, number, who, seam))
-        self._edges.add(number, part)
         return number
 
     def _cost(self, seam: Seam) -> float:
@@ -143,26 +150,27 @@ class Joining:
         return math.log1p(math.exp(self._chance - seam.evidence)) - math.log1p(-alike)
 
     def _sets_with(self, number: int, most: int) -> Iterator[tuple[Joined, ...]]:
-        """The sets of at most so many parts, and of few pieces, that have every template, this part among them."""
+        """The sets of at most so many parts, and of few pieces, that have all, this part among them."""
         made = self._made[number]
-        nodes = [0]
-        for others in self._covers(self._whole & ~made.bits, self._few - made.joined.count, most - 1, nodes):
+        rest, open_ = self._stock - made.uses, self._pieces - made.pieces
+        for others in self._covers(rest, open_, self._few - made.joined.count, most - 1, [0]):
             yield tuple(self._made[k].joined for k in (number, *others))
 
-    def _covers(self, rest: int, room: int, more: int, nodes: list[int]) -> Iterator[tuple[int, ...]]:
+    def _covers(self, rest: int, pieces: int, room: int, more: int, nodes: list[int]) -> Iterator[tuple[int, ...]]:
         if not rest:
             yield ()
             return
-        if rest.bit_count() > min(room, more) * self._largest or nodes[0] > _MOST_NODES:
+        if pieces > min(room, more) * self._largest or nodes[0] > _MOST_NODES:
             return
-        # The template that the fewest parts have.
-        rarest = min(_bits(rest), key=lambda k: len(self._having[k]))
+        # The piece that the fewest parts have.
+        rarest = min(_kinds(rest), key=lambda k: len(self._having[k]))
         self._work.spend("covered", len(self._having[rarest]))
         for number in self._having[rarest]:
             made = self._made[number]
-            if made.joined.count <= room and not made.bits & ~rest:
+            if made.joined.count <= room and self._holds(rest, made.uses):
                 nodes[0] += 1
-                for others in self._covers(rest & ~made.bits, room - made.joined.count, more - 1, nodes):
+                left = rest - made.uses
+                for others in self._covers(left, pieces - made.pieces, room - made.joined.count, more - 1, nodes):
                     yield (number, *others)
 
 
@@ -208,8 +216,9 @@ def _around(part: Joined) -> float:
     return float(part.rows[0][:, 0].sum())
 
 
-def _bits(bits: int) -> Iterator[int]:
-    while bits:
-        low = bits & -bits
-        yield low.bit_length() - 1
-        bits ^= low
+def _kinds(uses: int) -> Iterator[int]:
+    """Which of the first there are any of."""
+    while uses:
+        k = ((uses & -uses).bit_length() - 1) // _FIELD
+        yield k
+        uses &= ~((1 << _FIELD) - 1 << _FIELD * k)

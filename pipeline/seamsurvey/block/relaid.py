@@ -22,6 +22,7 @@ from seamsurvey.block.work import Work
 
 _FEW = 7  # pieces that the search lays in no time
 _STEPS = 400  # for each set of parts
+_EACH_S = 5.0  # of work for each way to fold the block
 _LONGER, _RIVALS_S = 2.0, 0.5  # rivals are looked for in so many times the work that the first took, and so much
 _MOST_COARSE = 4  # ways to lay one set of parts in one outline
 _TRUE = 5.0  # standard deviations of chi-square by which a layout may fit worse than it was measured
@@ -39,17 +40,57 @@ def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], wo
 
     Only for pieces that are convex and straight. More layouts may fit.
     """
-    parts = [single(shapes, t, (up or 0) + (over or 0), over) for t, (up, over) in enumerate(known)]
-    if any(part is None for part in parts):
-        return
-    began = work.done_s
-    enough_s = math.inf
-    for state in Joining([part for part in parts if part], _FEW, work).run():
-        for layout in _filled(shapes, known, state, outlines, work):
-            enough_s = min(enough_s, _LONGER * (work.done_s - began) + _RIVALS_S)
-            yield layout
-        if work.over() or work.done_s - began > enough_s:
+    for orbits in _foldings(known):
+        parts = [single(shapes, t, count, over) for t, count, over, _ in orbits]
+        if any(part is None for part in parts):
             return
+        with work.at_most(_EACH_S):
+            found = False
+            began = work.done_s
+            enough_s = math.inf
+            joining = Joining([part for part in parts if part], [copies for *_, copies in orbits], _FEW, work)
+            for state in joining.run():
+                for layout in _filled(shapes, known, state, outlines, work):
+                    enough_s = min(enough_s, _LONGER * (work.done_s - began) + _RIVALS_S)
+                    found = True
+                    yield layout
+                if work.over() or work.done_s - began > enough_s:
+                    break
+        if found:
+            return
+
+
+_Orbits = tuple[int, int, int | None, int]
+"""A template, how many of its pieces are images of one, how many of those reversed, and how many such there are."""
+
+
+def _foldings(known: Known) -> Iterator[list[_Orbits]]:
+    """Ways to see the pieces as images of fewer, the most symmetric first; one piece may lie in the middle."""
+    yet: list[list[_Orbits]] = []
+    for order, mirrored in ((6, False), (4, False), (2, True), (2, False), (1, False)):
+        orbits = _folded(known, order, mirrored=mirrored)
+        if orbits and orbits not in yet:
+            yet.append(orbits)
+            yield orbits
+
+
+def _folded(known: Known, order: int, *, mirrored: bool) -> list[_Orbits]:
+    """The pieces as images of fewer under one kind of symmetry; empty where the counts don't allow it."""
+    orbits: list[_Orbits] = []
+    alone = 0
+    for t, (up, over) in enumerate(known):
+        faces = up or 0, over or 0
+        if sum(faces) == 1:
+            alone += 1
+            orbits.append((t, 1, over, 1))
+        elif mirrored and faces[0] == faces[1]:
+            orbits.append((t, 2, 1, faces[0]))
+        elif any(n % order for n in faces):
+            return []
+        else:
+            sides = ((0, faces[0]), (order, faces[1]))
+            orbits += [(t, order, None if over is None else side, n // order) for side, n in sides if n]
+    return orbits if alone <= 1 or order == 1 else []
 
 
 def _filled(
