@@ -7,7 +7,9 @@ import pytest
 
 from seamsurvey.block.assemble import assemble
 from seamsurvey.block.joined import Joined, seams_between, sewn, single
+from seamsurvey.block.joining import Joining
 from seamsurvey.block.shapes import shapes_of
+from seamsurvey.block.work import Work
 from seamsurvey.geometry import Points
 from tests.benchmarks.layout_blocks import KINDS, block
 from tests.block.sets import is_right, measured, template, template_set
@@ -71,6 +73,37 @@ def test_a_part_that_is_not_convex_is_left_alone() -> None:
     """Straight cuts of a convex block leave convex pieces only: others are not sewn from below."""
     dart = np.array([[0.0, 0.0], [60.0, -30.0], [20.0, 0.0], [60.0, 30.0]])
     assert not _singles(dart)
+
+
+def test_two_equal_pieces_count_as_two() -> None:
+    """Where a piece is in the block twice, parts with one and with both are made, and none with three."""
+    # A rectangle in three columns: two equal halves of the first, one piece each for the others.
+    half = np.array([[0.0, 0.0], [52.0, 0.0], [52.0, 40.0], [0.0, 40.0]])
+    wedge = np.array([[52.0, 0.0], [110.0, 0.0], [123.0, 80.0], [52.0, 80.0]])
+    end = np.array([[110.0, 0.0], [190.0, 0.0], [190.0, 80.0], [123.0, 80.0]])
+    shapes = shapes_of(
+        template_set(*(template(n, o, SIGMA_MM, 1, 0) for n, o in zip("HWE", (half, wedge, end), strict=True)))
+    )
+    parts = [single(shapes, t, 1, 0) for t in range(3)]
+    wholes = [
+        found.parts for found in Joining([part for part in parts if part], (2, 1, 1), 1, Work(10)).run()
+    ]  # fmt: skip
+    assert all(sorted(t for t, _, _ in whole.pieces) == [0, 0, 1, 2] for (whole,) in wholes)
+    outlines = [np.sort(whole.rows[0][:, 0]) for (whole,) in wholes]
+    assert any(outline == pytest.approx([80, 80, 190, 190], abs=1e-6) for outline in outlines)
+
+
+@pytest.mark.parametrize(("name", "pieces", "seed"), [("whirl in a square", 97, 2), ("rectangle cut up", 60, 1)])
+def test_a_hundred_pieces_are_found(name: str, pieces: int, seed: int) -> None:
+    """A hundred pieces of 25 templates in quarter turns, and sixty all different, are found in a few seconds' work.
+
+    The first has cuts that end on a line 0.4 mm apart, from two sides.
+    """
+    kind = next(kind for kind in KINDS if kind.name == name)
+    family = block(kind, pieces, seed)
+    blocks = assemble(measured(family, 0.05, seed), time_limit_s=60)
+    assert [is_right(family, one) for one in blocks] == [True]
+    assert blocks[0].proof.work_s < 5
 
 
 @pytest.mark.parametrize(("name", "pieces"), [("square cut up", 30), ("whirl in a square", 21)])

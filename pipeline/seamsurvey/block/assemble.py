@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from shapely import Polygon, union_all
 
 from seamsurvey.adjustment import NotAdjustedError
+from seamsurvey.block.classes import mostly_drawn
 from seamsurvey.block.climb import Climb, Offer, ladder
 from seamsurvey.block.close import Closed, close
 from seamsurvey.block.contenders import (
@@ -56,6 +57,9 @@ _TURNING_S = 3.0
 _LAST_RESORT = 6  # times less for the search by measured shapes where regular ones were searched
 _MOST_CLOSED = 40  # layouts that are adjusted; with a picture to choose by, the more
 _MOST_SHOWN = 24
+# Of so many pieces, cut anyhow, hardly two edges are alike by chance: sewn from below a block is found in a second,
+# filled from a corner on it is not.
+_MANY_PIECES = 24
 _WORST_FIT = 8.0  # logarithm of odds that the worst fit costs: measurements may be worse than they say
 
 Tell = Callable[[str], None]
@@ -111,6 +115,14 @@ def assemble(
     guessed = None if counted else Guesses.of(shapes, known, outlines, planned=False)
     closing = _Closing(templates, shapes, finish, work, guessed)
 
+    finder = Finder(shapes, known, symmetry, outlines, work)
+    pieces = sum((up or 0) + (over or 0) for up, over in known)
+    sewn_first = counted and pieces > _MANY_PIECES and not mostly_drawn(templates)
+    if sewn_first:
+        blocks = Climb(finder, ladder(shapes), closing.of_found, say).sewn()
+        if blocks:
+            return blocks
+
     say("laying pieces in every outline")
     asked = (finish_mm, finish_height_mm or finish_mm) if finish_mm else None
     survey = surveyed(templates, shapes, known, outlines, symmetry, work, asked, say)
@@ -131,7 +143,8 @@ def assemble(
     # Another search, with a limit of its own: for cards that follow a plan a last resort, which seldom finds more.
     work = Work(time_limit_s / _LAST_RESORT if survey.planned else time_limit_s, stop)
     closing = _Closing(templates, shapes, finish, work, guessed)
-    measured = _by_measured_shapes(templates, Finder(shapes, known, symmetry, outlines, work), closing, say)
+    finder = Finder(shapes, known, symmetry, outlines, work, sew=not sewn_first)
+    measured = _by_measured_shapes(templates, finder, closing, say)
     if measured.blocks and not (measured.doubtful and offer.blocks):
         return measured.blocks
     if offer.blocks:

@@ -63,11 +63,20 @@ def regular(templates: TemplateSet, shapes: Shapes) -> Regular:
     )
 
 
+def mostly_drawn(templates: TemplateSet) -> bool:
+    """Whether most angles are those that drafting tools give."""
+    return _are_most(list(_drawn_angles(templates.templates)), templates.templates)
+
+
+def _are_most(angles: Sequence[_Angle], templates: Sequence[Template]) -> bool:
+    return len(angles) >= _MOSTLY * sum(len(template.finished_outline) for template in templates)
+
+
 def _fitted(templates: Sequence[Template]) -> tuple[list[Array], bool]:
     """The outlines with their agreements made exact, and whether there is a plan behind them."""
     outlines = [template.finished_outline for template in templates]
     angles = list(_drawn_angles(templates))
-    mostly = len(angles) >= _MOSTLY * sum(len(outline) for outline in outlines)
+    mostly = _are_most(angles, templates)
     if not mostly:
         angles = [angle for angle in angles if angle.goal_deg % 90 == 0]
     groups = _equal_lengths(templates)

@@ -99,7 +99,7 @@ def every_layout(
     for steps in sweeps:
         found = Every(all=whole)
         for search in searches:
-            late = found.layouts and work.done_s - began > _LATE * _enough_s(found)
+            late = work.done_s - began > _LATE * _enough_s(found)
             if late or (work.over() and search is not searches[0]):
                 found.all = False
                 break

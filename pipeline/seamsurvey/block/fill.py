@@ -21,6 +21,8 @@ from seamsurvey.block.work import Work
 
 _CONVEX = math.radians(171)  # nothing is fitted to a flatter corner
 _MOST_FAILED = 200_000
+# What the cost of a piece laid has in it (``work``): of larger openings, and where more fits, the rest is counted.
+_AROUND, _LOOKED = 16, 100
 
 _Corner = tuple[complex, complex, complex, complex, complex, complex, complex]
 """The points before, at and after it, and the ways of the edges that come to those and leave the last."""
@@ -100,6 +102,8 @@ class Filling:
                 yield None
             self.budget.used += len(orbit.tiles)
             self.work.spend("filled", len(orbit.tiles))
+            around = sum(len(loop.points) for loop in loops)
+            self.work.spend("opened", len(orbit.tiles) * max(0, around - _AROUND))
             opened = self._laid(loops, orbit)
             if opened is None:
                 continue
@@ -157,13 +161,19 @@ class Filling:
 
     def _tightest(self, loops: tuple[Loop, ...], covered: int, stock: tuple[int, ...]) -> list[Orbit]:
         best: list[Orbit] | None = None
+        looked = 0
         for loop in loops:
+            looked += len(loop.points)
             for found in self.corners(loop):
+                looked += len(found)
                 able = _able(found, covered, stock, None if best is None else len(best))
                 if able is not None:
                     best = able
                     if len(best) <= 1:
-                        return best
+                        break
+            if best is not None and len(best) <= 1:
+                break
+        self.work.spend("looked", max(0, looked - _LOOKED))
         return best or []
 
     def corners(self, loop: Loop) -> Iterator[tuple[Orbit, ...]]:

@@ -50,11 +50,19 @@ class Found:
 
 
 class Finder:
-    """Runs tasks within one limit of work and keeps what they found."""
+    """Runs tasks within one limit of work and keeps what they found; ``sew``: whether parts are sewn first."""
 
     def __init__(
-        self, shapes: Shapes, known: Known, symmetry: str, outlines: tuple[Outline, ...], work: Work
+        self,
+        shapes: Shapes,
+        known: Known,
+        symmetry: str,
+        outlines: tuple[Outline, ...],
+        work: Work,
+        *,
+        sew: bool = True,
     ) -> None:
+        self._sew = sew
         self.outlines = outlines
         self.shapes, self.known, self.work = shapes, known, work
         self.symmetries = AUTO if symmetry == "auto" else (symmetry,)
@@ -96,7 +104,7 @@ class Finder:
     def sewn(self) -> Generator[Layout]:
         """Layouts that sewing whole edges together comes to: for large blocks, where the search is slow."""
         self.found = Found(searched_all=False)
-        if self.counted and self.symmetries == AUTO and len(self.known) >= _MANY:
+        if self._sew and self.counted and self.symmetries == AUTO and len(self.known) >= _MANY:
             with self.work.at_most(_SEWING_S):
                 for layout in sewn_layouts(self.shapes, self.known, self.outlines, self.work):
                     self.found.tried += 1

@@ -125,35 +125,47 @@ def single(shapes: Shapes, template: int, count: int, over: int | None) -> Joine
 
 def seams_between(one: Joined, others: Sequence[Joined]) -> list[Seam]:
     """Every way to sew one to each of the others along a whole edge that the measurements allow."""
-    others = [other for other in others if other.count == one.count]
-    if not others:
+    pairs = [
+        (edge, other, along, k)
+        for k, other in enumerate(others)
+        if other.count == one.count
+        for edge in range(one.distinct)
+        for along in range(other.distinct)
+    ]
+    return [seam for seam, _ in seams_among(one, pairs)]
+
+
+def seams_among(one: Joined, pairs: Sequence[tuple[int, Joined, int, int]]) -> list[tuple[Seam, int]]:
+    """The seams of those pairs (edge of the one, another, its edge, a number) that the measurements allow.
+
+    Each with the pair's number. Either face of the other may be up.
+    """
+    if not pairs:
         return []
-    where = [(other, k) for other in others for k in range(other.distinct)]
-    values = np.concatenate([other.rows[0][: other.distinct] for other in others])
-    known = np.concatenate([other.known[: other.distinct] for other in others])
-    mine, my_known = one.rows[0][: one.distinct], one.known[: one.distinct]
-    found: list[Seam] = []
+    mine, my_known = one.rows[0], one.known
+    edges = np.array([edge for edge, *_ in pairs])
+    values = np.array([other.rows[0][along] for _, other, along, _ in pairs])
+    known = np.array([other.known[along] for _, other, along, _ in pairs])
+    found: list[tuple[Seam, int]] = []
     for turned in (False, True):
         theirs = values if turned else values[:, [0, 2, 1]]
         way = np.array([0, 1, 2] if turned else [0, 2, 1])
-        sums = mine[:, None] + theirs * np.array([-1.0, 1.0, 1.0]) - np.array([0.0, math.pi, math.pi])
+        sums = mine[edges] + theirs * np.array([-1.0, 1.0, 1.0]) - np.array([0.0, math.pi, math.pi])
         sign = np.array([-1.0, 1.0, 1.0])
-        their_known = known[:, way][:, :, way] * np.outer(sign, sign)
-        both = my_known[:, None] + their_known
-        spread = np.sqrt(np.diagonal(both, axis1=2, axis2=3))
-        flat = np.maximum(_STRAIGHT * spread[..., 1:], 0.0)
-        bent = sums[..., 1:]
-        convex = (bent <= flat).all(axis=2)
-        able = convex & (np.abs(sums[..., 0]) <= _AGREES * spread[..., 0])
-        for e, r in np.argwhere(able).tolist():
-            other, k = where[r]
+        both = my_known[edges] + known[:, way][:, :, way] * np.outer(sign, sign)
+        spread = np.sqrt(np.diagonal(both, axis1=1, axis2=2))
+        flat = _STRAIGHT * spread[:, 1:]
+        bent = sums[:, 1:]
+        convex = (bent <= flat).all(axis=1)
+        for p in np.flatnonzero(convex & (np.abs(sums[:, 0]) <= _AGREES * spread[:, 0])).tolist():
+            edge, other, along, number = pairs[p]
             if not _faces_agree(one, other, turned):
                 continue
-            limit = np.maximum(flat[e, r], _NEARLY_STRAIGHT)
-            straight = (bool(abs(bent[e, r, 0]) <= limit[0]), bool(abs(bent[e, r, 1]) <= limit[1]))
-            evidence = _evidence(sums[e, r], both[e, r], straight)
+            limit = np.maximum(flat[p], _NEARLY_STRAIGHT)
+            straight = (bool(abs(bent[p, 0]) <= limit[0]), bool(abs(bent[p, 1]) <= limit[1]))
+            evidence = _evidence(sums[p], both[p], straight)
             if evidence > 0:
-                found.append(Seam(evidence, one, e, other, k, turned, straight))
+                found.append((Seam(evidence, one, edge, other, along, turned, straight), number))
     return found
 
 
@@ -203,12 +215,13 @@ def sewn(seam: Seam) -> Joined:
     dropped = {at for at, flat in ((at_start, seam.straight[0]), (at_end, seam.straight[1])) if flat}
     keep = [v for k, v in enumerate(keep) if k not in dropped]
     real = _real(by[keep])
-    place = Rigid(other.corners, moved)
-    pieces = tuple((t, over, tuple(place(c) for c in spots)) for t, over, spots in other.pieces)
+    # What is adjusted within moves with its outline.
+    places = [(Moved(one.corners, own), one.pieces), (Moved(other.corners, moved), other.pieces)]
+    pieces = tuple((t, over, tuple(place(c) for c in spots)) for place, some in places for t, over, spots in some)
     return Joined(
         np.concatenate([own, moved])[keep],
         real @ covariance @ real.T,
-        one.pieces + pieces,
+        pieces,
         one.count,
         other.over if one.over is None else one.over,
         len(keep),
@@ -243,17 +256,18 @@ def _real(by: Complexes) -> Floats:
     return real.reshape(2 * k, 2 * n)
 
 
-class Rigid:
-    """The turn and shift that bring points nearest to their targets."""
+class Moved:
+    """The affine map that brings points, three or more, nearest to their targets."""
 
     def __init__(self, points: Complexes, targets: Complexes) -> None:
         self._from, self._to = points.mean(), targets.mean()
-        turn = np.vdot(points - self._from, targets - self._to)
-        self._turn = turn / abs(turn)
+        z, w = points - self._from, targets - self._to
+        self._by, self._mirrored = np.linalg.lstsq(np.stack([z, z.conj()], axis=1), w, rcond=None)[0]
 
     def __call__(self, z: complex) -> complex:
         """Where a point comes to lie."""
-        return complex(self._to + (z - self._from) * self._turn)
+        away = z - self._from
+        return complex(self._to + self._by * away + self._mirrored * away.conjugate())
 
 
 def _over(corners: tuple[complex, ...]) -> tuple[complex, ...]:

@@ -6,14 +6,13 @@ after the other from a corner on, so that it meets the vertices and edges of tho
 
 import itertools
 import math
-from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from seamsurvey.block.frontier import Frontier
 from seamsurvey.block.hypotheses import Known
-from seamsurvey.block.joined import Joined, Placed, Rigid, single
+from seamsurvey.block.joined import Joined, Moved, Placed, single
 from seamsurvey.block.joining import Joining, Parts
 from seamsurvey.block.outlines import RECTANGLE, Outline
 from seamsurvey.block.search import Budget, Layout, Partial, Search, Task
@@ -21,15 +20,19 @@ from seamsurvey.block.shapes import Face, Shapes
 from seamsurvey.block.spring import Spring
 from seamsurvey.block.work import Work
 
-_FEW = 6  # parts that the search lays in no time
+_FEW = 7  # pieces that the search lays in no time
 _STEPS = 400  # for each set of parts
-_EACH_ROUND = 10  # sets of parts that are tried, of as many seams
+_EACH_S = 5.0  # of work for each way to fold the block
+_LONGER, _RIVALS_S = 2.0, 0.5  # rivals are looked for in so many times the work that the first took, and so much
 _MOST_COARSE = 4  # ways to lay one set of parts in one outline
 _TRUE = 5.0  # standard deviations of chi-square by which a layout may fit worse than it was measured
-_SNAP_SIGMAS = (6.0, 9.0)
-_LEAST_SNAP_MM = 0.4
+# Snaps, in standard deviations of an edge's length, and at least mm; pieces laid between one settling and the next.
+_Way = tuple[float, float, int]
+_WAYS: tuple[_Way, ...] = ((6.0, 0.4, 6), (9.0, 0.4, 6))
+# Of parts sewn together all places are well known, and half a block that settles may hinge on a corner. The narrow
+# snap is for cuts that end on a line a little apart, from two sides.
+_OF_PARTS: tuple[_Way, ...] = ((6.0, 0.4, 0), (9.0, 0.4, 0), (3.0, 0.2, 0), (6.0, 0.4, 6))
 _SNAP_OF_SHORTEST = 0.2
-_SETTLED_EVERY = 6  # pieces laid between one settling and the next
 
 
 def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], work: Work) -> Iterator[Layout]:
@@ -37,16 +40,57 @@ def sewn_layouts(shapes: Shapes, known: Known, outlines: tuple[Outline, ...], wo
 
     Only for pieces that are convex and straight. More layouts may fit.
     """
-    parts = [single(shapes, t, (up or 0) + (over or 0), over) for t, (up, over) in enumerate(known)]
-    if any(part is None for part in parts):
-        return
-    tried: Counter[int] = Counter()
-    for state in Joining([part for part in parts if part], work).run():
-        if state.pieces <= _FEW and tried[len(state.parts)] < _EACH_ROUND:
-            tried[len(state.parts)] += 1
-            yield from _filled(shapes, known, state, outlines, work)
-        if work.over():
+    for orbits in _foldings(known):
+        parts = [single(shapes, t, count, over) for t, count, over, _ in orbits]
+        if any(part is None for part in parts):
             return
+        with work.at_most(_EACH_S):
+            found = False
+            began = work.done_s
+            enough_s = math.inf
+            joining = Joining([part for part in parts if part], [copies for *_, copies in orbits], _FEW, work)
+            for state in joining.run():
+                for layout in _filled(shapes, known, state, outlines, work):
+                    enough_s = min(enough_s, _LONGER * (work.done_s - began) + _RIVALS_S)
+                    found = True
+                    yield layout
+                if work.over() or work.done_s - began > enough_s:
+                    break
+        if found:
+            return
+
+
+_Orbits = tuple[int, int, int | None, int]
+"""A template, how many of its pieces are images of one, how many of those reversed, and how many such there are."""
+
+
+def _foldings(known: Known) -> Iterator[list[_Orbits]]:
+    """Ways to see the pieces as images of fewer, the most symmetric first; one piece may lie in the middle."""
+    yet: list[list[_Orbits]] = []
+    for order, mirrored in ((6, False), (4, False), (2, True), (2, False), (1, False)):
+        orbits = _folded(known, order, mirrored=mirrored)
+        if orbits and orbits not in yet:
+            yet.append(orbits)
+            yield orbits
+
+
+def _folded(known: Known, order: int, *, mirrored: bool) -> list[_Orbits]:
+    """The pieces as images of fewer under one kind of symmetry; empty where the counts don't allow it."""
+    orbits: list[_Orbits] = []
+    alone = 0
+    for t, (up, over) in enumerate(known):
+        faces = up or 0, over or 0
+        if sum(faces) == 1:
+            alone += 1
+            orbits.append((t, 1, over, 1))
+        elif mirrored and faces[0] == faces[1]:
+            orbits.append((t, 2, 1, faces[0]))
+        elif any(n % order for n in faces):
+            return []
+        else:
+            sides = ((0, faces[0]), (order, faces[1]))
+            orbits += [(t, order, None if over is None else side, n // order) for side, n in sides if n]
+    return orbits if alone <= 1 or order == 1 else []
 
 
 def _filled(
@@ -57,7 +101,8 @@ def _filled(
     counts = tuple(part.count for part in state.parts)
     area = sum(count * a for count, a in zip(counts, large.areas, strict=True))
     over = tuple(part.over for part in state.parts)
-    snap = min(max(_SNAP_SIGMAS[0] * large.sigma, _LEAST_SNAP_MM), _SNAP_OF_SHORTEST * large.shortest_edge)
+    sigmas, least, _ = _WAYS[0]
+    snap = min(max(sigmas * large.sigma, least), _SNAP_OF_SHORTEST * large.shortest_edge)
     stock = tuple((up or 0) + (o or 0) for up, o in known), tuple(o for _, o in known)
     square = False
     for outline in outlines:
@@ -66,7 +111,8 @@ def _filled(
         search = Search(large, Task(counts, over, "none", outline, area), snap, Budget(work, _STEPS))
         for coarse in itertools.islice(search.run(), _MOST_COARSE):
             task = Task(*stock, "none", outline, area)
-            layout = relaid(shapes, task, coarse.size, _placed(shapes, state, coarse), work)
+            placed = _placed(shapes, state, coarse)
+            layout = relaid(shapes, task, coarse.size, placed, work, ways=_OF_PARTS)
             if layout:
                 square = square or outline.aspect == 1.0
                 yield layout
@@ -97,7 +143,7 @@ def _placed(shapes: Shapes, state: Parts, coarse: Layout) -> list[Placed]:
     placed: list[Placed] = []
     for p, reversed_, corners in coarse.pieces:
         part: Joined = state.parts[p].turned_over() if reversed_ else state.parts[p]
-        place = Rigid(part.corners, np.array([coarse.at[v] for v in corners]))
+        place = Moved(part.corners, np.array([coarse.at[v] for v in corners]))
         for t, over, spots in part.pieces:
             shift = shapes.flips[t] if over and shapes.mirrored[t] else 0
             n = len(spots)
@@ -107,13 +153,22 @@ def _placed(shapes: Shapes, state: Parts, coarse: Layout) -> list[Placed]:
 
 
 def relaid(
-    shapes: Shapes, task: Task, size: tuple[float, float], placed: list[Placed], work: Work
+    shapes: Shapes,
+    task: Task,
+    size: tuple[float, float],
+    placed: list[Placed],
+    work: Work,
+    *,
+    ways: Sequence[_Way] = _WAYS,
 ) -> Layout | None:
-    """The layout of pieces that lie about where ``placed`` has them; None where they don't fill the block so."""
-    for sigmas in _SNAP_SIGMAS:
-        snap = min(max(sigmas * shapes.sigma, _LEAST_SNAP_MM), _SNAP_OF_SHORTEST * shapes.shortest_edge)
+    """The layout of pieces that lie about where ``placed`` has them; None where they don't fill the block so.
+
+    ``ways`` are tried one after the other.
+    """
+    for sigmas, least, every in ways:
+        snap = min(max(sigmas * shapes.sigma, least), _SNAP_OF_SHORTEST * shapes.shortest_edge)
         search = Search(shapes, task, snap, Budget(work, 1))
-        full = _laid(search, size, placed)
+        full = _laid(search, size, placed, every)
         if full and _fits(search, full):
             return search.layout(full)
     return None
@@ -128,7 +183,7 @@ def _fits(search: Search, full: Partial) -> bool:
     return chi_square <= spare + _TRUE * math.sqrt(2 * max(spare, 1) * max(search.task.counts))
 
 
-def _laid(search: Search, size: tuple[float, float], placed: list[Placed]) -> Partial | None:
+def _laid(search: Search, size: tuple[float, float], placed: list[Placed], every: int) -> Partial | None:
     outline = search.task.outline
     spring = Spring(outline)
     spring.size = list(size)
@@ -145,7 +200,7 @@ def _laid(search: Search, size: tuple[float, float], placed: list[Placed]) -> Pa
             child = search.copied(partial)
             if search.lay_face(child, search.shapes.face(t, over), list(spots)):
                 partial = child
-                if len(partial.pieces) % _SETTLED_EVERY == 0:
+                if every and len(partial.pieces) % every == 0:
                     search.settles(partial)
             else:
                 later.append(piece)

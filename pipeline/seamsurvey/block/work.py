@@ -13,14 +13,17 @@ SECONDS = {
     "task": 1.5e-3,  # counts of one guess made up, and its search begun
     "corner": 3e-6,  # times the faces that may be laid there: looked through
     "candidate": 6e-7,  # of a face's corner at the opening's, compared in arrays
+    "looked": 5e-7,  # a piece that may be laid at a corner, whether there is one and it is free
+    "opened": 1e-5,  # a corner of the opening compared with a piece
     "filled": 6e-5,  # a piece of regular shape laid
     "placed": 8e-5,  # what a piece covers at a new place worked out
     "laid": 2.2e-4,  # a piece laid
     "copied": 1e-9,  # of a number in the equations of a partial layout
     "solved": 6e-9,  # of the cube of the unknowns: vertices settled, or a layout adjusted
-    "paired": 1e-6,  # two edges compared, to be sewn
-    "sewn": 1.3e-3,  # of two parts one
-    "weighed": 3e-6,  # a seam that may be sewn next
+    "paired": 2e-8,  # the lengths of two edges compared, to be sewn
+    "weighed": 2e-5,  # of two edges as long, what speaks for sewing them
+    "sewn": 6e-4,  # of two parts one
+    "covered": 2e-7,  # a part looked at, for what others leave of the block
     "closed": 2e-3,  # of a piece: a layout adjusted
 }
 
