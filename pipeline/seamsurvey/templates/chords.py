@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 
+import cv2
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -20,12 +21,19 @@ _BENT_MM = 0.15  # a letter or a shadow at a straight edge bows what is seen of 
 _ROUGHLY_BENT_MM = 0.4  # but a petal of the cloth may bow one edge by this, in a ragged way
 _SMOOTH_SCATTERS = 8.0  # times what is left over beside its bow: no ragged edge's bow is as clear
 _ROUND_DEG = 40.0  # an octagon's corners turn by 45 degrees, and no patch has more corners all round
+_ROUND_SHARE = 0.94  # of the circle about it: an octagon fills 0.90
 _MOST_OFF = 0.1  # of all points: nor does it hide more of an outline
 
 
 def nearly_round(corners: Points) -> bool:
     """Whether an outline (n, 2) turns nowhere as much as an octagon: a notched pot's rim, cut into chords."""
     return bool(np.abs(180 - interior_angles(corners)).max() < _ROUND_DEG)
+
+
+def fills_its_circle(outline: Points) -> bool:
+    """Whether what was seen, roughly, of an outline (n, 2) mm fills the circle about it, as a coin does."""
+    (_, _), reach = cv2.minEnclosingCircle(outline.astype(np.float32))
+    return bool(shapely.Polygon(outline).buffer(0).area > _ROUND_SHARE * math.pi * reach**2)
 
 
 def are_chords(corners: Points, residuals: Sequence[Floats]) -> bool:

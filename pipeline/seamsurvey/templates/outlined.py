@@ -18,7 +18,7 @@ from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import bitten, coarse_outline, settled_on
 from seamsurvey.templates.cards import BEYOND, SIDE_BY_SIDE, TOUCHING, Card, place_text
-from seamsurvey.templates.chords import may_be_chords, nearly_round
+from seamsurvey.templates.chords import fills_its_circle, may_be_chords, nearly_round
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
     NOT_STRAIGHT,
@@ -58,7 +58,7 @@ _CLAUSES = {
     "outline-unclear": "its edges do not add up to its shape",
     "edge-unclear": "an edge can't be told from the ground or from its shadow",
 }
-_TURNS_DEG = 58.0  # a hexagon's corners turn by 60; what turns less everywhere is nearly round
+_TURNS_DEG = 58.0  # a hexagon's corners turn by 60; of what fills its circle, what turns less is a coin
 _HARDLY_KNOWN = 0.2  # of its length: an edge known no better tells of no template's size
 _SEAM_CHORD_MM = 0.1  # along an arc a seam line is looked for by chords that lie this near to it
 _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
@@ -155,22 +155,25 @@ def _outlines_of_print(points: Floats, contour: Floats) -> tuple[Outline, ...]:
     coarse = coarse_outline(contour)
     if coarse is not None and len(points):
         coarse = settled_on(coarse, points)
-    if coarse is not None and not may_be_chords(coarse.corners, contour) and _turns(coarse):
+    # Cut into chords a coin is a polygon, too, but one that turns nowhere; and a coin fills its circle.
+    is_round = fills_its_circle(contour)
+    if coarse is not None and not may_be_chords(coarse.corners, contour) and _turns(coarse, is_round):
         return (coarse,)
     found = [coarse] if coarse is not None else []
     for seen in (points, contour):
         with suppress(NoOutlineError):
             found.append(find_edges(seen))
-    # Cut into chords a coin is a polygon, too, but one that turns nowhere.
-    found = [outline for outline in found if _turns(outline)]
+    found = [outline for outline in found if _turns(outline, is_round)]
     if not found:
         raise NoOutlineError(NOT_STRAIGHT)
     clear = points if len(points) > _MOSTLY * len(contour) else contour
     return tuple(sorted(found, key=lambda outline: bitten(outline, clear)))
 
 
-def _turns(outline: Outline) -> bool:
-    """Whether an outline has a corner as sharp as a hexagon's: the polygon of a coin's chords has none."""
+def _turns(outline: Outline, is_round: bool) -> bool:
+    """Whether an outline has a corner: the polygon of a coin's chords has none as sharp as a hexagon's."""
+    if not is_round:
+        return not nearly_round(outline.corners)
     return bool(np.abs(180 - interior_angles(outline.corners)).max() > _TURNS_DEG)
 
 

@@ -26,6 +26,7 @@ from seamsurvey.templates.cards import (
     Found,
     too_small,
 )
+from seamsurvey.templates.chords import fills_its_circle
 from seamsurvey.templates.masks import Floats, Mask, contour_of
 from seamsurvey.templates.own_colour import freed, stands_out
 from seamsurvey.templates.sides import ROUND
@@ -37,7 +38,6 @@ _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figu
 _CARD = 0.5  # of a pixel's evidence
 _SOLID = 0.7  # of a ruler's convex hull is no ground; of a square's it is half at most
 _BORDERED = 0.25  # of a contour: what the eye sees less of the border of has none
-_ROUND_SHARE = 0.94  # of the circle about it; an octagon fills 0.90, and no patch has more corners all round
 _MARGIN_PX = 3  # by which outlines are looser than what is seen
 
 
@@ -146,10 +146,7 @@ def _no_place(outline_px: Floats, plane: Plane) -> str:
 
 def _doubt(outline_px: Floats, plane: Plane) -> str:
     """Why what may be a card is left out: it is round, as coins and buttons are, or nothing tells."""
-    flat = plane.to_mm(outline_px)
-    (_, _), reach = cv2.minEnclosingCircle(flat.astype(np.float32))
-    shape = _polygon(flat)
-    return ROUND if shape is not None and shape.area > _ROUND_SHARE * np.pi * reach**2 else UNCLEAR
+    return ROUND if fills_its_circle(plane.to_mm(outline_px)) else UNCLEAR
 
 
 def _near_others(shapes: Sequence[Polygon], things: Sequence[Floats], plane: Plane, seen: Seen) -> list[bool]:
