@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from seamsurvey.model import PhotoPlane
 from seamsurvey.templates.corners import NoOutlineError, Outline
 from seamsurvey.templates.outlined import _follows, _outlines_of_print
+from seamsurvey.templates.sides import ROUND
 from tests.templates.test_seen_cards import plane
 
 CARD = np.array([[-50.0, -10.0], [50.0, -10.0], [50.0, 10.0], [-50.0, 10.0]])
@@ -52,5 +53,5 @@ def test_a_printed_octagon_is_a_card_and_a_coin_with_bites_is_none() -> None:
     assert off.max() < 1.0  # from there its edges are looked for
     around = np.radians(np.arange(0, 360, 3.0))
     coin = _bitten(12 * np.column_stack([np.cos(around), np.sin(around)]))
-    with pytest.raises(NoOutlineError):
+    with pytest.raises(NoOutlineError, match=ROUND):
         _outlines_of_print(coin, coin)

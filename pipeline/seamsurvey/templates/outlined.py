@@ -58,7 +58,6 @@ _CLAUSES = {
     "outline-unclear": "its edges do not add up to its shape",
     "edge-unclear": "an edge can't be told from the ground or from its shadow",
 }
-_TURNS_DEG = 58.0  # a hexagon's corners turn by 60; of what fills its circle, what turns less is a coin
 _HARDLY_KNOWN = 0.2  # of its length: an edge known no better tells of no template's size
 _SEAM_CHORD_MM = 0.1  # along an arc a seam line is looked for by chords that lie this near to it
 _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
@@ -152,29 +151,22 @@ def _outlines_of_print(points: Floats, contour: Floats) -> tuple[Outline, ...]:
 
     Where blots end at the edge, points on it and what was seen have bites: as few edges as possible explain both.
     """
+    if fills_its_circle(contour):  # cut into chords a coin is a polygon, too
+        raise NoOutlineError(ROUND)
     coarse = coarse_outline(contour)
     if coarse is not None and len(points):
         coarse = settled_on(coarse, points)
-    # Cut into chords a coin is a polygon, too, but one that turns nowhere; and a coin fills its circle.
-    is_round = fills_its_circle(contour)
-    if coarse is not None and not may_be_chords(coarse.corners, contour) and _turns(coarse, is_round):
+    if coarse is not None and not may_be_chords(coarse.corners, contour) and not nearly_round(coarse.corners):
         return (coarse,)
     found = [coarse] if coarse is not None else []
     for seen in (points, contour):
         with suppress(NoOutlineError):
             found.append(find_edges(seen))
-    found = [outline for outline in found if _turns(outline, is_round)]
+    found = [outline for outline in found if not nearly_round(outline.corners)]
     if not found:
         raise NoOutlineError(NOT_STRAIGHT)
     clear = points if len(points) > _MOSTLY * len(contour) else contour
     return tuple(sorted(found, key=lambda outline: bitten(outline, clear)))
-
-
-def _turns(outline: Outline, is_round: bool) -> bool:
-    """Whether an outline has a corner: the polygon of a coin's chords has none as sharp as a hexagon's."""
-    if not is_round:
-        return not nearly_round(outline.corners)
-    return bool(np.abs(180 - interior_angles(outline.corners)).max() > _TURNS_DEG)
 
 
 def outlined_alone(card: Card, picture: Picture, plane: Plane, photo: int, look: Look | None) -> Outlined:
