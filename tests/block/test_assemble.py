@@ -11,6 +11,8 @@ from seamsurvey.errors import InputError, UsageError
 from seamsurvey.model import Block, TemplateSet
 from tests.block.sets import is_right, measured, template, template_set, tiling_faults
 from tests.scene.families import family
+from tests.scene.trade_block import is_right_block
+from tests.scene.trade_blocks import trade_block
 
 # Blocks that their counts determine; the others of the scene's families have rows or quarters that can be laid in
 # several ways, so that no measurement tells which was meant.
@@ -52,6 +54,18 @@ def test_one_of_each_template_and_nothing_else_known(name: str) -> None:
     truth = family(name)
     blocks = assemble(measured(truth, 0.1, counted=False))
     assert any(is_right(truth, block) for block in blocks)
+
+
+def test_a_misfit_is_believed_where_the_lengths_are_known_no_better() -> None:
+    """Corners 0.9 mm apart are a block where lengths are so uncertain, and none where they are said to be sure."""
+    truth = trade_block("hexagon flower")
+    unsure = measured(truth, 0.9)
+    (only,) = assemble(unsure)
+    assert is_right_block(truth, only)
+    assert only.closure.rms_mm > 0.6
+    sure = (template(t.name, t.finished_outline, 0.1, t.count, t.reversed_count) for t in unsure.templates)
+    with pytest.raises(InputError, match="miss one another"):
+        assemble(template_set(*sure))
 
 
 def test_one_square_of_each_may_be_the_block_or_its_quarter() -> None:

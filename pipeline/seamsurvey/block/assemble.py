@@ -47,8 +47,9 @@ from seamsurvey.block.work import Work
 from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
 
 # Hand-cut cards fit one another to half a millimetre or so (common practice, no source); a layout that fits worse
-# is believed only if one mis-measured edge explains it.
+# is believed only if the errors of the lengths as they were measured explain it, or one mis-measured edge.
 _FITS_MM = 0.6
+_EXPLAINED = 0.05  # p-value of the global test: by as much as that lengths are off one time in twenty
 _EXPLAINED_SIGMA0 = 3.0
 _DOUBTFUL = 1e-3  # p-value of the global test below which the block carries a warning
 _TILES = 1e-7  # of the block's area: closed layouts tile to rounding, or miss by far more
@@ -352,7 +353,7 @@ def _apart(one: tuple[float, float], other: tuple[float, float]) -> float:
 
 
 def _believable(closed: Closed) -> bool:
-    if closed.closure.rms_mm <= _FITS_MM:
+    if closed.closure.rms_mm <= _FITS_MM or closed.p_value >= _EXPLAINED:
         return True
     result = closed.adjustment
     if not closed.closure.suspect_edges or result.dof < 2:
