@@ -49,6 +49,15 @@ def test_each_is_asked_about_with_its_number_its_place_and_what_to_do() -> None:
     assert "take the picture again" in said
 
 
+def test_a_reason_that_several_have_is_said_once() -> None:
+    """With the numbers of all that it is of, in their order."""
+    few = seen()
+    third = attrs.evolve(few.left_out[2], why=few.left_out[0].why)
+    with pytest.raises(UndecidedError) as caught:
+        refuse_unclear(attrs.evolve(few, left_out=(*few.left_out[:2], third)), [0, 1, 2], (), HERE)
+    assert caught.value.likely == "×1, ×3: its edges are unclear; ×2: it touches another."
+
+
 def test_the_drawing_that_is_offered_can_be_typed_as_it_stands() -> None:
     """What the error says behind --drawn is read as a card whose corners are those of the thing."""
     with pytest.raises(UndecidedError) as caught:

@@ -51,13 +51,16 @@ def refuse_unclear(templates: TemplateSet, may_be: Sequence[int], ignore: Sequen
         return
     overlays = sorted({overlay_name(templates.photos[templates.left_out[k].photo].name) for k in asked})
     one = len(asked) == 1
+    reasons: dict[str, list[str]] = {}
+    for k in asked:
+        reasons.setdefault(templates.left_out[k].why, []).append(f"×{k + 1}")
     raise UndecidedError(
         "card-unclear",
         f"{'Something lies' if one else f'{len(asked)} things lie'} there like a card but could not be measured."
         f" {'Is it a template' if one else 'Are they templates'}? Without one of its templates no block is sure.",
         where="; ".join(f"×{k + 1} {_where(templates, templates.left_out[k])}" for k in asked)
         + f". {'It is' if one else 'They are'} marked in {', '.join(str(folder / name) for name in overlays)}",
-        likely="; ".join(f"×{k + 1}: {templates.left_out[k].why}" for k in asked) + ".",
+        likely="; ".join(f"{', '.join(numbers)}: {why}" for why, numbers in reasons.items()) + ".",
         todo=_answers(templates, asked, folder),
     )
 
