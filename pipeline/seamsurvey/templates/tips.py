@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, interior_angles
-from seamsurvey.templates.corners import MIN_EDGE_MM
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 
 Floats = NDArray[np.float64]
@@ -23,14 +22,14 @@ _SQUARE_DEG = 8.0  # a trimming cut is made square to the tip's middle line, by 
 def without_tips(lines: Sequence[FittedEdge], allowance_mm: float) -> tuple[FittedEdge, ...]:
     """The lines without those that cut off a point.
 
-    With an allowance that is certain: an edge of which less than MIN_EDGE_MM is left when the allowance is taken
-    off can't be an edge of the patch. Without one, only wear is undone.
+    With an allowance that is certain: an edge of which less than WORN_MM is left when the allowance is taken off
+    can't be an edge of the patch. Without one, only wear is undone.
     """
     lines = list(lines)
     while len(lines) > 3:
         corners = corners_of(lines)
         left = finished_lengths(corners, allowance_mm)
-        worn = (edge_lengths(corners) < WORN_MM) | ((left < MIN_EDGE_MM) & (allowance_mm > 0))
+        worn = (edge_lengths(corners) < WORN_MM) | ((left < WORN_MM) & (allowance_mm > 0))
         candidates = [k for k in np.argsort(left) if worn[k] and tip_angle_deg(lines, int(k)) is not None]
         if not candidates:
             break
