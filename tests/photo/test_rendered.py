@@ -12,17 +12,9 @@ from seamsurvey.photo.read import read_picture
 from tests.scene.cards import Cutting
 from tests.scene.families import random_family
 from tests.scene.geometry import placement
-from tests.scene.rulers import RULERS
+from tests.scene.rulers import GRADUATIONS, RULERS
 from tests.scene.scan import Scanner, scan
 from tests.scene.scene import LaidRuler, Scene
-
-NAMES = {
-    ("inch", 8): "inch, 1/8",
-    ("inch", 10): "inch, 1/10",
-    ("inch", 16): "inch, 1/16",
-    ("inch", 32): "inch, 1/32",
-    ("cm", 10): "cm, 1 mm",
-}
 
 
 @pytest.mark.parametrize("name", RULERS)
@@ -38,7 +30,7 @@ def test_every_kind_of_ruler_at_a_random_angle(name: str) -> None:
     buffer = io.BytesIO()
     Image.fromarray(scan(scene, scanner)).save(buffer, "JPEG", quality=88, dpi=(200, 200))
     plane = find_plane(read_picture(name, buffer.getvalue()))
-    expected = {NAMES[scale.unit, scale.levels[-1][0]] for scale in kind.scales}
+    expected = {GRADUATIONS[scale.unit, scale.levels[-1][0]] for scale in kind.scales}
     assert {reference.graduation for reference in plane.references} == expected
     assert isinstance(plane, ScanPlane)
     true_to_px = scanner.to_image(room)[:, :2]

@@ -21,17 +21,10 @@ from tests.scene.cards import Cutting
 from tests.scene.families import random_family
 from tests.scene.geometry import move, placement
 from tests.scene.photo import Exposure, photograph
-from tests.scene.rulers import RULERS, UNIT_MM, Scale, marks_of
+from tests.scene.rulers import GRADUATIONS, RULERS, UNIT_MM, Scale, marks_of
 from tests.scene.scene import LaidRuler, Scene
 
 Points = NDArray[np.float64]
-NAMES = {
-    ("inch", 8): "inch, 1/8",
-    ("inch", 10): "inch, 1/10",
-    ("inch", 16): "inch, 1/16",
-    ("inch", 32): "inch, 1/32",
-    ("cm", 10): "cm, 1 mm",
-}
 
 
 @dataclass(frozen=True)
@@ -116,7 +109,7 @@ def test_every_kind_of_ruler_is_read_at_a_slant(
         scale, match = next((s, m) for s in shot.ruler.kind.scales if (m := matched(edge, shot, s)) is not None)
         value, normal, near = match
         names = {reading.graduation.text for reading in edge.readings}
-        right = NAMES[scale.unit, scale.levels[-1][0]]
+        right = GRADUATIONS[scale.unit, scale.levels[-1][0]]
         # Tenths of an inch and of a centimetre look alike; nothing else may be left open.
         assert right in names
         assert names <= {right} or names == {"cm, 1 mm", "inch, 1/10"}

@@ -346,3 +346,12 @@ RULERS: dict[str, RulerKind] = {
         ),
     )
 }
+
+# What the tool calls a graduation, by unit and divisions of it.
+GRADUATIONS = {
+    ("inch", 8): "inch, 1/8",
+    ("inch", 10): "inch, 1/10",
+    ("inch", 16): "inch, 1/16",
+    ("inch", 32): "inch, 1/32",
+    ("cm", 10): "cm, 1 mm",
+}
