@@ -123,18 +123,6 @@ def single(shapes: Shapes, template: int, count: int, over: int | None) -> Joine
     )
 
 
-def seams_between(one: Joined, others: Sequence[Joined]) -> list[Seam]:
-    """Every way to sew one to each of the others along a whole edge that the measurements allow."""
-    pairs = [
-        (edge, other, along, k)
-        for k, other in enumerate(others)
-        if other.count == one.count
-        for edge in range(one.distinct)
-        for along in range(other.distinct)
-    ]
-    return [seam for seam, _ in seams_among(one, pairs)]
-
-
 def seams_among(one: Joined, pairs: Sequence[tuple[int, Joined, int, int]]) -> list[tuple[Seam, int]]:
     """The seams of those pairs (edge of the one, another, its edge, a number) that the measurements allow.
 
