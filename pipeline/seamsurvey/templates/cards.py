@@ -83,10 +83,17 @@ def may_be_two(points_px: Floats, picture: Picture) -> InputError:
 
 
 def left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
-    """A sentence for each thing as large as a template that was not taken for one."""
-    return tuple(
-        f"Something as large as a template was left out (×{number} in the overlay;"
-        f" {place_text(each.outline_px, pictures[each.photo][0])}): {each.why}."
-        for number, each in enumerate(left_out, 1)
-        if each.why not in TOO_SMALL
-    )
+    """A sentence for each reason why something as large as a template was not taken for one."""
+    of_reason: dict[str, list[int]] = {}
+    for k, each in enumerate(left_out):
+        if each.why not in TOO_SMALL:
+            of_reason.setdefault(each.why, []).append(k)
+    said = []
+    for why, those in of_reason.items():
+        marks = ", ".join(f"×{k + 1}" for k in those)
+        if len(those) == 1:
+            place = place_text(left_out[those[0]].outline_px, pictures[left_out[those[0]].photo][0])
+            said.append(f"Something as large as a template was left out ({marks} in the overlay; {place}): {why}.")
+        else:
+            said.append(f"Things as large as a template were left out ({marks} in the overlay). Of each: {why}.")
+    return tuple(said)
