@@ -21,6 +21,7 @@ from seamsurvey.geometry import (
     centroid,
     counter_clockwise,
     edge_lengths,
+    edge_vectors,
     interior_angles,
     intersect_lines,
 )
@@ -41,8 +42,6 @@ KINK_SIGMAS = 5.0  # a kink is the best of thirty places on each edge, and the w
 WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line is not meant to be straight
 WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn tip
 UNSEEN_EDGE_MM = 8.0  # an edge shorter than this that nothing is seen of is none: a shadow or print hides a corner
-# A blot cuts a card's corner off along no longer an edge, but by so much, and most of that is seen to be card.
-_MOST_CUT_MM, _LEAST_CUT_MM2, _SEEN = 16.0, 2.0, 0.6
 _LEAST_POINTS = 24  # eight for each edge of a triangle
 SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
 _TERMS_PER_EDGE = 3  # a line's two, and where it ends
@@ -162,24 +161,15 @@ def simplified(corners: Points, *, worn_mm: float = WORN_EDGE_MM) -> Floats | No
     k = int(np.argmin(lengths))
     if lengths[k] > worn_mm:
         return None
-    tip = tip_over(corners, k)
-    return None if tip is None else _with_tip(corners, k, tip)
-
-
-def tip_over(corners: Points, k: int) -> Floats | None:
-    """(2,) where the edges beside edge k meet beyond it; None where they don't."""
-    count = len(corners)
-    start, end = corners[k], corners[(k + 1) % count]
+    ways = edge_vectors(corners)
+    after = (k + 1) % len(corners)
     try:
-        return np.asarray(intersect_lines(start, start - corners[k - 1], end, corners[(k + 2) % count] - end))
+        tip = intersect_lines(corners[k], ways[k - 1], corners[after], ways[after])
     except ValueError:
         return None
-
-
-def _with_tip(corners: Points, k: int, tip: Floats) -> Floats:
     shorter = corners.copy()
     shorter[k] = tip
-    return np.asarray(np.delete(shorter, (k + 1) % len(corners), axis=0))
+    return np.asarray(np.delete(shorter, after, axis=0))
 
 
 def unexplained(
@@ -189,24 +179,6 @@ def unexplained(
     off = np.asarray(shapely.distance(shapely.LinearRing(outline.drawn()), shapely.points(points)))
     spacing = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
     return float(np.minimum((off / off_mm) ** 2, 1.0).sum()) + len(outline.corners) * least_edge_mm / spacing
-
-
-def with_seen_tips(corners: Points, seen: Polygon) -> Floats:
-    """The outline (n, 2) with those corners whole that it cuts off, though the card is seen to reach into them.
-
-    A blot of a print in a card's corner has a border of its own, which may be straight.
-    """
-    for k in range(len(corners)):
-        if len(corners) < 4 or edge_lengths(corners)[k] > _MOST_CUT_MM:
-            continue
-        tip = tip_over(corners, k)
-        if tip is None:
-            continue
-        corner = Polygon([corners[k], tip, corners[(k + 1) % len(corners)]])
-        outwards = corner.exterior.is_ccw  # as the outline is
-        if outwards and corner.area > _LEAST_CUT_MM2 and corner.intersection(seen).area > _SEEN * corner.area:
-            return with_seen_tips(_with_tip(corners, k, tip), seen)
-    return corners
 
 
 def definite_corner(points: Points) -> int:

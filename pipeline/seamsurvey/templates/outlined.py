@@ -28,7 +28,6 @@ from seamsurvey.templates.corners import (
     NoOutlineError,
     Outline,
     simplified,
-    with_seen_tips,
 )
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
@@ -138,8 +137,6 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> _Rough:
         if mostly_clear or isinstance(error, FreeCurveError):
             raise
     else:
-        if not outline.bulges:
-            outline = attrs.evolve(outline, corners=with_seen_tips(outline.corners, Polygon(seen).buffer(0)))
         if mostly_clear or _follows(outline, seen, plane):
             return _Rough(card, crop, (outline,))
     # Where a shadow hides an edge of a dark card no point on it is clear, and yet the card's colour ends there.
