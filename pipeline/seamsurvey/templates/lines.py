@@ -16,7 +16,7 @@ from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.chords import CORNER_MM
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import CLEAR_TURN_DEG, KINK_SIGMAS, Outline, turn_deg
+from seamsurvey.templates.corners import CLEAR_TURN_DEG, Outline, turn_deg
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corner_of, corners_of
 from seamsurvey.templates.lit_edges import measure_lit_edge
@@ -25,7 +25,7 @@ from seamsurvey.templates.profiles import EdgeProfile, best_place, edge_profile,
 from seamsurvey.templates.robust_edge import LEAST_STRETCHES, NICK_PX, robust_edge
 from seamsurvey.templates.strips import Path, RoundPath
 from seamsurvey.templates.two_lines import step_in, two_lines
-from seamsurvey.templates.wobble import Wobble, bent_design, estimate_common, evidence, turn_in_sigmas
+from seamsurvey.templates.wobble import KINK_SIGMAS, Wobble, bent_design, estimate_common, evidence, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 

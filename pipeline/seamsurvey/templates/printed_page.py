@@ -17,12 +17,13 @@ from seamsurvey.geometry import edge_lengths, edge_vectors, offset_polygon
 from seamsurvey.model import LeftOut, Picture, Plane
 from seamsurvey.templates.cards import MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import NoOutlineError, straight_outline
+from seamsurvey.templates.corners import NoOutlineError
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.line_art import LEAST_INK, Face, LineArt, faces_of, line_art
 from seamsurvey.templates.outlined import Outlined, crop_of
 from seamsurvey.templates.page_grid import find_grid
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine, find_seam_line
+from seamsurvey.templates.sides import straight_outline
 from seamsurvey.templates.stroke_lines import fit_strokes
 from seamsurvey.templates.tips import without_tips
 

@@ -8,8 +8,8 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-from seamsurvey.templates.corners import KINK_SIGMAS, line_through
-from seamsurvey.templates.wobble import estimate, evidence, kink, line_design, turn_in_sigmas
+from seamsurvey.templates.runs import line_through
+from seamsurvey.templates.wobble import KINK_SIGMAS, estimate, evidence, kink, line_design, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 

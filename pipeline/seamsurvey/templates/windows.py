@@ -16,11 +16,12 @@ from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_vectors
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import NoOutlineError, Outline, straight_outline
+from seamsurvey.templates.corners import NoOutlineError, Outline
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.lines import fit_edges
 from seamsurvey.templates.masks import contour_of
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine
+from seamsurvey.templates.sides import straight_outline
 
 Floats = NDArray[np.float64]
 
