@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from seamsurvey.errors import InputError
-from seamsurvey.model import LeftOut, Picture, Plane
+from seamsurvey.model import LeftOut, Picture, Plane, TemplateSet
 
 Floats = NDArray[np.float64]
 
@@ -20,6 +20,13 @@ SIDE_BY_SIDE = "it may be two cards side by side"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"
 UNCLEAR = "it may be a template, or part of what lies there or of what it lies on"
+ROUND = "it is round: without a corner no edge has a beginning"
+FRAME = "it is a border round other outlines"
+WITHIN = "it lies inside another template"
+EXCLUDED = "job.toml excludes it"
+# A coin, a hand or the table's edge, a page's border and what stands inside an outline. Whatever else was left out
+# lay there like a card, and its outline could not be followed.
+_NO_TEMPLATE = (*TOO_SMALL, AT_BORDER, ROUND, FRAME, WITHIN)
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
 CLOSE_MM = 1.5  # nearer than this two cards share their edges' shadows, and are seen as touching
@@ -97,3 +104,12 @@ def left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Pict
         else:
             said.append(f"Things as large as a template were left out ({marks} in the overlay). Of each: {why}.")
     return tuple(said)
+
+
+def may_be_templates(templates: TemplateSet) -> list[int]:
+    """Indices into ``left_out`` of the things that may be templates: seen, but not measured."""
+    return [
+        k
+        for k, left in enumerate(templates.left_out)
+        if left.why not in _NO_TEMPLATE and not left.why.startswith(EXCLUDED)
+    ]

@@ -17,7 +17,7 @@ from seamsurvey.geometry import interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import bitten, coarse_outline, settled_on
-from seamsurvey.templates.cards import BEYOND, SIDE_BY_SIDE, TOUCHING, Card, place_text
+from seamsurvey.templates.cards import BEYOND, ROUND, SIDE_BY_SIDE, TOUCHING, Card, place_text
 from seamsurvey.templates.chords import fills_its_circle, may_be_chords, nearly_round
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
@@ -37,7 +37,7 @@ from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
 from seamsurvey.templates.side_by_side import TWO_CARDS, refuse_slot, refuse_touching, refuse_two
-from seamsurvey.templates.sides import ROUND, find_edges
+from seamsurvey.templates.sides import find_edges
 from seamsurvey.templates.thick import sides_of
 from seamsurvey.templates.tips import without_tips
 from seamsurvey.templates.touching import HOLLOW_DEG

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths, edge_vectors, offset_polygon
 from seamsurvey.model import LeftOut, Picture, Plane
-from seamsurvey.templates.cards import MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS
+from seamsurvey.templates.cards import FRAME, MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS, WITHIN
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.corners import NoOutlineError
 from seamsurvey.templates.fitted import FittedEdge, corners_of
@@ -29,8 +29,6 @@ from seamsurvey.templates.tips import without_tips
 
 Floats = NDArray[np.float64]
 
-FRAME = "it is a border round other outlines"
-WITHIN = "it lies inside another template"
 UNCLEAR = "its stroke can't be followed all round"
 _LEAST_CLEAR = 0.8  # of the way round the stroke must be seen: the rest is crossed by letters and other strokes
 _ON_PAGE = 0.65  # of the places well outside the outlines must be the page's paper

@@ -19,6 +19,7 @@ from seamsurvey.templates.cards import (
     BEYOND,
     CLOSE_MM,
     CUT_OFF,
+    ROUND,
     TOUCHING,
     UNCLEAR,
     UNDERLAYS,
@@ -28,10 +29,8 @@ from seamsurvey.templates.cards import (
 )
 from seamsurvey.templates.chords import fills_its_circle
 from seamsurvey.templates.masks import Floats, Mask, contour_of
-from seamsurvey.templates.own_colour import freed, stands_out
-from seamsurvey.templates.sides import ROUND
+from seamsurvey.templates.own_colour import freed, parted_by_colour, stands_out
 from seamsurvey.templates.touching import HOLLOW_DEG
-from seamsurvey.templates.two_colours import parted_by_colour
 
 SURE = 0.5  # likelier a card than not
 _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figure or a field of that

@@ -15,6 +15,7 @@ from shapely import Polygon
 
 from seamsurvey.curves import bulge_between, meet
 from seamsurvey.geometry import Points
+from seamsurvey.templates.cards import ROUND
 from seamsurvey.templates.chords import are_chords, may_be_chords
 from seamsurvey.templates.corners import (
     CLEAR_TURN_DEG,
@@ -28,8 +29,7 @@ from seamsurvey.templates.corners import (
     turn_deg,
     unexplained,
 )
-from seamsurvey.templates.runs import LEAST_SAGITTA_MM, LINE_TERMS, Ring, Run, run_through
-from seamsurvey.templates.stray import cleaned
+from seamsurvey.templates.runs import LEAST_SAGITTA_MM, LINE_TERMS, Ring, Run, cleaned, run_through
 from seamsurvey.templates.wobble import KINK_SIGMAS, estimate, evidence, kink, turn_in_sigmas
 
 Floats = NDArray[np.float64]
@@ -45,7 +45,6 @@ _MOST_SIDES = 12  # where some are arcs: of more of them any round thing can be 
 _STANDS_OUT = 2.5  # times what other runs leave over: short runs tell too little of the wobble
 _OFF_JOINT_MM = 8.0  # a corner lies this near to where the points turn; a smooth joint is known no better
 _CORNER_DEG = 20.0  # an outline that nowhere turns by more at once has no corner to begin from
-ROUND = "it is round: without a corner no edge has a beginning"
 TWO_CORNERS = "it has only two corners; a template needs three to be laid in a block"
 UNTOLD = "its edge can't be told from the ground"
 
