@@ -1,6 +1,5 @@
 """An outline's corners: where lines make them, which of them are only wear, and what the outline explains."""
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -106,11 +105,6 @@ def unexplained(
     off = np.asarray(shapely.distance(shapely.LinearRing(outline.drawn()), shapely.points(points)))
     spacing = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
     return float(np.minimum((off / off_mm) ** 2, 1.0).sum()) + len(outline.corners) * least_edge_mm / spacing
-
-
-def turn_deg(before: Floats, after: Floats) -> float:
-    """By how much a direction differs from another, 0 to 180 degrees."""
-    return abs(math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after))))
 
 
 def is_sound(corners: Points) -> bool:

@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from seamsurvey.arcs import arc_length
 from seamsurvey.curves import Curve, curves_of
 from seamsurvey.errors import InputError
-from seamsurvey.geometry import edge_lengths, interior_angles
+from seamsurvey.geometry import edge_lengths, interior_angles, turn_left_deg
 from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.chords import CORNER_MM
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import CLEAR_TURN_DEG, Outline, turn_deg
+from seamsurvey.templates.corners import CLEAR_TURN_DEG, Outline
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corner_of, corners_of
 from seamsurvey.templates.lit_edges import measure_lit_edge
@@ -300,7 +300,12 @@ def doubtful_corner(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:
     weakest, least = None, KINK_SIGMAS
     for k, edge in enumerate(edges):
         before = edges[k - 1]
-        if edge.bend or before.bend or turn_deg(before.along, edge.along) > CLEAR_TURN_DEG or len(edges) < 4:
+        if (
+            edge.bend
+            or before.bend
+            or abs(turn_left_deg(before.along, edge.along)) > CLEAR_TURN_DEG
+            or len(edges) < 4
+        ):
             continue
         corner = corner_of(before, edge, edge.middle)
         points = np.vstack([each.points for each in (before, edge)])
@@ -321,8 +326,3 @@ def doubtful_arc(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:
     }
     weakest = min(sigmas, key=lambda k: sigmas[k], default=None)
     return weakest if weakest is not None and sigmas[weakest] < KINK_SIGMAS else None
-
-
-def turn_left_deg(before: Floats, after: Floats) -> float:
-    """By how much a direction turns to the left into another, -180 to 180 degrees."""
-    return math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after)))

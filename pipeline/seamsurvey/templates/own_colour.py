@@ -14,6 +14,7 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.cluster.vq import kmeans2
 from shapely import Polygon
 
 from seamsurvey.light import linear_channels
@@ -235,20 +236,13 @@ def parted_by_colour(picture: Picture, outline: Floats, plane: Plane) -> bool:
 
 
 def _of_two(colour: Floats) -> Mask:
-    """(n,) which of two colours each is nearer to: the two means that Lloyd's way (1982) comes to."""
+    """(n,) which of two colours (n, 3) each is nearer to: the two means that Lloyd's way (1982) comes to."""
     middle = colour.mean(axis=0)
-    _, _, ways = np.linalg.svd(colour - middle, full_matrices=False)
-    one = np.asarray((colour - middle) @ ways[0] > 0)
-    for _ in range(20):
-        if not one.any() or one.all():
-            return one
-        means = np.array([colour[part].mean(axis=0) for part in (one, ~one)])
-        far = np.linalg.norm(colour[:, None] - means, axis=2)
-        again = np.asarray(far[:, 0] < far[:, 1])
-        if np.array_equal(again, one):
-            break
-        one = again
-    return one
+    one = (colour - middle) @ np.linalg.svd(colour - middle, full_matrices=False)[2][0] > 0
+    if not one.any():
+        return np.asarray(one)  # all of one colour
+    means = np.array([colour[one].mean(axis=0), colour[~one].mean(axis=0)])
+    return np.asarray(kmeans2(colour, means, iter=20, minit="matrix")[1] == 0)
 
 
 def _line_between(at: Floats, one: Mask) -> tuple[Floats, float, float]:

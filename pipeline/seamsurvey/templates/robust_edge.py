@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
+from scipy.stats import theilslopes
 
 from seamsurvey.curves import Curve
 from seamsurvey.model import Plane
@@ -68,20 +70,14 @@ def _elsewhere(at: Floats, least: float) -> NDArray[np.bool_]:
     middle: Floats = np.median(at, axis=0)
     along = np.linalg.svd(at - middle, full_matrices=False)[2][0]
     place, off = (at - middle) @ along, (at - middle) @ np.array([along[1], -along[0]])
-    first, second = np.triu_indices(len(at), 1)
-    run = place[second] - place[first]
-    apart = run != 0
-    slope = float(np.median((off[second] - off[first])[apart] / run[apart]))
-    left = off - slope * place
+    left = off - theilslopes(off, place).slope * place
     left = np.abs(left - np.median(left))
     return np.asarray(left > max(_OUTLIER * 1.4826 * float(np.median(left)), least))
 
 
 def _stands_out(off: Floats, least: float) -> NDArray[np.bool_]:
     """The points away from their neighbours: dust, nicks. Wobble moves neighbours alike, and is no outlier."""
-    padded = np.pad(off, 2, mode="reflect") if len(off) > 2 else np.pad(off, 2, mode="edge")
-    around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
-    away = np.abs(off - around)
+    away = np.abs(off - median_filter(off, 5, mode="mirror"))
     return np.asarray(away > max(_OUTLIER * 1.4826 * float(np.median(away)), least))
 
 

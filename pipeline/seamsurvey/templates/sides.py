@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from seamsurvey.curves import bulge_between, meet
-from seamsurvey.geometry import Points
+from seamsurvey.geometry import Points, turn_left_deg
 from seamsurvey.templates.cards import ROUND
 from seamsurvey.templates.chords import are_chords, may_be_chords
 from seamsurvey.templates.corners import (
@@ -26,7 +26,6 @@ from seamsurvey.templates.corners import (
     NoOutlineError,
     Outline,
     corners_where_meet,
-    turn_deg,
     unexplained,
 )
 from seamsurvey.templates.runs import LEAST_SAGITTA_MM, LINE_TERMS, Ring, Run, cleaned, run_through
@@ -175,14 +174,14 @@ def _outline_with_arcs(points: Points) -> Outline | None:
     runs = _decided(ring, cuts)
     if not any(run.curve.bend for run in runs):
         return None
-    if max(abs(_turn(runs[k - 1], run)) for k, run in enumerate(runs)) < _CORNER_DEG:
+    if max(_turn(runs[k - 1], run) for k, run in enumerate(runs)) < _CORNER_DEG:
         raise NoOutlineError(ROUND)  # an oval, which arcs can be made to follow
     return _outline(ring, cuts, runs)
 
 
 def _turn(before: Run, after: Run) -> float:
     """Degrees by which the outline turns from one run to the next."""
-    return turn_deg(before.curve.along_at(before.points[-1]), after.curve.along_at(after.points[0]))
+    return abs(turn_left_deg(before.curve.along_at(before.points[-1]), after.curve.along_at(after.points[0])))
 
 
 def _clear_corners(ring: Ring, cuts: list[int]) -> tuple[list[int], list[int]]:

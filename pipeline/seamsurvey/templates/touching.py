@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles
+from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles, turn_left_deg
 from seamsurvey.model import Plane
 from seamsurvey.templates.cards import MIN_HALF_WIDTH_MM, too_small
 from seamsurvey.templates.contour import Crop
@@ -65,7 +65,7 @@ def laid_along(corners: Floats) -> Floats | None:
                 across = line[1] - line[0]
                 if (other - k) % count in (0, 1, count - 1) or np.hypot(*across) < LEAST_SHARED_MM:
                     continue
-                degrees = _ahead_deg(across, way)
+                degrees = abs(turn_left_deg(across, way))
                 # A short edge's direction is not known, but where it begins is.
                 off = length * np.sin(np.radians(degrees)) if degrees < 90 else np.inf
                 in_line = degrees < _IN_LINE_DEG or off < _NEAR_MM
@@ -102,11 +102,6 @@ def sticks_out(
     off = shapely.distance(shape, shapely.points(beyond))
     most = (_TIP_MM if roughly else _TIP_BY_HOLLOW_MM) if is_hollow else _TIP_MM
     return np.asarray(beyond[np.argmax(off)]) if off.max() > most else None
-
-
-def _ahead_deg(one: Floats, other: Floats) -> float:
-    """Degrees between two directions, 0 to 180."""
-    return float(np.degrees(np.abs(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))))
 
 
 def _inside_length(corners: Floats, start: Floats, way: Floats) -> float:
