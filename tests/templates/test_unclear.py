@@ -6,9 +6,8 @@ import attrs
 import numpy as np
 import pytest
 
-from seamsurvey.errors import InputError
 from seamsurvey.model import LeftOut, Picture
-from seamsurvey.templates import cards, corners, outlined, printed_page, sides
+from seamsurvey.templates import cards, corners, printed_page, sides
 from seamsurvey.templates.cards import may_be_templates
 from tests.sheets.examples import forked_road, templates_for
 from tests.templates.drawing import plane_of
@@ -29,7 +28,7 @@ def reasons_of_no_outline() -> Iterator[str]:
     yield cards.TOUCHING
     yield cards.UNCLEAR
     yield printed_page.UNCLEAR
-    yield outlined.in_a_clause(InputError("edge-unclear", "The edges of a template are unclear."))
+    yield str(corners.EdgeUnclearError())
 
 
 def test_a_card_that_can_not_be_followed_is_asked_about_and_what_is_none_is_not() -> None:

@@ -7,7 +7,6 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from seamsurvey.errors import InputError
 from seamsurvey.model import LeftOut, Picture, Plane, TemplateSet
 
 Floats = NDArray[np.float64]
@@ -17,6 +16,8 @@ CUT_OFF = "it runs off the picture, so its size can't be known"  # of what likel
 TOUCHING = "something else touches it, or lies too near"
 NO_ROOM = "it has no room for the allowance that the others show"
 SIDE_BY_SIDE = "it may be two cards side by side"
+NOT_ITS_SHAPE = "its edges do not add up to its shape"
+HARDLY_KNOWN = "its edges wander so much that its size is hardly known"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"
 UNCLEAR = "it may be a template, or part of what lies there or of what it lies on"
@@ -66,27 +67,6 @@ def place_text(points_px: Floats, picture: Picture) -> str:
     row = ("top", "middle", "bottom")[min(2, max(0, int(3 * y / picture.height)))]
     column = ("left", "centre", "right")[min(2, max(0, int(3 * x / picture.width)))]
     return f"{picture.name}, {row} {column} (round {x:.0f}, {y:.0f})"
-
-
-def templates_touch(points_px: Floats, picture: Picture) -> InputError:
-    """The error for cards that hang together near these points."""
-    return InputError(
-        "templates-touch",
-        "Two templates touch or overlap, so neither one's outline can be followed.",
-        where=place_text(points_px, picture),
-        todo="Lay them at least 5 mm apart and take the picture again.",
-    )
-
-
-def may_be_two(points_px: Floats, picture: Picture) -> InputError:
-    """The error for what looks like two cards in one outline, though nobody can be sure."""
-    return InputError(
-        "maybe-two-cards",
-        "What has one outline may be two cards that lie side by side.",
-        where=place_text(points_px, picture),
-        likely="A line runs straight across it from corner to corner, an edge goes on, or a tip sticks out.",
-        todo="If they are two, lay them at least 5 mm apart and take the picture again. If it is one, draw it.",
-    )
 
 
 def left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:

@@ -48,7 +48,18 @@ class Outline:
 
 
 class NoOutlineError(Exception):
-    """The points are not explained by at most MOST_EDGES edges; the message says why, in words."""
+    """What lies there has no outline that can be measured; the message says why, to go behind a colon."""
+
+
+class TwoCardsError(NoOutlineError):
+    """What has one outline may be two cards."""
+
+
+class EdgeUnclearError(NoOutlineError):
+    """An edge can't be followed."""
+
+    def __init__(self) -> None:
+        super().__init__("an edge can't be told from the ground or from its shadow")
 
 
 class FreeCurveError(NoOutlineError):

@@ -16,7 +16,9 @@ from shapely import LineString, Polygon
 
 from seamsurvey.geometry import edge_vectors, interior_angles
 from seamsurvey.model import Plane
+from seamsurvey.templates.cards import SIDE_BY_SIDE
 from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.corners import TwoCardsError
 from seamsurvey.templates.own_colour import FLARE
 from seamsurvey.templates.touching import HOLLOW_DEG, LEAST_SHARED_MM, parts_two
 
@@ -35,24 +37,21 @@ _OUTER = 5  # stretches at each end: a seam line ends farther in, by an allowanc
 _SHARE_AT_END = 0.5  # of these must show it, too
 
 
+def refuse_slot(crop: Crop, corners: Floats, plane: Plane) -> None:
+    """TwoCardsError where a slot runs across what has these corners, (n, 2) plane mm."""
+    if slot_across(crop, corners, plane) is not None:
+        raise TwoCardsError(SIDE_BY_SIDE)
+
+
 def slot_across(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
     """(2, 2) plane mm, the ends of a slot that parts an outline, or None; ``corners`` (n, 2) plane mm."""
-    best, share = _best(crop, corners, plane)
-    return best if share >= _SHARE else None
-
-
-def _best(crop: Crop, corners: Floats, plane: Plane) -> tuple[Floats | None, float]:
-    best: Floats | None = None
-    most = 0.0
     shape = Polygon(corners)
     if not shape.is_valid:
-        return None, 0.0
-    for one, other in _chords(corners):
-        if _runs_within(one, other, shape):
-            found, share = _along(crop, one, other, plane)
-            if share > most:
-                best, most = found, share
-    return best, most
+        return None
+    chords = (pair for pair in _chords(corners) if _runs_within(*pair, shape))
+    found = [_along(crop, *pair, plane) for pair in chords]
+    slot, share = max(found, key=lambda each: each[1], default=(None, 0.0))
+    return slot if share >= _SHARE else None
 
 
 def _chords(corners: Floats) -> Iterator[tuple[Floats, Floats]]:

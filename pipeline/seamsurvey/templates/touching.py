@@ -1,4 +1,4 @@
-"""Two cards that touch or overlap, told from one card with a hollow corner.
+"""Two cards that touch or overlap, told from one card: by their outline, and by what is seen between them.
 
 Where two cards meet, the outline has a hollow (reflex) corner, and one card's edge runs straight on from there
 into the inside, to be seen as a step or a dark gap. In one card with a hollow corner there is nothing to see.
@@ -13,9 +13,9 @@ from shapely.geometry.base import BaseGeometry
 
 from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles, turn_left_deg
 from seamsurvey.model import Plane
-from seamsurvey.templates.cards import MIN_HALF_WIDTH_MM, too_small
+from seamsurvey.templates.cards import MIN_HALF_WIDTH_MM, SIDE_BY_SIDE, TOUCHING, too_small
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import CLEAR_TURN_DEG
+from seamsurvey.templates.corners import CLEAR_TURN_DEG, Outline, TwoCardsError
 
 Floats = NDArray[np.float64]
 
@@ -32,6 +32,22 @@ _NEAR_MM = 0.4  # an edge going straight on lies no farther from the prolongatio
 _CUT_MM = 0.05  # half as wide is a cut that parts a shape from corner to corner, whatever rounding does to its ends
 _SIGMAS = 5.0
 _SHARE = 0.75  # of the stretches must show an edge
+
+
+def refuse_two(crop: Crop, outline: Outline, seen: Floats, plane: Plane, *, motley: bool = False) -> None:
+    """TwoCardsError where a fitted outline is that of two cards, of which (m, 2) plane mm was ``seen`` roughly."""
+    refuse_hidden(crop, outline, plane, motley=motley)
+    face = outline.drawn()
+    if not outline.bulges and laid_along(outline.corners) is not None:
+        raise TwoCardsError(SIDE_BY_SIDE)
+    if sticks_out(face, seen, sides_of(face, plane), roughly=motley) is not None:
+        raise TwoCardsError(SIDE_BY_SIDE)
+
+
+def refuse_hidden(crop: Crop, outline: Outline, plane: Plane, *, motley: bool = False) -> None:
+    """TwoCardsError where another card's edge shows across an outline; a ``motley`` face is full of edges."""
+    if not motley and hidden_edge(crop, outline.drawn(), plane) is not None:
+        raise TwoCardsError(TOUCHING)
 
 
 def hidden_edge(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
@@ -129,3 +145,13 @@ def _shows_edge(crop: Crop, start: Floats, way: Floats, length: float, plane: Pl
     beside = slopes[:, (np.abs(across) > 2 * _NEAR_MM) & (np.abs(across) < _SIDE_MM - 0.1)]
     usual = np.median(beside) + 1e-6
     return bool(np.mean(slopes[:, near].max(axis=1) > _SIGMAS * usual) >= _SHARE)
+
+
+def sides_of(face: Floats, plane: Plane) -> BaseGeometry:
+    """The sides in view of a card whose face has the outline (n, 2) plane mm: between it and the foot, plane mm."""
+    foot = plane.to_mm(plane.below_px(face))
+    top = Polygon(face)
+    bands = [
+        Polygon([face[k - 1], face[k], foot[k], foot[k - 1]]).buffer(0).difference(top) for k in range(len(face))
+    ]
+    return shapely.union_all(bands)

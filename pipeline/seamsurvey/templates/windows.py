@@ -12,9 +12,8 @@ from attrs import frozen
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from seamsurvey.errors import InputError
 from seamsurvey.geometry import counter_clockwise, edge_vectors
-from seamsurvey.model import Picture, Plane
+from seamsurvey.model import Plane
 from seamsurvey.templates.contour import Crop, stations
 from seamsurvey.templates.corners import NoOutlineError, Outline
 from seamsurvey.templates.fitted import FittedEdge, corners_of
@@ -41,7 +40,7 @@ class Window:
     frame: SeamLine
 
 
-def find_window(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> Window | None:
+def find_window(crop: Crop, corners: Floats, plane: Plane) -> Window | None:
     """The window cut out of a card (``corners`` (n, 2) plane mm), or None where it has none."""
     hole = _hole(crop, corners, plane)
     if hole is None:
@@ -50,8 +49,8 @@ def find_window(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> 
         rough = straight_outline(hole).corners
         if len(rough) != len(corners):
             return None
-        lines = fit_edges(crop, Outline(corners=rough), plane, picture)
-    except (NoOutlineError, InputError):
+        lines = fit_edges(crop, Outline(corners=rough), plane)
+    except NoOutlineError:
         return None
     inner = corners_of(lines)
     first = int(np.argmin(np.hypot(*(inner - corners[0]).T)))
