@@ -12,7 +12,7 @@ from shapely.geometry.polygon import orient
 from seamsurvey.templates.cards import SIDE_BY_SIDE, Card
 from seamsurvey.templates.corners import TwoCardsError
 from seamsurvey.templates.outlined import Outlined, crop_of, outlined_alone
-from seamsurvey.templates.slots import slot_across
+from seamsurvey.templates.touching import slot_across
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]

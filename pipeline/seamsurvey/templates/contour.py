@@ -43,9 +43,20 @@ class Crop:
     light: NDArray[np.float32] = field(eq=False, repr=False)
     corner: tuple[int, int]
 
+    def places(self, at: Floats, plane: Plane) -> Floats:
+        """(..., 2) of its pixels (x, y) from plane mm."""
+        return np.asarray((plane.to_px(at.reshape(-1, 2)) - np.array(self.corner)).reshape(at.shape))
+
     def luminance(self) -> NDArray[np.float32]:
         """(h, w) relative luminance."""
         return np.asarray(self.light @ LUMINANCE.astype(np.float32))
+
+
+def sampled(values: NDArray[np.float32], at: Floats) -> Floats:
+    """(...) or (..., c): what a picture has at (..., 2) its pixels (x, y), between them."""
+    grid = at.astype(np.float32).reshape(len(at), -1, 2)
+    found = cv2.remap(values, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(found, dtype=float).reshape(*at.shape[:-1], *values.shape[2:])
 
 
 def crop_around(picture: Picture, points_px: Floats, margin_px: float) -> Crop:
@@ -98,10 +109,7 @@ def _profiles(crop: Crop, starts: Floats, outward: Floats, across: Floats, reach
     shifts = np.linspace(-reach_px, reach_px, max(7, round(reach_px / _ALONG_STEP_PX)))
     for shift in shifts:
         at = (starts + along * shift - np.array(crop.corner))[:, None, :] + outward[:, None, :] * across[:, None]
-        grid = at.astype(np.float32)
-        total += cv2.remap(
-            crop.light, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-        )
+        total += sampled(crop.light, at)
     return total / len(shifts)
 
 

@@ -12,7 +12,6 @@ from seamsurvey.arcs import SAGITTA_MM, drawn_out
 from seamsurvey.geometry import (
     Points,
     centroid,
-    counter_clockwise,
     edge_lengths,
     edge_vectors,
     interior_angles,
@@ -120,9 +119,5 @@ def unexplained(
 
 def is_sound(corners: Points) -> bool:
     """Whether the corners make a simple polygon, the right way round."""
-    angles = interior_angles(corners)
-    return bool(
-        Polygon(corners).is_valid
-        and np.array_equal(counter_clockwise(corners), corners)
-        and abs(angles.sum() - 180 * (len(corners) - 2)) < 1e-6
-    )
+    shape = Polygon(corners)
+    return bool(np.all(np.isfinite(corners)) and shape.is_valid and shape.exterior.is_ccw)

@@ -242,7 +242,6 @@ def _measured_edge(
     points = EdgePoints(
         points=np.vstack([each.points for each in found]),
         u_px=np.concatenate([each.u_px for each in found]),
-        blur_px=found[0].blur_px,
         doubt_px=max(each.doubt_px for each in found),
     )
     return points, stretches

@@ -54,7 +54,7 @@ def measure_lit_edge(
     )
     strip = strip_along(crop, path, trims, limits, stretch)
     if strip is None:
-        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=look.blur_px)
+        return EdgePoints()
     top, wall, back = tables(look, slope, False)
     # Where a shadow falls across both, a side is lit as the face above it; what is printed on the face it hasn't.
     sides = (
@@ -64,7 +64,7 @@ def measure_lit_edge(
     pixels = strip.count.sum(axis=1)
     whole = (pixels > _WHOLE * pixels.max()) & (pixels > 0)  # the others run off the picture
     if not whole.any():
-        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=look.blur_px)
+        return EdgePoints()
     stretches = _Stretches(
         np.where(strip.count > 0, strip.distance, 0.0)[whole], light_of_luma(strip.light[whole]), strip.count[whole]
     )
@@ -76,7 +76,7 @@ def measure_lit_edge(
     good &= spread < _MOST_SPREAD * float(np.median(spread))
     outward = np.broadcast_to(strip.outward, strip.middles.shape)
     points = strip.middles[whole] + shift[:, None] * outward[whole]
-    return EdgePoints(points=points[good], u_px=u[good], blur_px=look.blur_px, doubt_px=place.doubt_px)
+    return EdgePoints(points=points[good], u_px=u[good], doubt_px=place.doubt_px)
 
 
 def _looked_for(stretches: _Stretches, table: Floats, start_px: float) -> tuple[Floats, float]:

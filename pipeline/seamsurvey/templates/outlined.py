@@ -17,7 +17,7 @@ from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import bitten, coarse_outline, settled_on
 from seamsurvey.templates.cards import BEYOND, HARDLY_KNOWN, NOT_ITS_SHAPE, ROUND, Card
-from seamsurvey.templates.chords import fills_its_circle, may_be_chords, nearly_round
+from seamsurvey.templates.chords import fills_its_circle, nearly_round
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
     NOT_STRAIGHT,
@@ -38,9 +38,8 @@ from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
 from seamsurvey.templates.sides import find_edges
-from seamsurvey.templates.slots import refuse_slot
 from seamsurvey.templates.tips import without_tips
-from seamsurvey.templates.touching import HOLLOW_DEG, refuse_hidden, refuse_two, sides_of
+from seamsurvey.templates.touching import HOLLOW_DEG, refuse_hidden, refuse_slot, refuse_two, sides_of
 from seamsurvey.templates.windows import find_window
 from seamsurvey.templates.wobble import Wobble
 
@@ -147,8 +146,6 @@ def _outlines_of_print(points: Floats, contour: Floats) -> tuple[Outline, ...]:
     coarse = coarse_outline(contour)
     if coarse is not None and len(points):
         coarse = settled_on(coarse, points)
-    if coarse is not None and not may_be_chords(coarse.corners, contour) and not nearly_round(coarse.corners):
-        return (coarse,)
     found = [coarse] if coarse is not None else []
     for seen in (points, contour):
         with suppress(NoOutlineError):

@@ -85,7 +85,7 @@ def _stroke(
         if strip is not None:
             strips.append(strip)
     if not strips:
-        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=0.0), 1
+        return EdgePoints(), 1
     return _measured(strips, turns), sum(len(strip.middles) for strip in strips)
 
 
@@ -113,7 +113,7 @@ def _measured(strips: list[Strip], turns: int) -> EdgePoints:
         good &= fit.spread < MOST_SPREAD * float(np.median(fit.spread[good]))
     middles = np.concatenate([strip.middles for strip in strips])
     outward = np.concatenate([np.broadcast_to(strip.outward, strip.middles.shape) for strip in strips])
-    return EdgePoints(points=(middles + fit.place[:, None] * outward)[good], u_px=fit.u[good], blur_px=0.0)
+    return EdgePoints(points=(middles + fit.place[:, None] * outward)[good], u_px=fit.u[good])
 
 
 def _padded(values: Floats, width: int) -> Floats:
