@@ -39,7 +39,7 @@ from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
 from seamsurvey.templates.sides import find_edges
 from seamsurvey.templates.tips import without_tips
-from seamsurvey.templates.touching import HOLLOW_DEG, refuse_hidden, refuse_slot, refuse_two, sides_of
+from seamsurvey.templates.touching import HOLLOW_DEG, refuse_slot, refuse_two, sides_of
 from seamsurvey.templates.windows import find_window
 from seamsurvey.templates.wobble import Wobble
 
@@ -199,13 +199,12 @@ def _edges_of(rough: _Rough, outline: Outline, *, plane: Plane, look: Look | Non
     try:
         edges = _edges_that_follow(rough.crop, outline, card, plane=plane, look=look)
     except NoOutlineError as error:
-        refuse_hidden(rough.crop, outline, plane, motley=card.motley)
         if np.any(interior_angles(outline.corners) > HOLLOW_DEG):
             # A hollow corner is more often another card that touches it than a template's own shape.
             raise NoOutlineError(NOT_ITS_SHAPE) from error
         raise
     found = _outline_of(edges)
-    refuse_two(rough.crop, found, seen, plane, motley=card.motley)
+    refuse_two(found, seen, plane, motley=card.motley)
     refuse_slot(rough.crop, found.corners, plane)
     return edges
 
