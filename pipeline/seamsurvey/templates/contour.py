@@ -19,8 +19,7 @@ _REACH_MM = 1.6  # the rough outline is right to about 0.3 mm, except where a sh
 # How much farther out, and over how much to both sides along the edge a profile is the mean (mm); not where so
 # large a share of the points was clear before. On a ground with a grain the rough outline may lie farther inside;
 # in deep shade a camera's noise hides what is averaged over less.
-_LOOKS = ((0.0, 1.0, 1.0), (0.8, 1.0, 0.5))
-_LOOKS_OF_CAMERA = (*_LOOKS, (0.0, 3.0, 0.8))
+_LOOKS = ((0.0, 1.0, 1.0), (0.8, 1.0, 0.5), (0.0, 3.0, 0.8))  # the last at photos alone
 _ALONG_STEP_PX = 2.0  # more values along the edge than this hardly differ in their noise
 _TANGENT_MM = 2.0  # the direction of the edge is taken over this much to both sides
 _LEAST_SIGMAS = 5.0  # a step must stand out from the card's own texture by this
@@ -75,7 +74,7 @@ def boundary_points(crop: Crop, contour: Floats, plane: Plane) -> Floats:
     starts, outward = stations(contour, px_per_mm)
     across = np.arange(-_REACH_MM * px_per_mm, _REACH_MM * px_per_mm + 0.25, 0.5)
     best, most = contour[:0], -1
-    for farther_mm, along_mm, enough in _LOOKS_OF_CAMERA if isinstance(plane, PhotoPlane) else _LOOKS:
+    for farther_mm, along_mm, enough in _LOOKS if isinstance(plane, PhotoPlane) else _LOOKS[:2]:
         if most > enough * len(starts):
             continue
         here = starts + outward * farther_mm * px_per_mm

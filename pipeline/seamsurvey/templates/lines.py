@@ -22,7 +22,7 @@ from seamsurvey.templates.look import Look, slope_of
 from seamsurvey.templates.profiles import EdgeProfile, best_place, edge_profile, weight_against
 from seamsurvey.templates.robust_edge import LEAST_STRETCHES, NICK_PX, robust_edge, step_in, two_lines
 from seamsurvey.templates.strips import Path, RoundPath
-from seamsurvey.templates.wobble import KINK_SIGMAS, Wobble, bent_design, estimate_common, evidence, turn_in_sigmas
+from seamsurvey.templates.wobble import CLEAR_SIGMAS, Wobble, bent_design, estimate_common, evidence, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 
@@ -278,7 +278,7 @@ def doubtful_corner(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:
 
     Every corner was found on its own card; the wobble of all the picture's cards together judges it better.
     """
-    weakest, least = None, KINK_SIGMAS
+    weakest, least = None, CLEAR_SIGMAS
     for k, edge in enumerate(edges):
         before = edges[k - 1]
         if (
@@ -306,4 +306,4 @@ def doubtful_arc(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:
         if edge.bend
     }
     weakest = min(sigmas, key=lambda k: sigmas[k], default=None)
-    return weakest if weakest is not None and sigmas[weakest] < KINK_SIGMAS else None
+    return weakest if weakest is not None and sigmas[weakest] < CLEAR_SIGMAS else None

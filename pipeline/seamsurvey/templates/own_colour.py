@@ -34,7 +34,6 @@ _SIGMAS = 5.0  # within this of the card's own colour a pixel is card
 _EVEN = (0.2, 0.1)  # ln, of lightness and colour: by no more does one stuff differ from itself, but for writing
 _PLAIN_SHARE = 0.75  # of a card's middle is so; else the card is printed
 _SAME = 0.8  # of an outline's area: what has less in common with it is another shape
-_MOST_MISSED = 1 - _SAME  # of what was seen
 _LEAST_CONTRAST = 0.035  # ln light: about four grey levels of white paper
 _LEAST_PART = 0.1  # of a face of two colours: a smaller part is print
 _IN_LINE = 0.97  # of the face lies on its own colour's side of the line: the rest is writing
@@ -167,7 +166,7 @@ def _missed(alike: Mask, loose: Mask, per_mm: float) -> Mask:
     part = np.asarray(labels == int(np.argmax(counts))) if counts.any() else np.zeros_like(loose)
     border = np.concatenate([part[0], part[-1], part[:, 0], part[:, -1]])
     missed = part & ~loose
-    if border.any() or missed.sum() > _MOST_MISSED * loose.sum():
+    if border.any() or missed.sum() > (1 - _SAME) * loose.sum():
         return np.zeros_like(loose)
     return np.asarray(missed)
 

@@ -18,7 +18,7 @@ from seamsurvey.model import Plane
 from seamsurvey.templates.edges import EdgePoints
 from seamsurvey.templates.fitted import FittedEdge, fitted_arc
 from seamsurvey.templates.runs import line_through
-from seamsurvey.templates.wobble import KINK_SIGMAS, estimate, evidence, kink, line_design, turn_in_sigmas
+from seamsurvey.templates.wobble import CLEAR_SIGMAS, estimate, evidence, kink, line_design, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 
@@ -147,7 +147,7 @@ def step_in(at: Floats, least: float) -> Step | None:
     some = np.unique(np.linspace(0, len(at) - 1, _MOST_POINTS).astype(int))
     design = steps[first][some]
     wobble = estimate([evidence(place[some], off[some], design)])
-    return Step(first, by) if turn_in_sigmas(place[some], off[some], design, wobble) > KINK_SIGMAS else None
+    return Step(first, by) if turn_in_sigmas(place[some], off[some], design, wobble) > CLEAR_SIGMAS else None
 
 
 def _fit(design: Floats, off: Floats) -> tuple[float, float]:

@@ -29,7 +29,6 @@ LEAST_ARC_MM = 7.0  # a shorter bend is a worn corner
 LEAST_RADIUS_MM, GREATEST_RADIUS_MM = 5.0, 1500.0
 LEAST_SAGITTA_MM = 0.3  # an edge that bows by less was meant to be straight
 LINE_TERMS, ARC_TERMS = 3, 4  # a line's two numbers, an arc's three, and where it ends
-_MOST_LAGS = 40  # of the residuals' autocorrelation
 
 
 @frozen
@@ -243,9 +242,10 @@ def _independent(runs: list[Run], count: int) -> float:
 
     By their autocorrelation.
     """
-    products, weights = np.zeros(_MOST_LAGS), np.zeros(_MOST_LAGS)
+    lags = 40
+    products, weights = np.zeros(lags), np.zeros(lags)
     for off in (run.off for run in runs):
-        for lag in range(min(_MOST_LAGS, len(off) - 1)):
+        for lag in range(min(lags, len(off) - 1)):
             products[lag] += float(off[lag:] @ off[: len(off) - lag])
             weights[lag] += len(off) - lag
     correlation = products / np.maximum(weights, 1)

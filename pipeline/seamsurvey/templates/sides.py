@@ -29,7 +29,7 @@ from seamsurvey.templates.corners import (
     unexplained,
 )
 from seamsurvey.templates.runs import LEAST_SAGITTA_MM, LINE_TERMS, Ring, Run, cleaned, run_through
-from seamsurvey.templates.wobble import KINK_SIGMAS, estimate, evidence, kink, turn_in_sigmas
+from seamsurvey.templates.wobble import CLEAR_SIGMAS, estimate, evidence, kink, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 
@@ -45,7 +45,6 @@ _STANDS_OUT = 2.5  # times what other runs leave over: short runs tell too littl
 _OFF_JOINT_MM = 8.0  # a corner lies this near to where the points turn; a smooth joint is known no better
 _CORNER_DEG = 20.0  # an outline that nowhere turns by more at once has no corner to begin from
 TWO_CORNERS = "it has only two corners; a template needs three to be laid in a block"
-UNTOLD = "its edge can't be told from the ground"
 
 
 def find_edges(points: Points) -> Outline:
@@ -79,7 +78,7 @@ def straight_outline(points: Points) -> Outline:
 def _through(points: Points) -> Outline:
     """As ``straight_outline``, of points that all lie on the edge but for some."""
     if len(points) < _LEAST_POINTS:
-        raise NoOutlineError(UNTOLD)
+        raise NoOutlineError("its edge can't be told from the ground")
     ring = Ring.of(points)
     ways, best = ring.cut(LINE_TERMS * (MOST_EDGES + SPARE_RUNS), arcs=False, least=3 * LINE_TERMS)
     if not ways:
@@ -134,7 +133,7 @@ def _with_kinks(ring: Ring, cuts: list[int]) -> list[int]:
     while len(cuts) <= MOST_EDGES:
         runs = ring.runs(cuts, bent=False)
         straight = [run.evidence() for run in runs]
-        best, clearest = 0, KINK_SIGMAS
+        best, clearest = 0, CLEAR_SIGMAS
         for k, run in enumerate(runs):
             places, off = run.thin
             if np.ptp(places) < 3 * LONG_MM:
@@ -232,8 +231,8 @@ def _with_smooth_joints(ring: Ring, cuts: list[int], removed: Sequence[int]) -> 
             wobble = estimate([*said[:k], *(half.evidence() for half in halves), *said[k + 1 :]])
             gain = runs[k].misfit(wobble) - sum(half.misfit(wobble) for half in halves)
             more = sum(3 if half.curve.bend else 2 for half in halves) - (3 if runs[k].curve.bend else 2)
-            if gain / (more + 1) - KINK_SIGMAS**2 > clearest:
-                best, clearest = cut, gain / (more + 1) - KINK_SIGMAS**2
+            if gain / (more + 1) - CLEAR_SIGMAS**2 > clearest:
+                best, clearest = cut, gain / (more + 1) - CLEAR_SIGMAS**2
         if best is None:
             break
         waiting.remove(best)
@@ -248,7 +247,7 @@ def _decided(ring: Ring, cuts: list[int]) -> list[Run]:
     decided = []
     for run in runs:
         line, arc = run_through(run.points, bent=False), run_through(run.points, bent=True)
-        stands_out = line.misfit(wobble) - arc.misfit(wobble) > KINK_SIGMAS**2 or arc.sagitta > CLEAR_SAGITTA_MM
+        stands_out = line.misfit(wobble) - arc.misfit(wobble) > CLEAR_SIGMAS**2 or arc.sagitta > CLEAR_SAGITTA_MM
         decided.append(arc if arc.sagitta > LEAST_SAGITTA_MM and stands_out else line)
     return decided
 

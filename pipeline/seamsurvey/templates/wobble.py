@@ -22,8 +22,7 @@ _WHITES = (0.003, 0.03, 0.3, 3.0, 300.0)
 _MODELS = tuple(itertools.product(_LENGTHS, _WHITES))
 _MOST_POINTS = 50  # of one edge
 _WIDE = 4.0  # times the usual variance
-KINK_SIGMAS = 5.0  # a kink is the best of thirty places on each edge, and the wobble's size is itself an estimate
-CLEAR_SIGMAS = 5.0  # beyond what chance makes of an edge's squares' sum
+CLEAR_SIGMAS = 5.0  # no chance: a kink is the best of thirty places, and the wobble's size itself an estimate
 LEAST_VARIANCE = 0.01**2  # mm²; no scan shows the shape of an edge better than this
 
 
