@@ -14,7 +14,7 @@ from tests.templates.drawing import plane_of
 
 RING = np.array([[0, 0], [9, 0], [9, 9.0]])
 NONE = (
-    *cards.TOO_SMALL, cards.AT_BORDER, cards.ROUND, cards.FRAME, cards.WITHIN,
+    *cards.TOO_SMALL, cards.AT_BORDER, cards.HARDLY, cards.ROUND, cards.FRAME, cards.WITHIN,
     "job.toml excludes it (T5)",
 )  # fmt: skip
 

@@ -20,14 +20,15 @@ NOT_ITS_SHAPE = "its edges do not add up to its shape"
 HARDLY_KNOWN = "its edges wander so much that its size is hardly known"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"
+HARDLY = "it looks like card, but its outline is hardly a template's"
 UNCLEAR = "it may be a template, or part of what lies there or of what it lies on"
 ROUND = "it is round: without a corner no edge has a beginning"
 FRAME = "it is a border round other outlines"
 WITHIN = "it lies inside another template"
 EXCLUDED = "job.toml excludes it"
-# A coin, a hand or the table's edge, a page's border and what stands inside an outline. Whatever else was left out
-# lay there like a card, and its outline could not be followed.
-_NO_TEMPLATE = (*TOO_SMALL, AT_BORDER, ROUND, FRAME, WITHIN)
+# A coin, a hand or the table's edge, a print's blot, a page's border and what stands inside an outline. Whatever
+# else was left out lay there like a card, and its outline could not be followed.
+_NO_TEMPLATE = (*TOO_SMALL, AT_BORDER, HARDLY, ROUND, FRAME, WITHIN)
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
 CLOSE_MM = 1.5  # nearer than this two cards share their edges' shadows, and are seen as touching
