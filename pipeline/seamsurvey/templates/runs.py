@@ -153,7 +153,7 @@ class Ring:
     def cut(self, most: int, *, arcs: bool, least: int = 0) -> tuple[dict[int, list[int]], int]:
         """For each number of terms, ``least`` to ``most``, the cuts that leave over least; and the best number.
 
-        Into lines, and into ``arcs`` besides. None where there are no such cuts.
+        Into lines, and into ``arcs`` besides. Where there are no such cuts, none and 0.
         """
         kinds = [(self._line_costs(), LINE_TERMS), *([(self._arc_costs(), ARC_TERMS)] if arcs else [])]
         ways = {terms: way for terms, way in _cheapest(kinds, most).items() if terms >= least}
