@@ -1,14 +1,16 @@
 """The layouts that fit, put in the order in which the trade would mean them."""
 
+import heapq
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from seamsurvey.block.every import Filled
-from seamsurvey.block.groups import group_of
+from seamsurvey.block.groups import group_of, isometries
 from seamsurvey.block.meaning import score, score_across
 from seamsurvey.block.parted import falls_apart
 from seamsurvey.block.rank import Ranked, kept_moves, same_layout
@@ -20,6 +22,7 @@ from seamsurvey.block.traits import Traits, traits_of
 from seamsurvey.model import Reason
 
 _BEHIND = 1.5
+_SHARED, _MOST_VARIED = 1.5, 24  # what all pieces in common say against the later one; of how many it is asked
 _STRAIGHT, _MOST_PARTED = 1.0, 60  # what straight seams say for a layout; how many of the likeliest are tried
 _MEETING, _MOVES = 4.0, 2.4  # about the weights of what ``_promise`` looks at
 _MOST_LOOKED_AT = 600
@@ -134,6 +137,53 @@ def weighed_by_counts(
     for one in found:
         by_counts.setdefault((one.traits.counts, one.traits.outline), []).append(one)
     return in_order([one for key, some in by_counts.items() for one in weighed(some, against(*key))])
+
+
+def varied(line: Sequence[Contender], near: float) -> list[Contender]:
+    """Layouts in order, each set back by what it shares with one before it: so many are offered, of many kinds.
+
+    What differs from the likeliest by a unit turned where it lies is shown by it already. The first stays first.
+    """
+    waiting = [(-one.points, k) for k, one in enumerate(line)]
+    heapq.heapify(waiting)
+    shares = [(0.0, 0)] * len(line)  # the largest so far, and with how many of the chosen it was compared
+    chosen: list[int] = []
+    while waiting and len(chosen) < _MOST_VARIED:
+        _, k = heapq.heappop(waiting)
+        share, compared = shares[k]
+        if compared == len(chosen):
+            chosen.append(k)
+            continue
+        share = max(share, *(_shared(line[k].layout, line[c].layout, near) for c in chosen[compared:]))
+        shares[k] = share, len(chosen)
+        heapq.heappush(waiting, (_SHARED * share - line[k].points, k))
+    reasons = [Reason("much alike", "one much like it stands before it", -_SHARED * share) for share, _ in shares]
+    return in_order([
+        replace(one, extra=(*one.extra, reason)) if reason.points else one
+        for one, reason in zip(line, reasons, strict=True)
+    ])  # fmt: skip
+
+
+def _shared(one: Layout, other: Layout, near: float) -> float:
+    """The share of pieces that lie alike in two layouts, the one turned or mirrored so that it is largest."""
+    corners = one.outline.at(*one.size)
+    if one.outline.name != other.outline.name or any(
+        abs(a - b) > 4 * near for a, b in zip(one.size, other.size, strict=True)
+    ):
+        return 0.0
+    (cards, middles), (others, there) = _middles(one), _middles(other)
+    same_card = cards[:, None] == others
+    most = 0
+    for move in isometries(corners, near):
+        moved = move.turn * (middles.conj() if move.mirrored else middles) + move.by
+        most = max(most, int((same_card & (np.abs(moved[:, None] - there) <= 4 * near)).any(axis=1).sum()))
+    return most / len(cards)
+
+
+def _middles(layout: Layout) -> tuple[NDArray[np.int64], NDArray[np.complex128]]:
+    """The template and the middle of each piece."""
+    cards = np.array([t for t, _, _ in layout.pieces])
+    return cards, np.array([sum(layout.at[v] for v in ring) / len(ring) for _, _, ring in layout.pieces])
 
 
 def spread(found: Sequence[Contender]) -> list[Contender]:
