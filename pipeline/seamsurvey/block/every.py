@@ -90,9 +90,9 @@ def every_layout(
 ) -> Every:
     """Every layout of regular shapes (``classes.regular``), to a tolerance of ``near`` mm.
 
-    ``wanted`` says which groups a layout must have; ``units``: those pieced in units are looked for apart. Each of
-    ``sweeps`` is how many pieces are laid in each group before the next is looked at, ``most_each`` how many layouts
-    are kept. ``say`` hears how far it has come.
+    ``wanted`` says which groups a layout must have; ``units``: those pieced in units are looked for apart. Each
+    of ``sweeps`` is how many pieces are laid in each group before the next is looked at, ``most_each`` how many
+    layouts are kept. ``say`` hears how far it has come.
     """
     sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
     searches: list[_Outlined] = []

@@ -25,8 +25,8 @@ _ROUNDING = 1e-6
 _EVERY = (1, 2)  # rows that are alike: all, or every other one
 _MOST_UNEVEN = 200  # grids of columns of several widths
 _MOST_TRIED = 10_000  # boxes laid for each grid and group
-_MOST_ARRANGED = 24  # arrangements of each grid and group
-_MOST_ALIKE, _MOST_TURNED = 8, 24  # of one arrangement: with equal units alike, and with each turned by itself
+_MOST_ARRANGED = 60  # arrangements of each grid and group
+_MOST_ALIKE, _MOST_TURNED = 8, 32  # of one arrangement: with equal units alike, and with each turned by itself
 _MOST_COMPARED = 1024  # of the latter
 
 Floats = NDArray[np.float64]
@@ -75,6 +75,8 @@ def layouts_in_units(
                 if work.over():
                     break
                 for numbers in _Arranging(grid, way, tuple(stock), work).layouts():
+                    if work.over():
+                        break
                     mark = tuple(sorted(places.tiles[number].place for number in numbers))
                     if mark not in known:
                         known.add(mark)
@@ -146,11 +148,12 @@ class _Arranging:
 
     def layouts(self) -> Iterator[tuple[int, ...]]:
         """Each as the numbers of its tiles."""
+        arranged = []
         for options in itertools.islice(self._run(0, self._stock, self._room.sum(axis=0), ()), _MOST_ARRANGED):
-            for numbers in _turned(options):
-                if self._work.over():
-                    return
-                yield numbers
+            arranged.append(options)
+            yield from _alike(options)
+        for options in arranged:
+            yield from _turned(options)
 
     def _run(
         self, covered: int, stock: tuple[int, ...], room: Floats, chosen: tuple[_Option, ...]
@@ -255,13 +258,17 @@ def _line(lines: Sequence[float], at: float, near: float) -> int:
     return next((k for k, line in enumerate(lines) if abs(line - at) <= near), -1)
 
 
-def _turned(options: Sequence[_Option]) -> Iterator[tuple[int, ...]]:
-    """An arrangement with its units turned: equal units alike first, then those with the fewest ways of lying."""
+def _alike(options: Sequence[_Option]) -> Iterator[tuple[int, ...]]:
+    """An arrangement with equal units turned alike."""
     kinds = sorted({option.unit for option in options})
     poses = [sorted({pose for o in options if o.unit == kind for pose in o.ways}) for kind in kinds]
     for chosen in itertools.islice(itertools.product(*poses), _MOST_ALIKE):
         pose = dict(zip(kinds, chosen, strict=True))
         yield _numbers(option.ways.get(pose[option.unit], next(iter(option.ways.values()))) for option in options)
+
+
+def _turned(options: Sequence[_Option]) -> Iterator[tuple[int, ...]]:
+    """An arrangement with each unit turned by itself; those with the fewest ways of lying."""
     some = itertools.islice(itertools.product(*(option.ways for option in options)), _MOST_COMPARED)
     fewest = sorted(some, key=lambda ways: len({(o.unit, way) for o, way in zip(options, ways, strict=True)}))
     for each in fewest[:_MOST_TURNED]:
