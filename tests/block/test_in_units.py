@@ -47,7 +47,7 @@ def _found(drawing: TradeBlock | Family, name: str) -> list[list[Tile]]:
     by_face = [not mirrored for mirrored in shapes.mirrored]
     places = Places(shapes, range(len(shapes.names)), ring, near, by_face=by_face)
     able: list[Group] = [group for group in groups(isometries(ring, near)) if group.name == name]
-    found = layouts_in_units(shapes, places, places.stock(counts), (side, side), able, Work(3.0))
+    found = layouts_in_units(shapes, places, places.stock(counts), (side, side), able, Work(2.0))
     return [[places.tiles[k] for k in numbers] for numbers in found]
 
 
@@ -60,7 +60,7 @@ def _tiles(layout: Sequence[Tile], side: float) -> bool:
 
 
 def _uneven() -> Family:
-    """Sixty pieces on a grid of columns of three widths, cut alike under quarter turns."""
+    """Seventy-three pieces on a grid of columns of three widths, cut alike under quarter turns."""
     at = np.concatenate([[0.0], np.cumsum(WIDTHS)]) * 25.4
     side, many = float(at[-1]), len(WIDTHS)
     pieces: list[Points] = []
@@ -92,20 +92,21 @@ def test_a_basket_is_found_among_the_layouts_in_units() -> None:
     side = block.size[0]
     layouts = _found(block, "mirror-diagonal")
     assert all(_tiles(layout, side) for layout in layouts[:6])
-    assert any(is_right_block(block, _as_block(layout, side)) for layout in layouts)
+    assert any(is_right_block(block, _as_block(block, layout)) for layout in layouts)
 
 
-def _as_block(layout: Sequence[Tile], side: float) -> Block:
+def _as_block(block: TradeBlock, layout: Sequence[Tile]) -> Block:
+    names = [one.name for one in block.templates]
     pieces = [
         Piece(
             id=str(k),
-            template=f"T{tile.face.template + 1}",
+            template=names[tile.face.template],
             reversed=tile.face.reversed,
             outline=_points(tile.corners),
         )
         for k, tile in enumerate(layout)
     ]
-    return Block(outline=box(0, 0, side), pieces=tuple(pieces))
+    return Block(outline=box(0, 0, block.size[0]), pieces=tuple(pieces))
 
 
 def _points(corners: Sequence[complex]) -> Points:
