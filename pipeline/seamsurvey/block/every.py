@@ -37,7 +37,7 @@ _PROBE = 300  # where nothing fits at all, so many show it
 # block without symmetry is found late among many. With none, another way of looking is better after the last.
 _ENOUGH_S = {4: 1.5, 2: 3.0, 1: 6.0}
 _LONGEST_S = 8.0
-_UNITS_S = 2.0  # of looking for layouts in units, in each outline
+_IN_UNITS_S, _LARGE_IN_UNITS_S = 2.0, 3.0  # of looking for layouts in units, in each outline
 _MANY_PIECES = 40  # from which on they are looked for before anything else
 _LATE = 2.0  # times that, and no other outline is begun
 _LARGE = 4  # moves of a group that is searched as many times as far
@@ -246,17 +246,17 @@ class _Outlined:
         # A large set is seldom filled from a corner on; of a small one that soon shows all there is.
         large = sum(self._stock) > _MANY_PIECES
         if first and large:
-            self._look_in_units()
+            self._look_in_units(large=True)
             steps = steps // _OTHERS if self.layouts else steps
         for number, group in enumerate(self.groups):
             if not (self.finished or self.work.over()):
                 self._search(number, self._share(group, steps))
         if first and not large and not self.finished:
-            self._look_in_units()
+            self._look_in_units(large=False)
 
-    def _look_in_units(self) -> None:
+    def _look_in_units(self, *, large: bool) -> None:
         if self._units and len(self.sized.corners) == 4:
-            with self.work.at_most(_UNITS_S):
+            with self.work.at_most(_LARGE_IN_UNITS_S if large else _IN_UNITS_S):
                 size = self.sized.width, self.sized.height
                 for numbers in layouts_in_units(
                     self.shapes, self.places, self._stock, size, self.groups, self.work
