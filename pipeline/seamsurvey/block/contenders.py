@@ -147,14 +147,15 @@ def varied(line: Sequence[Contender], near: float) -> list[Contender]:
     waiting = [(-one.points, k) for k, one in enumerate(line)]
     heapq.heapify(waiting)
     shares = [(0.0, 0)] * len(line)  # the largest so far, and with how many of the chosen it was compared
-    chosen: list[int] = []
+    chosen: list[_Images] = []
     while waiting and len(chosen) < _MOST_VARIED:
         _, k = heapq.heappop(waiting)
         share, compared = shares[k]
         if compared == len(chosen):
-            chosen.append(k)
+            chosen.append(_Images.of(line[k].layout, near))
+            shares[k] = share, len(chosen)
             continue
-        share = max(share, *(_shared(line[k].layout, line[c].layout, near) for c in chosen[compared:]))
+        share = max(share, *(images.shared(line[k].layout) for images in chosen[compared:]))
         shares[k] = share, len(chosen)
         heapq.heappush(waiting, (_SHARED * share - line[k].points, k))
     reasons = [Reason("much alike", "one much like it stands before it", -_SHARED * share) for share, _ in shares]
@@ -164,26 +165,42 @@ def varied(line: Sequence[Contender], near: float) -> list[Contender]:
     ])  # fmt: skip
 
 
-def _shared(one: Layout, other: Layout, near: float) -> float:
-    """The share of pieces that lie alike in two layouts, the one turned or mirrored so that it is largest."""
-    corners = one.outline.at(*one.size)
-    if one.outline.name != other.outline.name or any(
-        abs(a - b) > 4 * near for a, b in zip(one.size, other.size, strict=True)
-    ):
-        return 0.0
-    (cards, middles), (others, there) = _middles(one), _middles(other)
-    same_card = cards[:, None] == others
-    most = 0
-    for move in isometries(corners, near):
-        moved = move.turn * (middles.conj() if move.mirrored else middles) + move.by
-        most = max(most, int((same_card & (np.abs(moved[:, None] - there) <= 4 * near)).any(axis=1).sum()))
-    return most / len(cards)
+@dataclass(frozen=True, eq=False)
+class _Images:
+    """The middles of a layout's pieces of each template (moves, pieces), where the outline's moves bring them."""
+
+    layout: Layout
+    near: float
+    middles: dict[int, NDArray[np.complex128]]
+
+    @classmethod
+    def of(cls, layout: Layout, near: float) -> "_Images":
+        moves = isometries(layout.outline.at(*layout.size), near)
+        turns, by = (np.array([[getattr(move, part)] for move in moves]) for part in ("turn", "by"))
+        over = np.array([[move.mirrored] for move in moves])
+        there = {t: turns * np.where(over, z.conj(), z) + by for t, z in _middles(layout).items()}
+        return cls(layout, near, there)
+
+    def shared(self, other: Layout) -> float:
+        """The share of pieces that lie alike in another layout, turned or mirrored so that it is largest."""
+        mine = self.layout
+        apart = max(abs(a - b) for a, b in zip(mine.size, other.size, strict=True))
+        if mine.outline.name != other.outline.name or apart > 4 * self.near:
+            return 0.0
+        alike = np.zeros(1, np.int64)
+        for t, z in _middles(other).items():
+            if t in self.middles:
+                away = np.abs(self.middles[t][:, :, None] - z)
+                alike = alike + (away <= 4 * self.near).any(axis=2).sum(axis=1)
+        return float(alike.max()) / len(mine.pieces)
 
 
-def _middles(layout: Layout) -> tuple[NDArray[np.int64], NDArray[np.complex128]]:
-    """The template and the middle of each piece."""
-    cards = np.array([t for t, _, _ in layout.pieces])
-    return cards, np.array([sum(layout.at[v] for v in ring) / len(ring) for _, _, ring in layout.pieces])
+def _middles(layout: Layout) -> dict[int, NDArray[np.complex128]]:
+    """The middles of the pieces of each template."""
+    found: dict[int, list[complex]] = {}
+    for t, _, ring in layout.pieces:
+        found.setdefault(t, []).append(sum(layout.at[v] for v in ring) / len(ring))
+    return {t: np.array(some) for t, some in found.items()}
 
 
 def spread(found: Sequence[Contender]) -> list[Contender]:
