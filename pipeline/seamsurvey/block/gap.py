@@ -11,6 +11,9 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from seamsurvey.block.fill import Budget, Filling
 from seamsurvey.block.groups import groups, isometries
 from seamsurvey.block.opening import Loop
@@ -98,22 +101,26 @@ def _sizes(shapes: Shapes, counts: Sequence[int], outlines: Sequence[Outline], n
     most = area / (1 - _LARGEST)
     # A missing card has edges of its own along the side, but they mostly are those of the cards beside it.
     sums, _ = side_sums(shapes, [2 * n for n in counts], (most * _SLIMMEST) ** 0.5)
-    found = []
-    for outline in outlines:
+    side = np.array(sorted(length for length in sums if length > 0))
+    if not len(side):
+        return
+    rows: list[NDArray[np.float64]] = []  # each (4, n): number of the outline, width, height, area
+    for number, outline in enumerate(outlines):
         if outline.aspect is not None:
-            share = abs(complex(*outline.corners[1]) - complex(*outline.corners[0]))
-            for side in sums:
-                width = side / share
-                if outline.width(least) <= width <= outline.width(most):
-                    found.append(Sized(outline, width, width * outline.aspect))
+            wide = side / abs(complex(*outline.corners[1]) - complex(*outline.corners[0]))
+            high = wide * outline.aspect
         else:
-            found += [
-                Sized(outline, w, h)
-                for w in sums
-                for h in sums
-                if h + near < w <= _SLIMMEST * h and least <= w * h <= most
-            ]
-    found.sort(key=lambda one: abs(area_of(list(one.corners)) - area))
+            low = np.searchsorted(side, np.maximum(least / side, side / _SLIMMEST))
+            over = np.maximum(low, np.searchsorted(side, np.minimum(most / side, side - near)))
+            wide = np.repeat(side, over - low)
+            high = np.concatenate([side[a:b] for a, b in zip(low, over, strict=True)])
+        filled = outline.area(wide, high)
+        rows.append(
+            np.stack([np.full_like(wide, number), wide, high, filled])[:, (least <= filled) & (filled <= most)]
+        )
+    all_of = np.concatenate(rows, axis=1)
+    fullest = all_of[:, np.argsort(np.abs(all_of[3] - area), kind="stable")]
+    found = (Sized(outlines[int(number)], float(wide), float(high)) for number, wide, high, _ in fullest.T)
     kept: list[Sized] = []
     for one in found:
         if all(abs(one.width - k.width) + abs(one.height - k.height) > near for k in kept):

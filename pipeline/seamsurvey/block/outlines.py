@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from seamsurvey.geometry import interior_angles, signed_area
 
@@ -25,6 +26,10 @@ class Outline:
     def width(self, area: float) -> float:
         """The width, mm, of a block of this outline and area, mm²; of a square where the aspect is open."""
         return math.sqrt(area / (self._unit_area * (self.aspect or 1.0)))
+
+    def area(self, width: NDArray[np.float64], height: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The areas, mm², of blocks of this outline and of these widths and heights, mm, of one shape."""
+        return np.asarray(self._unit_area * width * height)
 
     @cached_property
     def _unit_area(self) -> float:
