@@ -109,9 +109,7 @@ class _Worker:
     begun: float
 
     @classmethod
-    def started(
-        cls, number: int, block: TradeBlock, counted: bool, catalogue: Sequence[Known] | None
-    ) -> "_Worker":
+    def started(cls, number: int, block: TradeBlock, counted: bool, catalogue: Sequence[Known] | None) -> "_Worker":
         context = get_context("fork")
         here, there = context.Pipe(duplex=False)
         process = context.Process(target=_work, args=(there, block, counted, catalogue), daemon=True)

@@ -17,7 +17,7 @@ _FOURS = {
     "pinwheel set on point": ("43", "12"),
     "four nine patches": ("##", "##"),
     "nine patches and halves": ("#\\", "\\#"),
-    "four patches and strips, two of each": ("+=", "=+"),
+    "two four patches and strips": ("+=", "=+"),
 }
 _NINES = {
     "swamp angel": ("/X\\", "X.X", "\\X/"),
@@ -43,7 +43,7 @@ _NINES = {
     "friendship star with a pinwheel": ("./.", "\\%\\", "./."),
     "friendship star with four patches": ("+/+", "\\.\\", "+/+"),
     "friendship star with a square on point": ("./.", "\\Q\\", "./."),
-    "jacob's ladder, round the middle": ("+/+", "\\+\\", "+/+"),
+    "ladder about the middle": ("+/+", "\\+\\", "+/+"),
     "road to california": ("+/.", "/+/", "./+"),
     "capital t": ("/^\\", "<.>", "\\v/"),
     "flying geese inward": ("/v\\", ">.<", "\\^/"),

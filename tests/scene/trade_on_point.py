@@ -34,7 +34,7 @@ def blocks_on_point() -> Iterator[TradeBlock]:
     yield drafted("sawtooth star set on point", "square", set_on_point(star, 4), 12)
     cabin = log_cabin(1, 2, paired=False)
     yield drafted("log cabin set on point", "square", set_on_point(cabin, 5), 10)
-    for reach, name in ((2, "squares on point, five whole"), (3, "squares on point, thirteen whole")):
+    for reach, name in ((2, "five squares on point"), (3, "thirteen squares on point")):
         yield drafted(name, "square", on_point_within(_field(reach), reach), 8)
     yield drafted("chimney sweep", "square", on_point_within(_chimney_sweep(), 4), 12)
     for count, name in ((1, "odd fellow's cross"), (2, "wild goose chase")):

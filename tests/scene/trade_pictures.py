@@ -32,8 +32,8 @@ def picture_blocks() -> Iterator[TradeBlock]:
         yield drafted(name, "square", boxed(basket(teeth, _plain_half(teeth)), teeth + 2), 10)
     yield drafted("grape basket", "square", boxed(basket(3, _flock(3)), 5), 10)
     yield drafted("fruit basket", "square", boxed(basket(2, _flock(2)), 4), 10)
-    for rows, name in ((1, "little pine tree"), (3, "tree of paradise")):
-        yield drafted(name, "square", boxed(_tree(rows), 3 + rows), 12)
+    for needles, name in ((1, "little pine tree"), (3, "tree of paradise")):
+        yield drafted(name, "square", boxed(_tree(needles), 3 + needles), 12)
 
 
 def basket(teeth: int, body: Pieces) -> Pieces:

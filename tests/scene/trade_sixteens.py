@@ -13,18 +13,18 @@ from .geometry import polygon
 from .trade_block import TradeBlock, drafted
 from .trade_cells import MIRRORED, TURNED, in_cells, in_symmetry
 from .trade_symmetry import GROUPS, all_images
-from .trade_units import Pieces, boxed, halves, moved_by, round_about, turned_about
+from .trade_units import Pieces, boxed, halves, moved_by, round_about
 
 # Their upper left quarters, and what lays the whole on itself.
 _QUARTERS = {
     "ribbon star": (MIRRORED, "/\\", "\\."),
     "barbara frietchie star": (MIRRORED, "/\\", "\\/"),
     "martha washington star": (MIRRORED, ".\\", "\\\\"),
-    "mosaic, star about a square on point": (MIRRORED, ".\\", "\\/"),
-    "mosaic, arrowheads about a square on point": (MIRRORED, "./", "//"),
-    "mosaic, peaks": (MIRRORED, "//", "/."),
-    "mosaic, peaks turned in": (MIRRORED, "\\/", "/."),
-    "mosaic, star with corners turned in": (MIRRORED, "\\\\", "\\."),
+    "mosaic star about a square on point": (MIRRORED, ".\\", "\\/"),
+    "mosaic of arrowheads": (MIRRORED, "./", "//"),
+    "mosaic of peaks": (MIRRORED, "//", "/."),
+    "mosaic of peaks turned in": (MIRRORED, "\\/", "/."),
+    "mosaic star with corners turned in": (MIRRORED, "\\\\", "\\."),
     "king's crown of halves": (MIRRORED, "./", "/."),
     "star with squares on point": (MIRRORED, "Q\\", "\\."),
     "star with four patch corners": (MIRRORED, "+\\", "\\."),
@@ -32,15 +32,15 @@ _QUARTERS = {
     "clay's choice": (TURNED, "./", "./"),
     "louisiana": (TURNED, "n ", "[ "),
     "oh susannah": (TURNED, "[ ", "./"),
-    "mosaic, hooks": (TURNED, "\\\\", "./"),
-    "mosaic, double windmill": (TURNED, "\\/", ".\\"),
+    "mosaic of hooks": (TURNED, "\\\\", "./"),
+    "double windmill mosaic": (TURNED, "\\/", ".\\"),
 }
 _WHOLE = {
     "crosses and losses": ("F ./", "  /.", "./F ", "/.  "),
     "fox and geese": ("F .\\", "  \\.", ".\\F ", "\\.  "),
     "old maid's puzzle": ("R .\\", "  \\.", ".\\R ", "\\.  "),
     "hovering hawks": (".//.", "/.//", "//./", ".//."),
-    "buckeye beauty, four": ("+/+/", "/+/+", "+/+/", "/+/+"),
+    "four buckeye beauties": ("+/+/", "/+/+", "+/+/", "/+/+"),
     "broken dishes and squares": ("\\/..", "/\\..", "..\\/", "../\\"),
 }
 
@@ -49,8 +49,8 @@ def sixteen_cells() -> Iterator[TradeBlock]:
     """Those of halves and squares, then those with sawteeth in each quarter."""
     for name, (group, *rows) in _QUARTERS.items():
         yield drafted(name, "square", boxed(in_symmetry(group, 4, *rows), 4), 10)
-    for name, rows in _WHOLE.items():
-        yield drafted(name, "square", boxed(in_cells(*rows), 4), 10)
+    for name, cells in _WHOLE.items():
+        yield drafted(name, "square", boxed(in_cells(*cells), 4), 10)
     yield from _sawtooth_quarters()
 
 
@@ -71,7 +71,7 @@ def _sawtooth_quarters() -> Iterator[TradeBlock]:
         side = float(teeth + 2)
         quarter = sawtooth_quarter(teeth)
         yield drafted(one, "square", boxed(quarter, side), 6)
-        whole = round_about(turned_about(quarter, (side / 2, side / 2), 90.0), (side, side), 4)
+        whole = round_about(quarter, (side, side), 4)
         yield drafted(turned, "square", boxed(whole, 2 * side), 12)
     alike = [p for x in (0, 3) for y in (0, 3) for p in moved_by(sawtooth_quarter(1), x, y)]
     yield drafted("lost ships", "square", boxed(alike, 6), 12)

@@ -39,7 +39,7 @@ def blocks_of_strips() -> Iterator[TradeBlock]:
     for columns, many in ((2, 3), (4, 3), (4, 4)):
         pieces = [p for k in range(columns) for p in moved_by(slanted_column(many, rising=k % 2 == 0), k, 0)]
         kind = "square" if columns == many + 1 else "rectangle"
-        yield drafted(f"streak of lightning, {columns} by {many}", kind, boxed(pieces, columns, many + 1), 9)
+        yield drafted(f"streak of lightning of {columns} by {many}", kind, boxed(pieces, columns, many + 1), 9)
 
 
 def strings(many: int) -> Pieces:

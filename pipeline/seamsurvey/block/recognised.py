@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from seamsurvey.block.as_drawn import laid_as_drawn
 from seamsurvey.block.gap import missing_card
@@ -26,11 +27,19 @@ class Recognised:
     may_be: tuple[Likeness, ...]
     catalogue: Sequence[Known]
 
+    @cached_property
+    def _by_points(self) -> dict[tuple[str, tuple[int, ...]], list[Known]]:
+        """The catalogue by outline and valences."""
+        found: dict[tuple[str, tuple[int, ...]], list[Known]] = {}
+        for known in self.catalogue:
+            found.setdefault((known.outline, known.valences), []).append(known)
+        return found
+
     def reason(self, layout: Layout) -> Reason | None:
         """What a layout's being a known block says for it; None where it is none."""
         valences = valences_of(ring for _, _, ring in layout.pieces)
         # Two layouts of one pattern have points alike: that is soon seen, and rules out most.
-        able = [k for k in self.catalogue if k.valences == valences and k.outline == layout.outline.name]
+        able = self._by_points.get((layout.outline.name, valences), [])
         mine = patterns_of(self.shapes, layout, self.near)
         number = 0
         while able and (mark := next(mine, None)) is not None:
