@@ -86,7 +86,7 @@ def _row(family: str, some: Sequence[tuple[str, TradeBlock]], way: Way) -> list[
 
 def _summary(some: Sequence[tuple[str, TradeBlock]], way: Way) -> str:
     word, counted, found = way
-    missing = ", ".join(_missing(some, found)) or "none"
+    missing = "; ".join(_missing(some, found)) or "none"
     return f"{word.capitalize()}, counts {'known' if counted else 'unknown'}: {share(found)} Missing: {missing}."
 
 
