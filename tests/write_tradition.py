@@ -7,6 +7,7 @@ the number of its shape and of its corners; shapes are numbered as templates are
 from __future__ import annotations
 
 import json
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +23,8 @@ _UNIT = 1000  # the width of every block: points are whole numbers of tenths of 
 _DIGITS = 1
 _NAMES = frozenset({
     "andy", "barbara", "california", "clay's", "dutch", "dutchman's", "eliza's", "frietchie", "greek", "irish",
-    "jacob's", "kansas", "louisiana", "martha", "ohio", "pandora's", "roman", "susannah", "texas", "washington",
+    "jacob's", "kansas", "louisiana", "martha", "ohio", "pandora's", "roman", "susannah", "t", "texas", "washington",
+    "x",
 })  # fmt: skip
 
 
@@ -51,6 +53,7 @@ def named(block: TradeBlock) -> str:
     return " ".join(word.capitalize() if word in _NAMES else word for word in words)
 
 
+@cache
 def drawings() -> tuple[TradeBlock, ...]:
     """All blocks of the catalogue, in its order."""
     return (*TRADE_BLOCKS, *more_blocks(), *regular_blocks(), *further_blocks())

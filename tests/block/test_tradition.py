@@ -106,6 +106,8 @@ def test_cards_of_many_known_blocks_are_laid_as_each_of_them() -> None:
 
 def _cut_from(block: TradeBlock, *shapes: np.ndarray) -> bool:
     """Whether a block's templates are these at one scale."""
+    if {len(piece) for piece in block.pieces} != {len(corners) for corners in shapes}:
+        return False
     mine = sorted((t.finished for t in block.templates), key=lambda corners: -len(corners))
     if [len(corners) for corners in mine] != [len(corners) for corners in shapes]:
         return False
