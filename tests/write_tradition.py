@@ -23,8 +23,8 @@ _UNIT = 1000  # the width of every block: points are whole numbers of tenths of 
 _DIGITS = 1
 _NAMES = frozenset({
     "andy", "barbara", "california", "clay's", "dutch", "dutchman's", "eliza's", "frietchie", "greek", "irish",
-    "jacob's", "kansas", "louisiana", "martha", "ohio", "pandora's", "roman", "susannah", "t", "texas", "washington",
-    "x",
+    "jacob's", "kansas", "louisiana", "martha", "ohio", "pandora's", "roman", "susannah", "t", "texas",
+    "washington", "x",
 })  # fmt: skip
 
 

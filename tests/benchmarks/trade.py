@@ -218,7 +218,7 @@ def share(found: Sequence[Outcome]) -> str:
     return (
         f"The right layout is first in {first} of {len(found)} ({100 * first / len(found):.0f} %), among the first "
         f"{SHOWN} in {shown} ({100 * shown / len(found):.0f} %); {np.median(took):.1f} s in the middle, "
-        f"{np.quantile(took, 0.95):.1f} s for 95 % of them; {late} timeouts."
+        f"{np.quantile(took, 0.95):.1f} s for 95 % of them; {late} timeout{'' if late == 1 else 's'}."
     )
 
 

@@ -14,7 +14,7 @@ from tests.scene.trade_block import TradeBlock
 from tests.scene.trade_further import FAMILIES, further_blocks
 from tests.write_tradition import named
 
-COUNT = 65  # what can be measured in a quarter of an hour
+COUNT = 50  # what can be measured in a quarter of an hour
 _ORDER = 1  # the seed of the order
 
 Way = tuple[str, bool, Sequence[Outcome]]  # "not known" or "known", whether counts are, and what came of each block
