@@ -54,7 +54,7 @@ def _along_the_diagonal(levels: NDArray[np.float64]) -> Pieces:
 
 
 def _strings() -> Iterator[TradeBlock]:
-    for many in (4, 5, 6):
+    for many in (3, 5, 7):  # a strip lies along the diagonal
         yield drafted(f"string block, {many}", "square", boxed(strings(many), 1), 6)
     for many in (3, 4, 5):
         four = round_about(strings(many), (1, 1), 4)
