@@ -11,30 +11,35 @@ from seamsurvey.block.tradition import Known, tradition
 from tests.benchmarks.table import Table
 from tests.benchmarks.trade import ABOUT, SHOWN, Outcome, outcomes, share
 from tests.scene.trade_block import TradeBlock
-from tests.scene.trade_further import FAMILIES, further_blocks
+from tests.scene.trade_further import FAMILIES, HELD_BACK, further_blocks
 from tests.write_tradition import named
 
 COUNT = 50  # what can be measured in a quarter of an hour
 _ORDER = 1  # the seed of the order
 
-Way = tuple[str, bool, Sequence[Outcome]]  # "not known" or "known", whether counts are, and what came of each block
+Some = Sequence[tuple[str, TradeBlock]]  # blocks, each with its family
+Way = tuple[str, bool, Some, Sequence[Outcome]]  # "not known" or "known", whether counts are, and what came of each
 
 
 def trade_new(count: int = COUNT) -> Table:
     """So many of the blocks, counts known and not, the catalogue without all of them and with them."""
     some = drawn_by_lot(count)
-    blocks = [block for _, block in some]
     rest = without_further(tradition())
-    ways = [
-        (word, counted, outcomes(blocks, counted=counted, catalogue=catalogue))
-        for word, catalogue in (("not known", lambda _: rest), ("known", None))
-        for counted in (True, False)
-    ]
+    ways: list[Way] = []
+    for word, able, catalogue in (("not known", some, lambda _: rest), ("known", let_in(some), None)):
+        for counted in (True, False):
+            found = outcomes([block for _, block in able], counted=counted, catalogue=catalogue)
+            ways.append((word, counted, able, found))
     return table_of(some, ways)
 
 
-def drawn_by_lot(count: int) -> list[tuple[str, TradeBlock]]:
-    """The first so many blocks in the order drawn, each with its family."""
+def let_in(some: Some) -> Some:
+    """Those of the blocks that are in the catalogue."""
+    return [(family, block) for family, block in some if block.name not in HELD_BACK]
+
+
+def drawn_by_lot(count: int | None) -> list[tuple[str, TradeBlock]]:
+    """The first so many blocks in the order drawn, or all, each with its family."""
     every = [(family, block) for family, blocks in FAMILIES.items() for block in blocks()]
     order = np.random.default_rng(_ORDER).permutation(len(every))
     return [every[k] for k in order[:count]]
@@ -50,14 +55,14 @@ def without_further(catalogue: Sequence[Known]) -> tuple[Known, ...]:
     return tuple(catalogue[: -len(names)])
 
 
-def table_of(some: Sequence[tuple[str, TradeBlock]], ways: Sequence[Way]) -> Table:
+def table_of(some: Some, ways: Sequence[Way]) -> Table:
     """What came of each family in each way; and which blocks were not found."""
     return Table(
         heading="Blocks that nothing was tuned on",
         command=f"python -m tests.benchmarks trade-new --count {len(some)} --write",
-        about=f"{ABOUT} {len(some)} of {sum(1 for _ in further_blocks())} blocks (tests/scene/trade_further.py), "
-        "drawn by lot: as if the catalogue of known blocks had none of all those (not known), and with them in it. "
-        "Missing: not among those offered, or refused.",
+        about=f"{ABOUT} {len(some)} of {len(drawn_by_lot(None))} blocks (tests/scene/trade_further.py), drawn by "
+        "lot: as if the catalogue of known blocks had none of all those (not known); and with them in it, but for "
+        "those held back, whose names only say what is drawn. Missing: not among those offered, or refused.",
         columns=(
             "family",
             "catalogue",
@@ -68,13 +73,13 @@ def table_of(some: Sequence[tuple[str, TradeBlock]], ways: Sequence[Way]) -> Tab
             "missing",
             "median s",
         ),
-        rows=[_row(family, some, way) for way in ways for family in FAMILIES],
-        summary="\n\n".join(_summary(some, way) for way in ways),
+        rows=[_row(family, way) for way in ways for family in FAMILIES],
+        summary="\n\n".join(map(_summary, ways)),
     )
 
 
-def _row(family: str, some: Sequence[tuple[str, TradeBlock]], way: Way) -> list[str]:
-    word, counted, found = way
+def _row(family: str, way: Way) -> list[str]:
+    word, counted, some, found = way
     mine = [one for (its, _), one in zip(some, found, strict=True) if its == family]
     ranks = [one.rank for one in mine if one.rank is not None]
     return [
@@ -84,13 +89,13 @@ def _row(family: str, some: Sequence[tuple[str, TradeBlock]], way: Way) -> list[
     ]  # fmt: skip
 
 
-def _summary(some: Sequence[tuple[str, TradeBlock]], way: Way) -> str:
-    word, counted, found = way
+def _summary(way: Way) -> str:
+    word, counted, some, found = way
     missing = "; ".join(_missing(some, found)) or "none"
     return f"{word.capitalize()}, counts {'known' if counted else 'unknown'}: {share(found)} Missing: {missing}."
 
 
-def _missing(some: Sequence[tuple[str, TradeBlock]], found: Sequence[Outcome]) -> Iterator[str]:
+def _missing(some: Some, found: Sequence[Outcome]) -> Iterator[str]:
     for (_, block), one in zip(some, found, strict=True):
         if one.rank is None:
             yield f"{block.name} ({one.refused})" if one.refused else block.name

@@ -93,13 +93,13 @@ def test_cards_of_a_known_block_are_laid_as_it_is_drawn(block: TradeBlock) -> No
 
 
 def test_cards_of_many_known_blocks_are_laid_as_each_of_them() -> None:
-    """A square and its half are friendship star, shoofly, and thirty more: with no count said all are laid."""
+    """A square and its half are friendship star, shoofly, and twenty more: with no count said all are laid."""
     square, half = (t.finished for t in sorted(trade_block("shoofly").templates, key=lambda t: -len(t.finished)))
     wanted = {named(block) for block in drawings() if _cut_from(block, square, half)}
     templates = measured(trade_block("shoofly"), SURE_MM, seed=3, counted=False)
     shapes = regular(templates, shapes_of(templates)).shapes
     found = recognised(shapes, ((None, None), (None, None)), nearness(shapes))
-    assert len(wanted) > 30
+    assert len(wanted) > 15
     assert {one.known.name for one in found.may_be if one.as_drawn} == wanted
     assert len(list(found.laid(((None, None), (None, None))))) == sum(one.as_drawn for one in found.may_be)
 

@@ -24,7 +24,18 @@ FAMILIES: Mapping[str, Callable[[], Iterator[TradeBlock]]] = {
 }
 
 
+# Drawn and measured, but not in the catalogue: their names only say what is drawn, and their cards are those of a
+# block that every quilter knows, which they would stand in the way of.
+HELD_BACK = frozenset({
+    "broken dishes and squares", "double windmill mosaic", "five hourglasses", "four birds in the air",
+    "four buckeye beauties", "four nine patches", "friendship star with corners", "king's crown of halves",
+    "ladder about the middle", "little basket", "little ship", "mosaic of arrowheads", "mosaic of hooks",
+    "mosaic of peaks", "mosaic of peaks turned in", "mosaic star about a square on point",
+    "mosaic star with corners turned in", "nine patch of nine patches", "pinwheel set on point",
+})  # fmt: skip
+
+
 def further_blocks() -> Iterator[TradeBlock]:
-    """All of them, family by family."""
+    """Those for the catalogue, family by family."""
     for family in FAMILIES.values():
-        yield from family()
+        yield from (block for block in family() if block.name not in HELD_BACK)
