@@ -15,7 +15,7 @@ from tests.templates.pages import plane_of
 
 RING = np.array([[0, 0], [9, 0], [9, 9.0]])
 NONE = (
-    *cards.TOO_SMALL, cards.AT_BORDER, sides.ROUND, printed_page.FRAME, printed_page.WITHIN,
+    *cards.TOO_SMALL, cards.AT_BORDER, cards.HARDLY, sides.ROUND, printed_page.FRAME, printed_page.WITHIN,
     "job.toml excludes it (T5)",
 )  # fmt: skip
 

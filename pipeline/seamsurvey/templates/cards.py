@@ -19,6 +19,7 @@ NO_ROOM = "it has no room for the allowance that the others show"
 SIDE_BY_SIDE = "it may be two cards side by side"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"
+HARDLY = "it looks like card, but its outline is hardly a template's"
 UNCLEAR = "it may be a template, or part of what lies there or of what it lies on"
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
