@@ -143,6 +143,24 @@ def test_shared_scale_error_of_the_scanner_is_recovered() -> None:
     assert block.width == pytest.approx(truth.size[0], abs=0.1)  # uncorrected, the size would be 0.3 mm off
 
 
+def test_a_block_whose_size_is_hardly_known_says_so_unless_it_was_told() -> None:
+    """A ruler read to 3 %: the block is laid all the same, and asks for its size, which somebody may have said."""
+    exact = measured(family("kite-crown"), 0.02, seed=1)
+    templates = [
+        evolve(one, sensitivity=one.finished_outline.reshape(-1, 1), edges=tuple(
+            evolve(edge, u_mm=0.06 * edge.length_mm) for edge in one.edges))
+        for one in exact.templates
+    ]  # fmt: skip
+    coarse = evolve(
+        exact, templates=tuple(templates), shared_names=("scale",), shared_covariance=np.array([[0.03**2]])
+    )
+    block = assemble(coarse)[0]
+    assert block.size_u_mm == pytest.approx(0.06 * block.width, rel=0.05)
+    (warning,) = block.warnings
+    assert "--finish" in warning
+    assert assemble(coarse, finish_mm=block.width)[0].warnings == ()
+
+
 def test_the_same_block_whatever_the_order_and_turn_of_the_templates() -> None:
     """Other turns of the templates on the table give the same pieces at the same places, to rounding."""
     truth = family("harbour-fan")

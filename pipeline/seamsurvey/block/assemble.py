@@ -23,6 +23,7 @@ from seamsurvey.block.contenders import (
     weighed_by_counts,
     with_straight_seams,
 )
+from seamsurvey.block.doubts import DOUBTFUL, fit_doubt, size_doubt
 from seamsurvey.block.find import Finder, Found
 from seamsurvey.block.guesses import Guesses
 from seamsurvey.block.hint import shown_among, shown_first
@@ -51,7 +52,6 @@ from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, Templat
 _FITS_MM = 0.6
 _EXPLAINED = 0.05  # p-value of the global test: by as much as that lengths are off one time in twenty
 _EXPLAINED_SIGMA0 = 3.0
-_DOUBTFUL = 1e-3  # p-value of the global test below which the block carries a warning
 _TILES = 1e-7  # of the block's area: closed layouts tile to rounding, or miss by far more
 _MOST_OFFERED = 12
 _TURNING_S = 3.0
@@ -302,7 +302,7 @@ class _Closing:
         blocks = [self._block(one, proof) for one in held]
         if self._finish.picture is not None:
             blocks = shown_first(blocks, self._finish.picture)
-        return Offer(tuple(blocks[:_MOST_OFFERED]), open_mm, best.mended, best.p_value < _DOUBTFUL)
+        return Offer(tuple(blocks[:_MOST_OFFERED]), open_mm, best.mended, best.p_value < DOUBTFUL)
 
     def _held(self, contender: Contender) -> "_Held | float":
         """The layout closed, or how far it misses, mm."""
@@ -325,22 +325,24 @@ class _Closing:
         contender, measured, finish = held.contender, held.closed, self._finish
         closed: Closed = measured
         snapped: tuple[Snapped, ...] = ()
-        if finish.grid_mm and measured.p_value >= _DOUBTFUL:
+        if finish.grid_mm and measured.p_value >= DOUBTFUL:
             closed, snapped = snap(self._templates, self._shapes, contender.layout, measured, finish.grid_mm)
         outline, pieces = oriented(self._shapes, contender.layout, closed)
         width = finish.size_mm[0]
         scale = width / float(np.ptp(outline[:, 0])) if width else 1.0
         outline, pieces = scaled(outline, pieces, scale)
+        # What was measured, as far as it may be off, is within this of the size that was set, too.
+        said = width is not None or self._templates.in_px
+        u_mm = (measured.size_u_mm + _apart(closed.size, measured.size)) * scale
         return Block(
             outline=outline,
-            # What was measured, as far as it may be off, is within this of the size that was set, too.
-            size_u_mm=(measured.size_u_mm + _apart(closed.size, measured.size)) * scale,
+            size_u_mm=u_mm,
             symmetry=contender.symmetry,
             pieces=pieces,
             seams=seams_of(pieces),
             closure=measured.closure,
             proof=proof,
-            warnings=_doubts(measured),
+            warnings=(*fit_doubt(measured), *(() if said else size_doubt(float(np.ptp(outline[:, 0])), u_mm))),
             prior=prior_of(outline, pieces, contender.traits.vertices),
             reasons=(*held.extra, *contender.extra, *reasons(contender.traits)),
             matches=finish.matches,
@@ -383,18 +385,3 @@ def _fit(closed: Closed) -> tuple[Reason, ...]:
         return ()
     text = f"its pieces miss one another by {closed.closure.rms_mm:.1f} mm"
     return (Reason("fit", text, -min(lost, _WORST_FIT)),)
-
-
-def _doubts(closed: Closed) -> tuple[str, ...]:
-    if closed.p_value >= _DOUBTFUL:
-        return ()
-    closure = closed.closure
-    blame = (
-        closure.suspect_edges[0].text
-        if closure.suspect_edges
-        else "No single edge explains it; the cards may be cut less truly than they were measured."
-    )
-    return (
-        f"The pieces fit less well than they were measured: corners are {closure.rms_mm:.2f} mm off on average, "
-        f"{closure.sigma0:.1f} times what the ± of the lengths allows. {blame}",
-    )
