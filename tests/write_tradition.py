@@ -1,25 +1,31 @@
 """Write the catalogue of known blocks that the block room carries: ``python -m tests.write_tradition``.
 
-Each block of `trade_blocks`, `trade_more` and `trade_regular` as its points and, for each piece, the number of its
-shape and of its corners; shapes are numbered as templates are named.
+Each block of `trade_blocks`, `trade_more`, `trade_regular` and `trade_further` as its points and, for each piece,
+the number of its shape and of its corners; shapes are numbered as templates are named.
 """
 
 from __future__ import annotations
 
 import json
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 
 from tests.scene.trade_block import TradeBlock
 from tests.scene.trade_blocks import TRADE_BLOCKS
+from tests.scene.trade_further import further_blocks
 from tests.scene.trade_more import more_blocks
 from tests.scene.trade_regular import regular_blocks
 
 CATALOGUE = Path(__file__).parents[1] / "pipeline" / "seamsurvey" / "block" / "tradition.json"
 _UNIT = 1000  # the width of every block: points are whole numbers of tenths of it
 _DIGITS = 1
-_NAMES = frozenset({"ohio", "dutchman's", "dutch", "greek", "jacob's", "texas", "pandora's"})
+_NAMES = frozenset({
+    "andy", "barbara", "california", "clay's", "dutch", "dutchman's", "eliza's", "frietchie", "greek", "irish",
+    "jacob's", "kansas", "louisiana", "martha", "ohio", "pandora's", "roman", "susannah", "t", "texas",
+    "washington", "x",
+})  # fmt: skip
 
 
 def entry(block: TradeBlock, *, famous: bool) -> dict[str, object]:
@@ -38,19 +44,24 @@ def entry(block: TradeBlock, *, famous: bool) -> dict[str, object]:
 
     shape = {copy.piece: k for k, one in enumerate(block.templates) for copy in one.copies}
     pieces = [[shape[k], *(number(corner) for corner in piece)] for k, piece in enumerate(block.pieces)]
-    name = _spelled(block.name.partition(",")[0])
-    return {"name": name, "famous": famous, "outline": block.kind, "points": points, "pieces": pieces}
+    return {"name": named(block), "famous": famous, "outline": block.kind, "points": points, "pieces": pieces}
 
 
-def _spelled(name: str) -> str:
-    """With the capitals of names of places and people."""
-    return " ".join(word.capitalize() if word in _NAMES else word for word in name.split())
+def named(block: TradeBlock) -> str:
+    """The name without what follows a comma, with the capitals of names of places and people."""
+    words = block.name.partition(",")[0].split()
+    return " ".join(word.capitalize() if word in _NAMES else word for word in words)
+
+
+@cache
+def drawings() -> tuple[TradeBlock, ...]:
+    """All blocks of the catalogue, in its order."""
+    return (*TRADE_BLOCKS, *more_blocks(), *regular_blocks(), *further_blocks())
 
 
 def catalogue() -> str:
     """The whole file."""
-    entries = [entry(block, famous=True) for block in TRADE_BLOCKS]
-    entries += [entry(block, famous=False) for block in (*more_blocks(), *regular_blocks())]
+    entries = [entry(block, famous=k < len(TRADE_BLOCKS)) for k, block in enumerate(drawings())]
     rows = [json.dumps(one, separators=(",", ":")) for one in entries]
     return "[\n" + ",\n".join(rows) + "\n]\n"
 

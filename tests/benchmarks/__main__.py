@@ -25,6 +25,7 @@ from tests.benchmarks import (
     stage_one,
     touching,
     trade,
+    trade_new,
     work,
     writing,
 )
@@ -58,6 +59,7 @@ BENCHMARKS = {
     "trade-uncounted": trade.trade_uncounted,
     "trade-unknown": trade.trade_unknown,
     "trade-designs": trade.trade_designs,
+    "trade-new": trade_new.trade_new,
     "meaning": meaning.meaning,
     "one-command": one_command.one_command,
     "writing": writing.writing,
@@ -90,7 +92,7 @@ def main() -> None:
             "work": work.work, "complete": complete.complete,
             "trade": trade.trade, "trade-uncounted": trade.trade_uncounted,
             "trade-unknown": trade.trade_unknown, "trade-designs": trade.trade_designs,
-            "meaning": meaning.meaning, "writing": writing.writing,
+            "trade-new": trade_new.trade_new, "meaning": meaning.meaning, "writing": writing.writing,
             "touching": touching.touching,
         }  # fmt: skip
         quick = counted if arguments.count else {}

@@ -19,9 +19,9 @@ def test_a_worker_answers_what_the_search_does(monkeypatch: pytest.MonkeyPatch) 
     ]
 
 
-def _endless(block: TradeBlock, *, counted: bool, known: bool) -> Outcome:
+def _endless(block: TradeBlock, *, counted: bool, catalogue: object) -> Outcome:
     if block.name == "spool":
-        while known:
+        while catalogue is None:
             counted = not counted
     return Outcome(1, 1, True, 1, 0.0)
 
@@ -33,8 +33,8 @@ def test_a_search_that_does_not_end_is_a_timeout(monkeypatch: pytest.MonkeyPatch
     assert [one.place for one in outcomes(TWO, counted=True)] == ["1", "timeout"]
 
 
-def _broken(block: TradeBlock, *, counted: bool, known: bool) -> Outcome:
-    raise ValueError(f"{block.name} {counted} {known}")
+def _broken(block: TradeBlock, *, counted: bool, catalogue: object) -> Outcome:
+    raise ValueError(f"{block.name} {counted} {catalogue}")
 
 
 def test_a_worker_that_fails_is_no_timeout(monkeypatch: pytest.MonkeyPatch) -> None:

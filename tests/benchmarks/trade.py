@@ -8,7 +8,7 @@ import math
 import os
 import resource
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from multiprocessing import get_context
@@ -19,7 +19,7 @@ import numpy as np
 
 from seamsurvey.block import recognised
 from seamsurvey.block.assemble import assemble
-from seamsurvey.block.tradition import tradition
+from seamsurvey.block.tradition import Known, tradition
 from seamsurvey.errors import SeamsurveyError
 from tests.benchmarks.table import Table
 from tests.block.sets import measured
@@ -63,11 +63,10 @@ class Outcome:
         return str(self.rank) if self.rank <= SHOWN else f">{SHOWN}"
 
 
-def outcome(block: TradeBlock, *, counted: bool, known: bool = True) -> Outcome:
-    """Assemble once, here; not ``known``: as if the catalogue of known blocks did not have it."""
-    if not known:
-        rest = tuple(one for one in tradition() if one.name.lower() != block.name)
-        setattr(recognised, "tradition", lambda: rest)  # noqa: B010  in a process of its own
+def outcome(block: TradeBlock, *, counted: bool, catalogue: Sequence[Known] | None = None) -> Outcome:
+    """Assemble once, here; with another ``catalogue`` of known blocks than the tool's, in a process of its own."""
+    if catalogue is not None:
+        setattr(recognised, "tradition", lambda: tuple(catalogue))  # noqa: B010
     templates = measured(block, NOISE_MM, SEED, counted)
     begun = time.process_time()
     try:
@@ -80,15 +79,17 @@ def outcome(block: TradeBlock, *, counted: bool, known: bool = True) -> Outcome:
     return Outcome(rank, len(found), proof.searched_all, proof.layouts_found, took)
 
 
-def outcomes(blocks: Sequence[TradeBlock], *, counted: bool, known: bool = True) -> list[Outcome]:
-    """Assemble each in a process of its own, WORKERS at a time."""
+def outcomes(
+    blocks: Sequence[TradeBlock], *, counted: bool, catalogue: Callable[[TradeBlock], Sequence[Known]] | None = None
+) -> list[Outcome]:
+    """Assemble each in a process of its own, WORKERS at a time; ``catalogue``: the blocks known to each."""
     done: dict[int, Outcome] = {}
     waiting = list(reversed(range(len(blocks))))
     running: dict[Connection, _Worker] = {}
     while waiting or running:
         while waiting and len(running) < WORKERS:
             k = waiting.pop()
-            worker = _Worker.started(k, blocks[k], counted, known)
+            worker = _Worker.started(k, blocks[k], counted, catalogue(blocks[k]) if catalogue else None)
             running[worker.answer] = worker
         ready = wait(list(running), timeout=1.0)
         for answer, worker in list(running.items()):
@@ -108,10 +109,10 @@ class _Worker:
     begun: float
 
     @classmethod
-    def started(cls, number: int, block: TradeBlock, *how: bool) -> "_Worker":
+    def started(cls, number: int, block: TradeBlock, counted: bool, catalogue: Sequence[Known] | None) -> "_Worker":
         context = get_context("fork")
         here, there = context.Pipe(duplex=False)
-        process = context.Process(target=_work, args=(there, block, *how), daemon=True)
+        process = context.Process(target=_work, args=(there, block, counted, catalogue), daemon=True)
         process.start()
         there.close()
         return cls(number, process, here, time.monotonic())
@@ -135,16 +136,16 @@ class _Worker:
         raise RuntimeError(f"the worker failed: {found or self.process.exitcode}")
 
 
-def _work(answer: Connection, block: TradeBlock, counted: bool, known: bool) -> None:
+def _work(answer: Connection, block: TradeBlock, counted: bool, catalogue: Sequence[Known] | None) -> None:
     resource.setrlimit(resource.RLIMIT_CPU, (LIMIT_S, LIMIT_S))
     try:
-        answer.send(outcome(block, counted=counted, known=known))
+        answer.send(outcome(block, counted=counted, catalogue=catalogue))
     except Exception as error:
         answer.send(f"{block.name}: {error!r}")
 
 
 _COLUMNS = ("block", "pieces", "templates", "right layout", "offered", "all searched", "layouts found", "s")
-_ABOUT = (
+ABOUT = (
     f"One of each template, each corner off by {NOISE_MM} mm along x and y (standard deviation). The place of the "
     f"right layout among those offered; more than {LIMIT_S} s of the processor is a timeout."
 )
@@ -160,14 +161,18 @@ def trade_uncounted(count: int = len(TRADE_BLOCKS)) -> Table:
     return _each(TRADE_BLOCKS[:count], "Blocks of the trade, counts unknown", "trade-uncounted", counted=False)
 
 
+def _all_but(block: TradeBlock) -> tuple[Known, ...]:
+    return tuple(one for one in tradition() if one.name.lower() != block.name)
+
+
 def trade_unknown(count: int = len(TRADE_BLOCKS)) -> Table:
     """The trade's blocks as if the catalogue of known blocks had each of them not, counts known and not."""
     blocks = TRADE_BLOCKS[:count]
-    told, guessed = (outcomes(blocks, counted=counted, known=False) for counted in (True, False))
+    told, guessed = (outcomes(blocks, counted=counted, catalogue=_all_but) for counted in (True, False))
     return Table(
         heading="Blocks of the trade, as if each were unknown",
         command="python -m tests.benchmarks trade-unknown --write",
-        about=f"{_ABOUT} The catalogue of known blocks lacks the block itself, and has all others.",
+        about=f"{ABOUT} The catalogue of known blocks lacks the block itself, and has all others.",
         columns=("block", "pieces", "templates", "counts known", "s", "counts unknown", "s"),
         rows=[
             [
@@ -176,7 +181,7 @@ def trade_unknown(count: int = len(TRADE_BLOCKS)) -> Table:
             ]
             for block, one, other in zip(blocks, told, guessed, strict=True)
         ],
-        summary=f"Counts known: {_share(told)} Counts unknown: {_share(guessed)}",
+        summary=f"Counts known: {share(told)} Counts unknown: {share(guessed)}",
     )  # fmt: skip
 
 
@@ -185,10 +190,10 @@ def _each(blocks: Sequence[TradeBlock], heading: str, name: str, *, counted: boo
     return Table(
         heading=heading,
         command=f"python -m tests.benchmarks {name} --write",
-        about=_ABOUT,
+        about=ABOUT,
         columns=_COLUMNS,
         rows=[_row(block, one) for block, one in zip(blocks, found, strict=True)],
-        summary=f"{_share(found)} {_shared(blocks)}",
+        summary=f"{share(found)} {_shared(blocks)}",
     )
 
 
@@ -205,14 +210,15 @@ def _row(block: TradeBlock, one: Outcome) -> list[str]:
     ]  # fmt: skip
 
 
-def _share(found: Sequence[Outcome]) -> str:
+def share(found: Sequence[Outcome]) -> str:
+    """How many are right, and how long they took, in words."""
     first, shown = (sum(one.rank is not None and one.rank <= most for one in found) for most in (1, SHOWN))
     took = [one.seconds for one in found]
     late = sum(one.refused == TIMEOUT for one in found)
     return (
         f"The right layout is first in {first} of {len(found)} ({100 * first / len(found):.0f} %), among the first "
         f"{SHOWN} in {shown} ({100 * shown / len(found):.0f} %); {np.median(took):.1f} s in the middle, "
-        f"{np.quantile(took, 0.95):.1f} s for 95 % of them; {late} timeouts."
+        f"{np.quantile(took, 0.95):.1f} s for 95 % of them; {late} timeout{'' if late == 1 else 's'}."
     )
 
 
@@ -224,11 +230,11 @@ def trade_designs(count: int = DESIGNS) -> Table:
     for counted in (True, False):
         found = outcomes(blocks, counted=counted)
         rows += [_kind_row(kind, found, kinds, counted=counted) for kind in sorted(set(kinds))]
-        summaries.append(f"Counts {'known' if counted else 'unknown'}: {_share(found)}")
+        summaries.append(f"Counts {'known' if counted else 'unknown'}: {share(found)}")
     return Table(
         heading="Designs of our own in the trade's structures",
         command="python -m tests.benchmarks trade-designs --write",
-        about=_ABOUT,
+        about=ABOUT,
         columns=("structure", "counts", "designs", "right one first", f"among the first {SHOWN}", "median s"),
         rows=rows,
         summary=" ".join(summaries),

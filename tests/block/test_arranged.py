@@ -12,7 +12,8 @@ from tests.block.sets import tiling_faults
 from tests.scene.geometry import Points
 from tests.scene.trade_block import TradeBlock, drafted, is_right_block
 from tests.scene.trade_blocks import trade_block
-from tests.scene.trade_units import boxed, in_cells
+from tests.scene.trade_cells import in_cells
+from tests.scene.trade_units import boxed
 
 
 def _in_cells(*rows: str) -> TradeBlock:

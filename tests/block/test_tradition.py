@@ -14,12 +14,13 @@ from seamsurvey.block.shapes import shapes_of
 from seamsurvey.block.survey import nearness
 from seamsurvey.block.tradition import tradition
 from tests.block.sets import measured
-from tests.scene.geometry import corner_angles, edge_lengths, mirrored
+from tests.scene.congruence import rigid_map
+from tests.scene.geometry import corner_angles, edge_lengths, mirrored, signed_area
 from tests.scene.trade_block import Sketch, TradeBlock, drafted, is_right_block
 from tests.scene.trade_blocks import TRADE_BLOCKS, trade_block
 from tests.scene.trade_grid import log_cabin
 from tests.scene.trade_units import boxed, clipped
-from tests.write_tradition import CATALOGUE, catalogue
+from tests.write_tradition import CATALOGUE, catalogue, drawings, named
 
 SURE_MM = 0.05
 
@@ -89,6 +90,29 @@ def test_cards_of_a_known_block_are_laid_as_it_is_drawn(block: TradeBlock) -> No
     mine = [one for one in found.may_be if one.known.name.lower() == block.name and one.as_drawn]
     layouts = [laid_as_drawn(shapes, one, [None] * len(nothing), near) for one in mine]
     assert any(layout is not None and _is_right(block, shapes.names, layout) for layout in layouts)
+
+
+def test_cards_of_many_known_blocks_are_laid_as_each_of_them() -> None:
+    """A square and its half are friendship star, shoofly, and twenty more: with no count said all are laid."""
+    square, half = (t.finished for t in sorted(trade_block("shoofly").templates, key=lambda t: -len(t.finished)))
+    wanted = {named(block) for block in drawings() if _cut_from(block, square, half)}
+    templates = measured(trade_block("shoofly"), SURE_MM, seed=3, counted=False)
+    shapes = regular(templates, shapes_of(templates)).shapes
+    found = recognised(shapes, ((None, None), (None, None)), nearness(shapes))
+    assert len(wanted) > 15
+    assert {one.known.name for one in found.may_be if one.as_drawn} == wanted
+    assert len(list(found.laid(((None, None), (None, None))))) == sum(one.as_drawn for one in found.may_be)
+
+
+def _cut_from(block: TradeBlock, *shapes: np.ndarray) -> bool:
+    """Whether a block's templates are these at one scale."""
+    if {len(piece) for piece in block.pieces} != {len(corners) for corners in shapes}:
+        return False
+    mine = sorted((t.finished for t in block.templates), key=lambda corners: -len(corners))
+    if [len(corners) for corners in mine] != [len(corners) for corners in shapes]:
+        return False
+    scale = math.sqrt(signed_area(shapes[0]) / signed_area(mine[0]))
+    return all(rigid_map(a * scale, b) is not None for a, b in zip(mine, shapes, strict=True))
 
 
 def _is_right(block: TradeBlock, names: tuple[str, ...], layout: object) -> bool:

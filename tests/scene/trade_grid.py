@@ -10,6 +10,7 @@ import numpy as np
 from .drafting import spelled
 from .geometry import Points, polygon
 from .trade_block import Sketch, TradeBlock, drafted
+from .trade_cells import in_cells
 from .trade_units import (
     Pieces,
     bars,
@@ -20,7 +21,6 @@ from .trade_units import (
     four_patch,
     goose,
     halves,
-    in_cells,
     moved_by,
     on_point,
     round_about,

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-import shapely
 
 from .geometry import polygon
 from .trade_block import Sketch, TradeBlock, drafted
+from .trade_cells import in_cells
 from .trade_grid import economy_patch, half_log_cabin, log_cabin, pineapple, snails_trail
 from .trade_set_in import cornered, cube, fan, ring, spider_web, star_in_square
 from .trade_units import (
@@ -22,15 +22,15 @@ from .trade_units import (
     four_patch,
     goose,
     halves,
-    in_cells,
     moved_by,
     nine_patch,
     on_point,
     quarters,
     round_about,
+    trimmed,
 )
 
-# Each a block of equal cells, as it is drawn on squared paper (`trade_units.in_cells`).
+# Each a block of equal cells, as it is drawn on squared paper (`trade_cells.in_cells`).
 _CELLS = {
     "big dipper": ("XX", "XX"),
     "calico puzzle": ("\\./", "...", "/.\\"),
@@ -127,25 +127,14 @@ def _hexagons_trimmed() -> Iterator[TradeBlock]:
 
 def _trimmed(each: list[np.ndarray], middle: list[np.ndarray], width: float, height: float) -> Sketch:
     """A field of hexagons of side 1, made of `each`, the one in the middle of `middle`, cut to a rectangle."""
-    room = shapely.box(-width / 2, -height / 2, width / 2, height / 2)
-    pieces = []
-    for column in range(-4, 5):
-        for row in range(-4, 5):
-            at = np.array([1.5 * column, np.sqrt(3) * (row + 0.5 * (column % 2))])
-            for piece in middle if column == row == 0 else each:
-                part = shapely.Polygon(piece + at).intersection(room)
-                if part.area > 1e-6:
-                    corners = shapely.get_coordinates(shapely.simplify(part, 1e-9))[:-1]
-                    pieces.append(polygon(_without_flat(corners)))
-    return Sketch(box(-width / 2, -height / 2, width, height), tuple(pieces))
-
-
-def _without_flat(corners: np.ndarray) -> list[tuple[float, float]]:
-    """Counter-clockwise, without corners at which the outline goes straight on."""
-    ring_ = corners if shapely.Polygon(corners).exterior.is_ccw else corners[::-1]
-    before, after = ring_ - np.roll(ring_, 1, axis=0), np.roll(ring_, -1, axis=0) - ring_
-    turns = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-    return [(float(x), float(y)) for x, y in ring_[np.abs(turns) > 1e-6]]
+    room = box(-width / 2, -height / 2, width, height)
+    pieces = [
+        piece + np.array([1.5 * column, np.sqrt(3) * (row + 0.5 * (column % 2))])
+        for column in range(-4, 5)
+        for row in range(-4, 5)
+        for piece in (middle if column == row == 0 else each)
+    ]
+    return Sketch(room, tuple(trimmed(pieces, room)))
 
 
 def _stars() -> Iterator[TradeBlock]:

@@ -10,13 +10,13 @@ from collections.abc import Callable, Iterator
 
 from .geometry import polygon
 from .trade_block import TradeBlock, drafted
+from .trade_cells import in_cells
 from .trade_units import (
     Pieces,
     box,
     boxed,
     goose,
     halves,
-    in_cells,
     kite,
     moved_by,
     nine_patch,

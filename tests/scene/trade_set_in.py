@@ -108,8 +108,8 @@ def octagons() -> Iterator[TradeBlock]:
     yield drafted("kaleidoscope", "square", cornered(Sketch(eighth, wedges)), 250, unit="mm")
     yield drafted("spider web", "square", cornered(spider_web(2)), 12)
     yield drafted("castle wall", "square", cornered(_castle()), 12, set_in=True)
-    yield drafted("mariner's compass", "octagon", _compass(), 14, set_in=True)
-    yield drafted("mariner's compass in a square", "square", cornered(_compass()), 15, set_in=True)
+    yield drafted("mariner's compass", "octagon", compass(8), 14, set_in=True)
+    yield drafted("mariner's compass in a square", "square", cornered(compass(8)), 15, set_in=True)
     shaped = [p for x in (0, 3) for y in (0, 3) for p in clipped(x, y, 3, 1)[:1]]
     edges = round_about([polygon([(0, 0), (1, 0), (0, 1)]), polygon([(2, 0), (4, 0), (3, 1)])], (3, 3), 4)
     patch = [*shaped, *edges, polygon([(3, 2), (4, 3), (3, 4), (2, 3)])]
@@ -141,14 +141,16 @@ def _castle() -> Sketch:
     return Sketch(outer, tuple(pieces))
 
 
-def _compass() -> Sketch:
-    """Eight long points to the corners of an octagon, eight short ones to the middles of its sides."""
-    corners = ring(8, 1.0, 22.5)
+def compass(sides: int, near: float = 0.3) -> Sketch:
+    """Long points from the middle to the corners of a regular polygon, short ones to the middles of its sides."""
+    turn = 360.0 / sides
+    first = 0.0 if sides == 6 else turn / 2  # so that it lies straight
+    corners = ring(sides, 1.0, first)
     pieces: Pieces = []
-    for k in range(8):
-        here, onward = corners[k], corners[(k + 1) % 8]
-        before = ray(45.0 * k, 0.3)
-        shoulder = ray(45.0 * (k + 1), 0.3)
+    for k in range(sides):
+        here, onward = corners[k], corners[(k + 1) % sides]
+        before = ray(first + turn * (k - 0.5), near)
+        shoulder = ray(first + turn * (k + 0.5), near)
         side = (here + onward) / 2
         left, right = (shoulder + 0.45 * (tip - shoulder) for tip in (here, onward))
         pieces += [polygon([(0, 0), before, here, shoulder]), polygon([shoulder, left, side, right])]

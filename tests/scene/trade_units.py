@@ -1,15 +1,15 @@
 """The units that blocks of the trade are made of, each drawn into a box of a grid.
 
-Boxes are (x, y, width, height) in the sketch's unit, y up. `in_cells` draws a block from rows of signs, as it is
-drawn on squared paper.
+Boxes are (x, y, width, height) in the sketch's unit, y up. `trade_cells` draws a block of them from rows of signs.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
+import shapely
 
 from .geometry import Points, polygon, signed_area
 from .trade_block import Sketch
@@ -18,6 +18,7 @@ Pieces = list[Points]
 _QUARTER_TURNS = {0.0: (1.0, 0.0), 90.0: (0.0, 1.0), 180.0: (-1.0, 0.0), 270.0: (0.0, -1.0)}
 # The side of a box on which a unit stands when it points north, west, south, east.
 _STANDS_ON = {"N": 0, "W": 1, "S": 2, "E": 3}
+_NOTHING, _FLAT = 1e-6, 1e-9  # areas and bends that are rounding only
 
 
 def box(x: float, y: float, w: float, h: float | None = None) -> Points:
@@ -98,41 +99,6 @@ def four_patch(x: float, y: float, w: float) -> Pieces:
     return [box(x + i * w / 2, y + j * w / 2, w / 2) for j in range(2) for i in range(2)]
 
 
-_CELLS: dict[str, Callable[[float, float], Pieces]] = {
-    ".": lambda x, y: [box(x, y, 1.0)],
-    "/": lambda x, y: halves(x, y, 1.0, rising=True),
-    "\\": lambda x, y: halves(x, y, 1.0, rising=False),
-    "X": lambda x, y: quarters(x, y, 1.0),
-    "+": lambda x, y: four_patch(x, y, 1.0),
-    "=": lambda x, y: bars(x, y, 1.0, 1.0, 2, upright=False),
-    "|": lambda x, y: bars(x, y, 1.0, 1.0, 2, upright=True),
-    "E": lambda x, y: bars(x, y, 1.0, 1.0, 3, upright=False),
-    "M": lambda x, y: bars(x, y, 1.0, 1.0, 3, upright=True),
-    "Q": lambda x, y: on_point(x, y, 1.0),
-    "O": lambda x, y: clipped(x, y, 1.0, 1.0 / 3.0),
-    "1": lambda x, y: half_and_quarters(x, y, 1.0, 0),
-    "2": lambda x, y: half_and_quarters(x, y, 1.0, 1),
-    "3": lambda x, y: half_and_quarters(x, y, 1.0, 2),
-    "4": lambda x, y: half_and_quarters(x, y, 1.0, 3),
-    " ": lambda _x, _y: [],
-}
-
-
-def in_cells(*rows: str) -> Pieces:
-    r"""Units in cells of side 1, a sign each, the uppermost row first; a space leaves a cell to something larger.
-
-    `.` plain, `/` and `\` halved, `X` quartered, `+` a four patch, `=` and `|` two strips, `E` and `M` three, `Q`
-    a square on point, `O` a snowball, `1` to `4` halved and one half again, the larger triangle at that corner.
-    """
-    high = len(rows)
-    return [
-        piece
-        for j, row in enumerate(rows)
-        for i, sign in enumerate(row)
-        for piece in _CELLS[sign](float(i), float(high - 1 - j))
-    ]
-
-
 def moved_by(pieces: Iterable[Points], x: float, y: float) -> Pieces:
     """The pieces shifted."""
     return [piece + np.array([x, y]) for piece in pieces]
@@ -172,6 +138,24 @@ def cut(outline: Points, a: Points, b: Points) -> tuple[Points, Points]:
     if any(len(part) < 3 or signed_area(part) <= 0 for part in parts):
         raise ValueError("the line does not cross the outline")
     return parts
+
+
+def trimmed(pieces: Iterable[Points], room: Points) -> Pieces:
+    """What of the pieces lies in a convex outline, without corners at which an outline goes straight on."""
+    found = []
+    for piece in pieces:
+        part = shapely.Polygon(piece).intersection(shapely.Polygon(room))
+        if part.area > _NOTHING:
+            found.append(_without_flat(shapely.get_coordinates(shapely.simplify(part, _FLAT))[:-1]))
+    return found
+
+
+def _without_flat(corners: Points) -> Points:
+    """Counter-clockwise, without corners at which the outline goes straight on."""
+    ring = corners if signed_area(corners) > 0 else corners[::-1]
+    before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    turns = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    return polygon(ring[np.abs(turns) > _NOTHING])
 
 
 def nine_patch(x: float, y: float, w: float) -> Pieces:

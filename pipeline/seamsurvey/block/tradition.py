@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 from importlib.resources import files
 from itertools import permutations, product
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,6 +50,11 @@ class Known:
     def cards(self) -> tuple[Card, ...]:
         """The card of each shape."""
         return tuple(card_of(*_angles_and_lengths(self.shape(s))) for s in range(len(self.counts)))
+
+    @cached_property
+    def corners(self) -> tuple[int, ...]:
+        """How many corners each shape has, in order of size: rules most blocks out before their cards are drawn."""
+        return tuple(sorted({shape: len(ring) for shape, ring in self.pieces}.values()))
 
     @cached_property
     def counts(self) -> tuple[int, ...]:
@@ -110,11 +116,11 @@ def tradition() -> tuple[Known, ...]:
     return tuple(_known(row) for row in rows)
 
 
-def _known(row: dict[str, list[list[float]]]) -> Known:
-    points = np.array(row["points"]) @ np.array([1.0, 1j])
-    pieces = tuple((int(shape), points[[int(k) for k in ring]]) for shape, *ring in row["pieces"])
-    valences = valences_of([[int(k) for k in ring] for _, *ring in row["pieces"]])
-    return Known(str(row["name"]), bool(row["famous"]), str(row["outline"]), valences, pieces)
+def _known(row: dict[str, Any]) -> Known:
+    points = np.array(row["points"]).view(np.complex128)[:, 0]
+    rings = [ring for _, *ring in row["pieces"]]
+    pieces = tuple((piece[0], points[ring]) for piece, ring in zip(row["pieces"], rings, strict=True))
+    return Known(row["name"], row["famous"], row["outline"], valences_of(rings), pieces)
 
 
 def valences_of(rings: Iterable[Sequence[int]]) -> tuple[int, ...]:
@@ -130,8 +136,9 @@ def likenesses(
     own = [t for t, same in enumerate(first) if same == t]
     cards = [card_of_face(shapes.face(t, False)) for t in own]
     kinds = Counter(card.kind for card in cards)
+    corners = tuple(sorted(len(card.corners) for card in cards))
     for known in catalogue:
-        if Counter(card.kind for card in known.cards) != kinds:
+        if known.corners != corners or Counter(card.kind for card in known.cards) != kinds:
             continue
         found: dict[tuple[int, ...], Likeness] = {}
         for pairing in _pairings(shapes, own, cards, known):
