@@ -1,6 +1,8 @@
 """The allowance nobody told: decided by edges and the block, open where any fits, never wrong."""
 
 import math
+import re
+from fractions import Fraction
 
 import pytest
 
@@ -25,11 +27,15 @@ def test_the_allowance_is_found(name: str, allowance_mm: float) -> None:
 
 
 def test_squares_of_one_size_leave_it_open() -> None:
-    """A nine-patch closes with any allowance: all of them are named, none is chosen."""
+    """A nine-patch closes with any allowance: all are named, the usual two with their sizes, none is chosen."""
     decision = decide(sets(family("pantry-tiles"), 6.35, NOISE_MM), closes)
     assert decision.allowance_mm is None
-    assert "1/4 in (6.35 mm)" in decision.text
-    assert "none" in decision.text
+    assert all(allowance_text(mm) in decision.text for mm in USUAL_MM)
+    inches = [family("pantry-tiles").size[0] / 25.4 + 3 * more for more in (0.0, 0.5)]  # three patches wide
+    for allowance, side in zip(("1/4 in (6.35 mm)", "none"), inches, strict=True):
+        said = re.search(rf"with {re.escape(allowance)}: a block, ([0-9 /]+) × \1 in ", decision.text)
+        assert said is not None
+        assert sum(map(Fraction, said[1].split())) == pytest.approx(side, abs=1 / 32)
 
 
 def test_many_agreeing_edges_decide_without_a_block() -> None:

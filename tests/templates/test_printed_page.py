@@ -8,6 +8,7 @@ from shapely import LinearRing, Polygon
 
 from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture, Plane, TemplateSet
+from seamsurvey.seen_model import GROUND, Seen, SeenCard
 from seamsurvey.sight.look import looked_at
 from seamsurvey.templates.page_or_cards import page_in
 from seamsurvey.templates.printed_page import FRAME, printed_templates
@@ -15,7 +16,7 @@ from tests.looked import look_and_measure
 from tests.scene.geometry import edge_lengths, with_margin
 from tests.scene.printed import Page, Pen
 from tests.templates import drawing as d
-from tests.templates.pages import DIAMOND, SQUARE, TRIANGLE, Floats, drawn, scanned, usual_page
+from tests.templates.pages import DIAMOND, SIZE, SQUARE, TRIANGLE, Floats, drawn, scanned, usual_page
 
 NEAR_MM = 0.05  # what is promised of a 300 dpi scan
 
@@ -173,6 +174,21 @@ def test_a_card_on_a_page_is_asked_about() -> None:
     with pytest.raises(UndecidedError) as asked:
         page_in(looked_at(both), plane, 0, are="auto", thickness_mm=None)
     assert asked.value.code == "cards-or-page"
+
+
+@pytest.mark.parametrize(("paler", "is_page"), [((), True), ((TRIANGLE,), True), ((TRIANGLE, DIAMOND), False)])
+def test_more_cards_than_outlines_are_no_page(paler: tuple[Floats, ...], *, is_page: bool) -> None:
+    """Beside one closed line cards that are seen, though they hardly differ from the ground, count when more."""
+    picture, plane = scanned(Page(drawn=(drawn(SQUARE, "A"),), size=SIZE))
+    pixels = picture.pixels.astype(float)
+    for card in paler:
+        pixels *= 1 - 0.01 * d.coverage(card, picture.pixels.shape[:2], plane).whole[..., None]
+    cards = tuple(SeenCard(outline_px=plane.to_px(card)[::-1], chance=0.95) for card in paler)
+    ground = np.zeros((7, picture.height // 4, picture.width // 4), np.float32)
+    ground[GROUND] = 1
+    seen = Picture("seen.png", "0" * 64, np.round(pixels).astype(np.uint8), (d.DPI, d.DPI), seen=Seen(
+        maps=ground, scale=0.25, cards=cards))  # fmt: skip
+    assert (page_in(seen, plane, 0, are="auto", thickness_mm=None) is not None) == is_page
 
 
 def test_a_grid_of_which_hardly_a_square_is_whole_is_none_the_less_a_grid() -> None:

@@ -15,10 +15,10 @@ from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths
 from seamsurvey.light import encode
 from seamsurvey.model import PhotoPlane, Picture, Plane, Reference, TemplateSet
-from seamsurvey.seen_model import FACE, Seen, SeenCard
+from seamsurvey.seen_model import BORDER, FACE, Seen, SeenCard
 from seamsurvey.sight.look import looked_at
 from seamsurvey.templates import outlined
-from seamsurvey.templates.cards import AT_BORDER, BEYOND, CUT_OFF, TOUCHING
+from seamsurvey.templates.cards import AT_BORDER, BEYOND, CUT_OFF, HARDLY, TOUCHING, UNCLEAR
 from seamsurvey.templates.line_art import line_art
 from seamsurvey.templates.seen_cards import find_cards
 from seamsurvey.templates.unclear import may_be_templates
@@ -348,3 +348,39 @@ def test_a_card_that_runs_off_a_photo_is_asked_about_and_a_hand_is_not(shape: Fl
     assert not find_cards(attrs.evolve(bare, seen=seen), view).left_out  # where nothing is to be seen, nothing is
     found = attrs.evolve(templates_for(forked_road()[0]), left_out=(left,))
     assert bool(may_be_templates(found)) == (why == CUT_OFF)
+
+
+@pytest.mark.parametrize(
+    ("likely", "bordered", "found"),
+    [
+        (True, True, {TOUCHING, UNCLEAR}),
+        (True, False, {TOUCHING, UNCLEAR}),
+        (False, False, {TOUCHING, HARDLY}),
+        (False, True, {HARDLY}),
+    ],
+)
+def test_a_blot_that_is_hardly_a_card_is_named_and_spoils_no_card_whose_border_is_seen(
+    likely: bool, bordered: bool, found: set[str]
+) -> None:
+    """Beside a card lies what looks like one: the card is taken where it surely ends, if that is no likely card."""
+    view = plane()
+    card, blot = np.array([[40, 30], [80, 30], [80, 70], [40, 70]]), np.array([[81, 40], [98, 38], [97, 60]])
+    seen = Seen(
+        maps=np.zeros((7, 110, 150), np.float32),
+        scale=0.1,
+        cards=(SeenCard(outline_px=10.0 * card, chance=0.9),),
+        outlined=np.zeros((110, 150), bool),
+    )
+    for shape in (card, blot):
+        cv2.fillPoly(seen.maps[FACE], [shape.astype(np.int32)], (1.0,))
+    if bordered:
+        cv2.polylines(seen.maps[BORDER], [card.astype(np.int32)], True, (1.0,), 2)
+    assert seen.outlined is not None
+    seen.outlined[30:70, 82:100] = likely
+    bare = photo(np.full((SIZE[1], SIZE[0], 3), 0.3), [], view)
+    pixels = bare.pixels.copy()
+    for shape, colour in ((card, (222, 214, 190)), (blot, (160, 40, 60))):
+        cv2.fillPoly(pixels, [(10 * shape).astype(np.int32)], colour)
+    seen_there = find_cards(attrs.evolve(bare, pixels=pixels, seen=seen), view)
+    assert {each.why for each in seen_there.left_out} == found
+    assert len(seen_there.cards) == (TOUCHING not in found)

@@ -7,14 +7,15 @@ import numpy as np
 import pytest
 
 from seamsurvey.errors import InputError
-from seamsurvey.model import LeftOut
+from seamsurvey.model import LeftOut, Picture
 from seamsurvey.templates import cards, corners, outlined, printed_page, sides
 from seamsurvey.templates.unclear import may_be_templates
 from tests.sheets.examples import forked_road, templates_for
+from tests.templates.pages import plane_of
 
 RING = np.array([[0, 0], [9, 0], [9, 9.0]])
 NONE = (
-    *cards.TOO_SMALL, cards.AT_BORDER, sides.ROUND, printed_page.FRAME, printed_page.WITHIN,
+    *cards.TOO_SMALL, cards.AT_BORDER, cards.HARDLY, sides.ROUND, printed_page.FRAME, printed_page.WITHIN,
     "job.toml excludes it (T5)",
 )  # fmt: skip
 
@@ -37,3 +38,17 @@ def test_a_card_that_can_not_be_followed_is_asked_about_and_what_is_none_is_not(
     left_out = tuple(LeftOut(photo=0, outline_px=RING, why=why) for why in (*NONE, *asked))
     found = attrs.evolve(templates_for(forked_road()[0]), left_out=left_out)
     assert [found.left_out[k].why for k in may_be_templates(found)] == asked
+
+
+def test_what_was_left_out_for_one_reason_is_told_in_one_sentence() -> None:
+    """Four things, two alike, one of a kind, one too small: a sentence for each reason, with all marks of it."""
+    whys = (cards.UNCLEAR, cards.TOUCHING, cards.TOO_SMALL[0], cards.UNCLEAR)
+    left_out = tuple(LeftOut(photo=0, outline_px=RING, why=why) for why in whys)
+    picture = Picture("scan.png", "0" * 64, np.zeros((30, 40, 3), np.uint8))
+    together, alone = cards.left_out_warnings(left_out, [(picture, plane_of(30))])
+    assert (
+        together
+        == f"Things as large as a template were left out (×1, ×4 in the overlay). Of each: {cards.UNCLEAR}."
+    )
+    where = "×2 in the overlay; scan.png, top left (round 6, 3)"
+    assert alone == f"Something as large as a template was left out ({where}): {cards.TOUCHING}."

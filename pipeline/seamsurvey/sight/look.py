@@ -14,6 +14,7 @@ from seamsurvey.sight.trace import traced
 from seamsurvey.sight.traits import traits
 
 LEAST = 0.1  # a card of a lower chance than this is not worth a word
+_HARDLY = 0.01  # nor is a question about what looks like card and has an outline of a lower chance than this
 # Of the picture's longer side, to all sides. From the first a card that reaches far across the picture is one among
 # its ground; from the second one that fills it is.
 _STEPS_BACK = (0.25, 0.5)
@@ -53,7 +54,12 @@ def _seen(pixels: NDArray[np.uint8]) -> Seen:
         if not lies_over(drawn, taken):  # a part of a card that was drawn whole
             taken.append(drawn)
             cards.append(SeenCard(outline_px=evidence.to_image(drawn.outline), chance=float(chance[i])))
-    return Seen(maps=evidence.maps, scale=evidence.scale, cards=tuple(cards))
+    sure = [card for card, seen in zip(taken, cards, strict=True) if seen.chance >= SURE]
+    likely = [one for one, p in zip(found, chance, strict=True) if p >= _HARDLY and not lies_over(one, sure)]
+    outlined = np.zeros(evidence.maps.shape[1:], np.uint8)
+    for one in likely:
+        cv2.fillPoly(outlined, [np.rint(one.outline).astype(np.int32)], (1,))
+    return Seen(maps=evidence.maps, scale=evidence.scale, cards=tuple(cards), outlined=outlined > 0)
 
 
 def _seen_from_afar(pixels: NDArray[np.uint8], step: float) -> Seen:
@@ -64,4 +70,6 @@ def _seen_from_afar(pixels: NDArray[np.uint8], step: float) -> Seen:
     at = round(more * wide.scale)
     high, across = max(1, round(height * wide.scale)), max(1, round(width * wide.scale))
     cards = tuple(attrs.evolve(card, outline_px=card.outline_px - more) for card in wide.cards)
-    return Seen(maps=wide.maps[:, at : at + high, at : at + across].copy(), scale=wide.scale, cards=cards)
+    part = np.s_[at : at + high, at : at + across]
+    outlined = None if wide.outlined is None else wide.outlined[part].copy()
+    return Seen(maps=wide.maps[:, *part].copy(), scale=wide.scale, cards=cards, outlined=outlined)

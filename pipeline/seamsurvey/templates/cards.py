@@ -19,6 +19,7 @@ NO_ROOM = "it has no room for the allowance that the others show"
 SIDE_BY_SIDE = "it may be two cards side by side"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"
+HARDLY = "it looks like card, but its outline is hardly a template's"
 UNCLEAR = "it may be a template, or part of what lies there or of what it lies on"
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
@@ -83,10 +84,17 @@ def may_be_two(points_px: Floats, picture: Picture) -> InputError:
 
 
 def left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
-    """A sentence for each thing as large as a template that was not taken for one."""
-    return tuple(
-        f"Something as large as a template was left out (×{number} in the overlay;"
-        f" {place_text(each.outline_px, pictures[each.photo][0])}): {each.why}."
-        for number, each in enumerate(left_out, 1)
-        if each.why not in TOO_SMALL
-    )
+    """A sentence for each reason why something as large as a template was not taken for one."""
+    of_reason: dict[str, list[int]] = {}
+    for k, each in enumerate(left_out):
+        if each.why not in TOO_SMALL:
+            of_reason.setdefault(each.why, []).append(k)
+    said = []
+    for why, those in of_reason.items():
+        marks = ", ".join(f"×{k + 1}" for k in those)
+        if len(those) == 1:
+            place = place_text(left_out[those[0]].outline_px, pictures[left_out[those[0]].photo][0])
+            said.append(f"Something as large as a template was left out ({marks} in the overlay; {place}): {why}.")
+        else:
+            said.append(f"Things as large as a template were left out ({marks} in the overlay). Of each: {why}.")
+    return tuple(said)

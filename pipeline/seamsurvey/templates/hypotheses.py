@@ -9,6 +9,7 @@ that decides. A set of equal squares fits with any allowance: then the question 
 
 import math
 from collections.abc import Callable, Sequence
+from functools import partial
 
 import numpy as np
 from attrs import frozen
@@ -42,24 +43,26 @@ _CLEARLY = 9.0  # of chi-square: three standard deviations of a single measureme
 _USUALLY = {0.0: 0.0, INCH / 4: 0.0}
 _SELDOM = -2.0
 _KNOWN, _WHOLE, _SURE = 5.0, 2.0, 4.0
+_SIZED = 3  # allowances of which it is told what they make
 
 
 @frozen
 class Closing:
     """How the likeliest block of a set closes; ``known`` names the block of the trade it is, in its proportions.
 
-    ``usual`` is how usual its finished size is, 0 to 1 (``units.usual_size``).
+    ``usual`` is how usual its finished size is, 0 to 1 (``units.usual_size``); ``size_mm`` that size, width first.
     """
 
     closure: Closure
     known: str = ""
     usual: float = 0.0
+    size_mm: tuple[float, float] | None = None
 
 
 def closing_of(block: Block) -> Closing:
     """What a block that was found says of the allowance that was taken off its templates."""
     usual = usual_size(block.width) if block.width <= block.height else usual_size(block.height)
-    return Closing(block.closure, block.known_as, usual)
+    return Closing(block.closure, block.known_as, usual, (block.width, block.height))
 
 
 def is_of_one_set(closing: Closing | None) -> bool:
@@ -247,6 +250,22 @@ def _open(tried: Sequence[Tried]) -> str:
             "Nobody said whether the templates carry an allowance, and no usual one makes a block of them; "
             f"the likeliest is {allowance_text(first.allowance_mm)}: {first.words()}."
         )
-    names = [allowance_text(one.allowance_mm) for one in closing]
-    listed = f"{', '.join(names[:-1])} or {names[-1]}" if len(names) > 1 else names[0]
-    return f"Nobody said whether the templates carry an allowance, and a block closes with {listed}."
+    closing.sort(key=lambda one: (-one.odds, USUAL_MM.index(one.allowance_mm)))
+    told = "; with ".join(
+        f"{allowance_text(one.allowance_mm)}: {_what_closes(one.block)}" for one in closing[:_SIZED] if one.block
+    )
+    names = [allowance_text(one.allowance_mm) for one in closing[_SIZED:]]
+    rest = f"; and with {', '.join(names)}" if names else ""
+    return f"Nobody said whether the templates carry an allowance. A block closes with {told}{rest}."
+
+
+def _what_closes(block: Closing) -> str:
+    """``Ohio star, 12 × 12 in (305 × 305 mm)``: what the cards are with an allowance taken off."""
+    what = block.known or "a block"
+    if block.size_mm is None:
+        return what
+    inches, millimetres = (
+        " × ".join(text(side).rpartition(" ")[0] for side in block.size_mm)
+        for text in (partial(fraction_text, denominator=16), partial(mm_text, decimals=0))
+    )
+    return f"{what}, {inches} in ({millimetres} mm)"

@@ -62,8 +62,13 @@ def page_in(
             raise _no_outlines(picture, printed)
     elif not printed.is_page:
         return None
-    elif (card := _card_beside(printed, picture, plane)) is not None:
-        raise _both(picture, card)
+    else:
+        cards = _cards_beside(printed, picture, plane)
+        if len(cards) > len(printed.outlined):  # wood's grain or the gaps between cards close a few outlines, too
+            return None
+        # What is printed has the paper within and without.
+        if apart := [card for card in cards if stands_out(picture, card, plane)]:
+            raise _both(picture, apart[0])
     if measures == (None, None):
         return Page(printed=printed, plane=plane)
     return _by_own_measure(printed, picture, plane, photo, measures)
@@ -95,26 +100,26 @@ def page_note(picture: Picture, printed: Printed) -> str:
     )
 
 
-def _card_beside(printed: Printed, picture: Picture, plane: Plane) -> Floats | None:
-    """The contour (image px) of a straight-edged card that is no outline, nor the sheet that they are on."""
-    found = find_cards(picture, plane)
+def _cards_beside(printed: Printed, picture: Picture, plane: Plane) -> list[Floats]:
+    """The contours (image px) of straight-edged cards that are no outlines, nor the sheet that they are on."""
     drawn = unary_union(
         [
             *(Polygon(plane.to_px(each.corners)) for each in printed.outlined),
             *(Polygon(each.outline_px).buffer(0) for each in printed.left_out),
         ]
     )
-    for card in found.cards:
+    cards = []
+    for card in find_cards(picture, plane).cards:
         shape = Polygon(card.contour).buffer(0)
-        if shape.intersection(drawn).area > _APART * shape.area or not stands_out(picture, card.contour, plane):
-            continue  # what is printed has the paper within and without
+        if shape.intersection(drawn).area > _APART * shape.area:
+            continue
         crop = crop_of(picture, plane, card.contour)
         try:
             straight_outline(plane.to_mm(boundary_points(crop, card.contour, plane)))
         except NoOutlineError:
             continue
-        return card.contour
-    return None
+        cards.append(card.contour)
+    return cards
 
 
 def _no_outlines(picture: Picture, printed: Printed) -> InputError:

@@ -19,6 +19,7 @@ from seamsurvey.templates.cards import (
     BEYOND,
     CLOSE_MM,
     CUT_OFF,
+    HARDLY,
     TOUCHING,
     UNCLEAR,
     UNDERLAYS,
@@ -38,6 +39,8 @@ _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figu
 _CARD = 0.5  # of a pixel's evidence
 _SOLID = 0.7  # of a ruler's convex hull is no ground; of a square's it is half at most
 _BORDERED = 0.25  # of a contour: what the eye sees less of the border of has none
+_PARTED = 0.5  # of an outline beside a thing: a card whose border is seen there ends there
+_OUTLINED = 0.5  # of a thing lies in an outline that may be a card's: so it may be one
 _MARGIN_PX = 3  # by which outlines are looser than what is seen
 
 
@@ -67,9 +70,7 @@ def find_cards(picture: Picture, plane: Plane, photo: int = 0) -> Found:
             sure.append(shape)
     others = _others(picture, seen, shapely.union_all([*shapes, references]), plane)
     cards: list[Card] = []
-    for rough, near in zip(
-        map(_ring, sure), _near_others(sure, [thing for thing, _ in others], plane, seen), strict=True
-    ):
+    for rough, near in zip(map(_ring, sure), _near_others(sure, others, plane, seen), strict=True):
         contour, motley = (rough, False) if near else freed(picture, rough, plane)
         two = near or (motley and parted_by_colour(picture, contour, plane))
         why = _no_place(contour, plane) or (
@@ -149,24 +150,46 @@ def _doubt(outline_px: Floats, plane: Plane) -> str:
     return ROUND if fills_its_circle(plane.to_mm(outline_px)) else UNCLEAR
 
 
-def _near_others(shapes: Sequence[Polygon], things: Sequence[Floats], plane: Plane, seen: Seen) -> list[bool]:
+def _near_others(
+    shapes: Sequence[Polygon], things: Sequence[tuple[Floats, str]], plane: Plane, seen: Seen
+) -> list[bool]:
     """Of each outline (image px), whether another lies so near that their edges' shadows run into one another.
 
     A thing that is in no outline begins by a margin farther off than it was seen. Where one begins at an outline,
-    that may be half a card, or run into the next.
+    that may be half a card, or run into the next; not where it is hardly a card, and a border is seen between them.
     """
     flat = [Polygon(plane.to_mm(_ring(shape))).buffer(0) for shape in shapes]
-    beside = [Polygon(plane.to_mm(thing)).buffer(0) for thing in things]
+    beside = [Polygon(plane.to_mm(thing)).buffer(0) for thing, _ in things]
     tree, tree_beside = shapely.STRtree(flat), shapely.STRtree(beside)
+    border = np.asarray(cv2.dilate(seen.maps[BORDER], np.ones((3, 3), np.uint8)), float)
     near = []
     for k, one in enumerate(flat):
-        at = _ring(shapes[k]).mean(axis=0)[None]
+        ring = _ring(shapes[k].segmentize(1 / seen.scale))
+        at = ring.mean(axis=0)[None]
         farther = CLOSE_MM + (_MARGIN_PX + 1) / seen.scale * float(plane.mm_per_px_at(at)[0])
+        touched = [
+            other
+            for other in tree_beside.query(one.buffer(farther))
+            if beside[other].distance(one) < farther
+            and not (things[other][1] == HARDLY and _is_parted(border, ring, beside[other], farther, plane, seen))
+        ]
         near.append(
-            any(other != k and flat[other].distance(one) < CLOSE_MM for other in tree.query(one.buffer(CLOSE_MM)))
-            or any(beside[other].distance(one) < farther for other in tree_beside.query(one.buffer(farther)))
+            bool(touched)
+            or any(
+                other != k and flat[other].distance(one) < CLOSE_MM for other in tree.query(one.buffer(CLOSE_MM))
+            )
         )
     return near
+
+
+def _is_parted(
+    border: Floats, ring: Floats, thing: shapely.Geometry, near_mm: float, plane: Plane, seen: Seen
+) -> bool:
+    """Whether a card's border is seen along most of an outline (n, 2) image px where a thing (mm) is near."""
+    beside = shapely.distance(shapely.points(plane.to_mm(ring)), thing) < near_mm
+    x, y = np.rint(seen.to_small(ring[beside])).astype(int).T
+    height, width = border.shape
+    return bool(np.mean(border[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > _CARD) > _PARTED)
 
 
 def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple[Floats, str]]:
@@ -197,7 +220,8 @@ def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Pl
             continue
         if not _is_bordered(border, contour) and not stands_out(picture, outline, plane, known):
             continue
-        why = _doubt(outline, plane)
+        likely = seen.outlined is None or bool(np.mean(seen.outlined[box][labels[box] == label]) > _OUTLINED)
+        why = _doubt(outline, plane) if likely else HARDLY
         if left == 0 or top == 0 or left + wide == width or top + high == height:
             why = CUT_OFF if _may_be_cut(seen, outline, plane) else AT_BORDER
         found.append((outline, why))
