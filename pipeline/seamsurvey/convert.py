@@ -52,7 +52,7 @@ from seamsurvey.steps import cut_by
 from seamsurvey.templates.allowance import refuse_open
 from seamsurvey.templates.bare import in_stand_ins
 from seamsurvey.templates.card_notes import with_card_notes
-from seamsurvey.templates.unclear import may_be_templates
+from seamsurvey.templates.cards import may_be_templates
 from seamsurvey.units import INCH
 
 Stopping = Callable[[], AbstractContextManager[Callable[[], bool]]]

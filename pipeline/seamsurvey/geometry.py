@@ -42,6 +42,11 @@ def interior_angles(polygon: Points) -> NDArray[np.float64]:
     return np.asarray(np.degrees(angles) % 360)
 
 
+def turn_left_deg(before: Points, after: Points) -> float:
+    """By how much a direction (2,) turns to the left into another, -180 to 180 degrees."""
+    return math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after)))
+
+
 def centroid(polygon: Points) -> Points:
     """(2,): the centre of area of a (n, 2) polygon."""
     origin = polygon[0]

@@ -22,10 +22,9 @@ from seamsurvey.stage_keys import MEASURED
 from seamsurvey.stages import Stages
 from seamsurvey.steps import judged, picture_of, plane_of, units_of
 from seamsurvey.templates.card_notes import with_card_notes
-from seamsurvey.templates.cards import UNCLEAR
+from seamsurvey.templates.cards import UNCLEAR, may_be_templates
 from seamsurvey.templates.hypotheses import Closing, closing_of, is_of_one_set
 from seamsurvey.templates.measure import measure_templates
-from seamsurvey.templates.unclear import may_be_templates
 
 _KNOWN_S = 2.0  # a known block is seen at a glance
 

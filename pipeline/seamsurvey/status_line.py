@@ -15,7 +15,7 @@ from seamsurvey.model import TemplateSet
 from seamsurvey.sheets.rivals import others_fit
 from seamsurvey.stage_keys import FOUNDATION, LAYOUT, MEASURED, layout_name
 from seamsurvey.templates.allowance import refuse_open
-from seamsurvey.templates.unclear import may_be_templates
+from seamsurvey.templates.cards import may_be_templates
 
 # What a person knows each stage by.
 CALLED = {"measured": "templates", "layout": "block", "foundation": "sections", "sheets": "sheets"}

@@ -8,7 +8,7 @@ import numpy as np
 
 from seamsurvey.model import Count
 from seamsurvey.templates.labels import ALLOWANCE, COUNT, INCLUDED, NAME
-from seamsurvey.templates.sayings import KINDS
+from seamsurvey.templates.said_by_cards import KINDS
 from tests.benchmarks.table import Table
 from tests.scene.written import written_card
 from tests.templates.written_cards import TUNED, UNSEEN, read

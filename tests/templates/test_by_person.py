@@ -13,10 +13,9 @@ from seamsurvey.geometry import edge_lengths
 from seamsurvey.model import Corrections, Picture, Plane, SetCorner, Template, TemplateSet
 from seamsurvey.seen_model import Seen, SeenCard
 from seamsurvey.templates.by_person import ALL_THE_SAME
-from seamsurvey.templates.cards import UNCLEAR
+from seamsurvey.templates.cards import UNCLEAR, may_be_templates
 from seamsurvey.templates.measure import measure_templates
 from seamsurvey.templates.said import YOUR_CORNER
-from seamsurvey.templates.unclear import may_be_templates
 from seamsurvey.wishes import DrawnCard
 from tests.templates import drawing as d
 

@@ -7,7 +7,7 @@ from scipy.ndimage import gaussian_filter1d
 from shapely import Polygon
 
 from seamsurvey.templates.chords import may_be_chords, nearly_round
-from seamsurvey.templates.corners import NoOutlineError, with_seen_tips
+from seamsurvey.templates.corners import NoOutlineError
 from seamsurvey.templates.sides import find_edges
 from tests.scene.families import random_family
 
@@ -139,15 +139,6 @@ def test_a_ragged_bow_is_a_petal_a_smooth_one_a_curve() -> None:
     ragged = bowed.copy()
     ragged[low, 1] += 0.1 * np.where(np.arange(low.sum()) % 2, 1, -1)
     assert not may_be_chords(card, ragged)
-
-
-@pytest.mark.parametrize("reaches", [True, False])
-def test_a_corner_that_is_seen_is_given_back(reaches: bool) -> None:
-    """A corner cut off by a blot's border is made whole where the card is seen to reach into it, and only there."""
-    cut = np.array([[0.0, 0], [50, 0], [50, 42], [44, 50], [0, 50]])
-    whole = np.array([[0.0, 0], [50, 0], [50, 50], [0, 50]])
-    seen = Polygon(whole if reaches else cut).buffer(-0.3)
-    np.testing.assert_allclose(with_seen_tips(cut, seen), whole if reaches else cut, atol=1e-9)
 
 
 def _off(points: Floats, corners: Floats, k: int) -> Floats:

@@ -14,9 +14,8 @@ from shapely import Polygon
 from seamsurvey.errors import InputError, UsageError
 from seamsurvey.geometry import edge_lengths, offset_polygon
 from seamsurvey.model import Closure, Count, Picture, Template, TemplateSet
-from seamsurvey.templates.cards import CUT_OFF, NO_ROOM, TOUCHING
+from seamsurvey.templates.cards import CUT_OFF, NO_ROOM, TOUCHING, may_be_templates
 from seamsurvey.templates.hypotheses import Closing
-from seamsurvey.templates.unclear import may_be_templates
 from tests.looked import look_and_measure
 from tests.templates import drawing as d
 

@@ -7,9 +7,9 @@ import shapely
 from numpy.typing import NDArray
 
 from seamsurvey.model import PhotoPlane
+from seamsurvey.templates.cards import ROUND
 from seamsurvey.templates.corners import NoOutlineError, Outline
 from seamsurvey.templates.outlined import _follows, _outlines_of_print
-from seamsurvey.templates.sides import ROUND
 from tests.templates.test_seen_cards import plane
 
 CARD = np.array([[-50.0, -10.0], [50.0, -10.0], [50.0, 10.0], [-50.0, 10.0]])

@@ -27,7 +27,7 @@ def test_a_run_of_points_on_something_else_does_not_turn_the_line(strays: int) -
     off = rng.normal(0, 0.03, len(along))
     off[9:] += 2.5 + 0.25 * np.arange(strays)
     at = np.array([30.0, 40.0]) + np.column_stack([along, off])
-    points = EdgePoints(points=plane.to_px(at), u_px=np.full(len(at), 0.2), blur_px=0.8)
+    points = EdgePoints(points=plane.to_px(at), u_px=np.full(len(at), 0.2))
     line = robust_edge(points, plane)
     assert abs(math.degrees(math.atan2(line.along[1], line.along[0]))) < 0.3
     assert abs(float(np.interp(38.0, [line.middle[0], line.middle[0] + 1], [line.middle[1]] * 2)) - 40.0) < 0.1
@@ -39,7 +39,7 @@ def test_wobble_of_a_hand_is_kept() -> None:
     _, plane = d.scan([d.turned([[0, 0], [44, 0], [0, 44]], 31, (60, 46))])
     along = np.arange(20) * STRETCH_MM
     at = np.array([30.0, 40.0]) + np.column_stack([along, 0.4 * np.sin(2 * np.pi * along / 16)])
-    line = robust_edge(EdgePoints(points=plane.to_px(at), u_px=np.full(20, 0.2), blur_px=0.8), plane)
+    line = robust_edge(EdgePoints(points=plane.to_px(at), u_px=np.full(20, 0.2)), plane)
     assert np.count_nonzero(line.weights) >= 18  # but for worn ends
 
 
@@ -54,7 +54,7 @@ def test_an_edge_that_wanders_as_no_other_of_its_picture_is_known_no_better() ->
 
     def edge(off: Floats) -> FittedEdge:
         at = np.array([20.0, 40.0]) + np.column_stack([along, off + rng.normal(0, 0.03, len(along))])
-        return robust_edge(EdgePoints(points=plane.to_px(at), u_px=np.full(len(at), 0.2), blur_px=0.8), plane)
+        return robust_edge(EdgePoints(points=plane.to_px(at), u_px=np.full(len(at), 0.2)), plane)
 
     clean = [edge(np.zeros(30)) for _ in range(11)]
     drifted = edge(0.5 * np.clip((along - 30) / 30, 0, None) ** 2)

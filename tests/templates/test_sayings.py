@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from seamsurvey.model import Count
 from seamsurvey.ocr import Reading
 from seamsurvey.templates.labels import ALLOWANCE, COUNT, INCLUDED, NAME
-from seamsurvey.templates.said_by_cards import CardsSay, Said, names_of, together
-from seamsurvey.templates.sayings import CardSays, Saying, says
+from seamsurvey.templates.said_by_cards import CardSays, CardsSay, Said, Saying, names_of, says, together
 from seamsurvey.templates.writing import Seen
 
 

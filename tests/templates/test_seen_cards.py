@@ -11,17 +11,16 @@ import shapely
 from numpy.typing import NDArray
 
 from seamsurvey import camera
-from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths
 from seamsurvey.light import encode
 from seamsurvey.model import PhotoPlane, Picture, Plane, Reference, TemplateSet
 from seamsurvey.seen_model import BORDER, FACE, Seen, SeenCard
 from seamsurvey.sight.look import looked_at
 from seamsurvey.templates import outlined
-from seamsurvey.templates.cards import AT_BORDER, BEYOND, CUT_OFF, HARDLY, TOUCHING, UNCLEAR
+from seamsurvey.templates.cards import AT_BORDER, BEYOND, CUT_OFF, HARDLY, TOUCHING, UNCLEAR, may_be_templates
+from seamsurvey.templates.corners import EdgeUnclearError
 from seamsurvey.templates.line_art import line_art
 from seamsurvey.templates.seen_cards import find_cards
-from seamsurvey.templates.unclear import may_be_templates
 from tests.looked import look_and_measure
 from tests.sheets.examples import forked_road, templates_for
 from tests.templates import drawing as d
@@ -201,7 +200,7 @@ def test_a_card_that_cannot_be_followed_to_the_end_costs_no_other(monkeypatch: p
     def unclear_once(card: outlined.Outlined, *rest: Any) -> outlined.Outlined:
         calls.append(card)
         if len(calls) == 1:
-            raise InputError("edge-unclear", "A template's edge can't be told.", todo="Take it again.")
+            raise EdgeUnclearError
         return usual(card, *rest)
 
     monkeypatch.setattr(outlined, "settled", unclear_once)

@@ -9,10 +9,10 @@ from numpy.typing import ArrayLike, NDArray
 from shapely import LineString, Point, Polygon, union_all
 from shapely.geometry.polygon import orient
 
-from seamsurvey.errors import InputError
 from seamsurvey.templates.cards import SIDE_BY_SIDE, Card
-from seamsurvey.templates.outlined import Outlined, crop_of, in_a_clause, outlined_alone
-from seamsurvey.templates.slots import slot_across
+from seamsurvey.templates.corners import TwoCardsError
+from seamsurvey.templates.outlined import Outlined, crop_of, outlined_alone
+from seamsurvey.templates.touching import slot_across
 from tests.templates import drawing as d
 
 Floats = NDArray[np.float64]
@@ -103,7 +103,7 @@ def test_what_may_be_two_cards_is_not_measured_as_one() -> None:
     assert isinstance(both, Polygon)
     around = np.array(orient(both).exterior.coords)[:-1]
     for cards, whole in ((halves(0.5), WHOLE), (past, around)):
-        with pytest.raises(InputError) as refused:
+        with pytest.raises(TwoCardsError) as refused:
             outlined(cards, whole)
-        assert in_a_clause(refused.value) == SIDE_BY_SIDE
+        assert str(refused.value) == SIDE_BY_SIDE
     assert len(outlined([WHOLE], WHOLE).edges) == len(WHOLE)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.light import linear_channels
 from seamsurvey.model import Picture, Plane
-from seamsurvey.templates.two_colours import parted_by_colour
+from seamsurvey.templates.own_colour import parted_by_colour
 from tests.templates import drawing as d
 
 CARD = np.array([[12.0, 12.0], [52.0, 14.0], [48.0, 44.0], [14.0, 40.0]])

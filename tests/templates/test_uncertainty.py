@@ -6,8 +6,7 @@ import pytest
 from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, offset_polygon
-from seamsurvey.templates.bowed import Bowed, row_moves
-from seamsurvey.templates.finished import FinishedShape, finished_shape
+from seamsurvey.templates.finished import Bowed, FinishedShape, finished_shape, row_moves
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.outlined import Outlined
 from seamsurvey.templates.wobble import Wobble, estimate, evidence, line_design

@@ -6,16 +6,15 @@ import attrs
 import numpy as np
 import pytest
 
-from seamsurvey.errors import InputError
 from seamsurvey.model import LeftOut, Picture
-from seamsurvey.templates import cards, corners, outlined, printed_page, sides
-from seamsurvey.templates.unclear import may_be_templates
+from seamsurvey.templates import cards, corners, printed_page, sides
+from seamsurvey.templates.cards import may_be_templates
 from tests.sheets.examples import forked_road, templates_for
-from tests.templates.pages import plane_of
+from tests.templates.drawing import plane_of
 
 RING = np.array([[0, 0], [9, 0], [9, 9.0]])
 NONE = (
-    *cards.TOO_SMALL, cards.AT_BORDER, cards.HARDLY, sides.ROUND, printed_page.FRAME, printed_page.WITHIN,
+    *cards.TOO_SMALL, cards.AT_BORDER, cards.HARDLY, cards.ROUND, cards.FRAME, cards.WITHIN,
     "job.toml excludes it (T5)",
 )  # fmt: skip
 
@@ -23,13 +22,13 @@ NONE = (
 def reasons_of_no_outline() -> Iterator[str]:
     """What the outlining room says of a card that lies there and can't be followed, found by asking it."""
     with pytest.raises(corners.NoOutlineError) as caught:
-        corners.straight_outline(np.zeros((3, 2)))
+        sides.straight_outline(np.zeros((3, 2)))
     yield str(caught.value)
     yield sides.TWO_CORNERS
     yield cards.TOUCHING
     yield cards.UNCLEAR
     yield printed_page.UNCLEAR
-    yield outlined.in_a_clause(InputError("edge-unclear", "The edges of a template are unclear."))
+    yield str(corners.EdgeUnclearError())
 
 
 def test_a_card_that_can_not_be_followed_is_asked_about_and_what_is_none_is_not() -> None:

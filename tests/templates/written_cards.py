@@ -5,11 +5,11 @@ from numpy.typing import NDArray
 
 from seamsurvey.model import Picture, ScanPlane
 from seamsurvey.templates.ink import ink_on
-from seamsurvey.templates.sayings import CardSays, says
+from seamsurvey.templates.said_by_cards import CardSays, says
 from seamsurvey.templates.writing import read_card
 from tests.scene.written import WrittenCard
 
-# Hands that the figures of templates/sayings.py were found with, and hands that nothing was tuned on.
+# Hands that the figures of templates/said_by_cards.py were found with, and hands that nothing was tuned on.
 TUNED = ("caveat", "indie", "kalam", "delius")
 UNSEEN = ("shadows", "zeyada", "dancing", "marker")
 

@@ -1,14 +1,16 @@
 """The layouts that fit, put in the order in which the trade would mean them."""
 
+import heapq
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from seamsurvey.block.every import Filled
-from seamsurvey.block.groups import group_of
+from seamsurvey.block.groups import group_of, isometries
 from seamsurvey.block.meaning import score, score_across
 from seamsurvey.block.parted import falls_apart
 from seamsurvey.block.rank import Ranked, kept_moves, same_layout
@@ -20,6 +22,7 @@ from seamsurvey.block.traits import Traits, traits_of
 from seamsurvey.model import Reason
 
 _BEHIND = 1.5
+_SHARED, _MOST_VARIED = 1.5, 24  # what all pieces in common say against the later one; of how many it is asked
 _STRAIGHT, _MOST_PARTED = 1.0, 60  # what straight seams say for a layout; how many of the likeliest are tried
 _MEETING, _MOVES = 4.0, 2.4  # about the weights of what ``_promise`` looks at
 _MOST_LOOKED_AT = 600
@@ -134,6 +137,70 @@ def weighed_by_counts(
     for one in found:
         by_counts.setdefault((one.traits.counts, one.traits.outline), []).append(one)
     return in_order([one for key, some in by_counts.items() for one in weighed(some, against(*key))])
+
+
+def varied(line: Sequence[Contender], near: float) -> list[Contender]:
+    """Layouts in order, each set back by what it shares with one before it: so many are offered, of many kinds.
+
+    What differs from the likeliest by a unit turned where it lies is shown by it already. The first stays first.
+    """
+    waiting = [(-one.points, k) for k, one in enumerate(line)]
+    heapq.heapify(waiting)
+    shares = [(0.0, 0)] * len(line)  # the largest so far, and with how many of the chosen it was compared
+    chosen: list[_Images] = []
+    while waiting and len(chosen) < _MOST_VARIED:
+        _, k = heapq.heappop(waiting)
+        share, compared = shares[k]
+        if compared == len(chosen):
+            chosen.append(_Images.of(line[k].layout, near))
+            shares[k] = share, len(chosen)
+            continue
+        share = max(share, *(images.shared(line[k].layout) for images in chosen[compared:]))
+        shares[k] = share, len(chosen)
+        heapq.heappush(waiting, (_SHARED * share - line[k].points, k))
+    reasons = [Reason("much alike", "one much like it stands before it", -_SHARED * share) for share, _ in shares]
+    return in_order([
+        replace(one, extra=(*one.extra, reason)) if reason.points else one
+        for one, reason in zip(line, reasons, strict=True)
+    ])  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class _Images:
+    """The middles of a layout's pieces of each template (moves, pieces), where the outline's moves bring them."""
+
+    layout: Layout
+    near: float
+    middles: dict[int, NDArray[np.complex128]]
+
+    @classmethod
+    def of(cls, layout: Layout, near: float) -> "_Images":
+        moves = isometries(layout.outline.at(*layout.size), near)
+        turns, by = (np.array([[getattr(move, part)] for move in moves]) for part in ("turn", "by"))
+        over = np.array([[move.mirrored] for move in moves])
+        there = {t: turns * np.where(over, z.conj(), z) + by for t, z in _middles(layout).items()}
+        return cls(layout, near, there)
+
+    def shared(self, other: Layout) -> float:
+        """The share of pieces that lie alike in another layout, turned or mirrored so that it is largest."""
+        mine = self.layout
+        apart = max(abs(a - b) for a, b in zip(mine.size, other.size, strict=True))
+        if mine.outline.name != other.outline.name or apart > 4 * self.near:
+            return 0.0
+        alike = np.zeros(1, np.int64)
+        for t, z in _middles(other).items():
+            if t in self.middles:
+                away = np.abs(self.middles[t][:, :, None] - z)
+                alike = alike + (away <= 4 * self.near).any(axis=2).sum(axis=1)
+        return float(alike.max()) / len(mine.pieces)
+
+
+def _middles(layout: Layout) -> dict[int, NDArray[np.complex128]]:
+    """The middles of the pieces of each template."""
+    found: dict[int, list[complex]] = {}
+    for t, _, ring in layout.pieces:
+        found.setdefault(t, []).append(sum(layout.at[v] for v in ring) / len(ring))
+    return {t: np.array(some) for t, some in found.items()}
 
 
 def spread(found: Sequence[Contender]) -> list[Contender]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.block.fill import Budget, Filling, Fullest
 from seamsurvey.block.groups import Group, Shift, groups, isometries
+from seamsurvey.block.in_units import layouts_in_units
 from seamsurvey.block.laid_out import laid_out
 from seamsurvey.block.outlines import Outline
 from seamsurvey.block.repeated import repeated_layouts
@@ -36,6 +37,8 @@ _PROBE = 300  # where nothing fits at all, so many show it
 # block without symmetry is found late among many. With none, another way of looking is better after the last.
 _ENOUGH_S = {4: 1.5, 2: 3.0, 1: 6.0}
 _LONGEST_S = 8.0
+_IN_UNITS_S, _LARGE_IN_UNITS_S = 2.0, 3.0  # of looking for layouts in units, in each outline
+_MANY_PIECES = 40  # from which on they are looked for before anything else
 _LATE = 2.0  # times that, and no other outline is begun
 _LARGE = 4  # moves of a group that is searched as many times as far
 _OTHERS = 4  # times less in outlines after the first that has layouts, and in no group where groups have some
@@ -80,21 +83,23 @@ def every_layout(
     work: Work,
     *,
     wanted: Callable[[Group], bool] = lambda _: True,
+    units: bool = False,
     sweeps: Sequence[int] = SWEEPS,
     most_each: int = _MOST_EACH,
     say: Say = silent,
 ) -> Every:
     """Every layout of regular shapes (``classes.regular``), to a tolerance of ``near`` mm.
 
-    ``wanted`` says which groups a layout must have. Each of ``sweeps`` is how many pieces are laid in each group
-    before the next is looked at, ``most_each`` how many layouts are kept. ``say`` hears how far it has come.
+    ``wanted`` says which groups a layout must have; ``units``: those pieced in units are looked for apart. Each
+    of ``sweeps`` is how many pieces are laid in each group before the next is looked at, ``most_each`` how many
+    layouts are kept. ``say`` hears how far it has come.
     """
     sized, whole = sized_outlines(shapes, [count for count, _ in counts], outlines, near)
     searches: list[_Outlined] = []
     for one in sized:
         # Sizes that sums of edges put a little apart hold the same layouts.
         like = next((s for s in searches if s.sized.is_about(one, 4 * near)), None)
-        searches.append(_Outlined(shapes, counts, one, near, work, wanted, most_each, like))
+        searches.append(_Outlined(shapes, counts, one, near, work, wanted, most_each, like, units=units))
     began = work.done_s
     for steps in sweeps:
         found = Every(all=whole)
@@ -195,8 +200,10 @@ class _Outlined:
         wanted: Callable[[Group], bool],
         most_each: int,
         like: "_Outlined | None",
+        *,
+        units: bool,
     ) -> None:
-        self._most_each = most_each
+        self._most_each, self._units = most_each, units
         self.sized, self.work, self.near = sized, work, near
         self.counts, self.shapes = counts, shapes
         used = [t for t, (count, _) in enumerate(counts) if count]
@@ -223,7 +230,8 @@ class _Outlined:
 
     def go_on(self, steps: int) -> None:
         """Search every group that was not finished, each up to so many pieces laid."""
-        if not self._tried:
+        first = not self._tried
+        if first:
             # Where nothing fits, that shows soon without any group, and then for all of them.
             self._tried = True
             if self.groups and self.groups[-1].order == 1:
@@ -235,9 +243,25 @@ class _Outlined:
                 size = self.sized.width, self.sized.height
                 for numbers in repeated_layouts(self.shapes, self.places, self._stock, *size, self.work):
                     self._keep(numbers)
+        # A large set is seldom filled from a corner on; of a small one that soon shows all there is.
+        large = sum(self._stock) > _MANY_PIECES
+        if first and large:
+            self._look_in_units(large=True)
+            steps = steps // _OTHERS if self.layouts else steps
         for number, group in enumerate(self.groups):
             if not (self.finished or self.work.over()):
                 self._search(number, self._share(group, steps))
+        if first and not large and not self.finished:
+            self._look_in_units(large=False)
+
+    def _look_in_units(self, *, large: bool) -> None:
+        if self._units and len(self.sized.corners) == 4:
+            with self.work.at_most(_LARGE_IN_UNITS_S if large else _IN_UNITS_S):
+                size = self.sized.width, self.sized.height
+                for numbers in layouts_in_units(
+                    self.shapes, self.places, self._stock, size, self.groups, self.work
+                ):
+                    self._keep(numbers)
 
     def _share(self, group: Group, steps: int) -> int:
         """How far a group is searched in one round: most blocks are of the larger ones, which are soon searched."""

@@ -52,13 +52,17 @@ class Fullest:
 
 @dataclass
 class Filling:
-    """One search. ``stock``: how many of each kind (``Places.kinds``); ``finished``: every branch was tried."""
+    """One search. ``stock``: how many of each kind (``Places.kinds``); ``finished``: every branch was tried.
+
+    ``whole``: all of the stock must be laid, as a block takes all; not where one unit of a block is filled.
+    """
 
     places: Places
     group: Group
     stock: tuple[int, ...]
     budget: Budget
     work: Work
+    whole: bool = True
     finished: bool = False
     fullest: Fullest = field(default_factory=Fullest)
 
@@ -87,7 +91,7 @@ class Filling:
         self, loops: tuple[Loop, ...], covered: int, stock: tuple[int, ...], tiles: tuple[int, ...]
     ) -> Iterator[tuple[int, ...] | None]:
         if not loops:
-            if not any(stock):
+            if not (self.whole and any(stock)):
                 yield tiles
             return
         key = covered, stock, self._rounded(loops)

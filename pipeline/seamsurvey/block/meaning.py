@@ -80,6 +80,11 @@ RULES = (
         "turned alike", -0.4, lambda t: math.log(t.ways / t.templates),
         lambda t: f"pieces lie in {_many(t.ways, 'way')}",
     ),
+    # What is sewn again and again, whichever symmetry the whole has.
+    Rule(
+        "kinds of seam", -2.2, lambda t: math.log(max(t.kinds_of_seam, 1)),
+        lambda t: _many(t.kinds_of_seam, "kind") + " of seam",
+    ),
     Rule(
         "long seams", -1.0, lambda t: math.log1p(t.runs) - math.log(t.pieces) / 2,
         lambda t: f"seams lie on {_many(t.runs, 'line')}",

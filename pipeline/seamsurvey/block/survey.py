@@ -16,6 +16,7 @@ from seamsurvey.block.contenders import (
     drawn,
     in_order,
     spread,
+    varied,
     weighed,
     with_straight_seams,
 )
@@ -97,15 +98,25 @@ def surveyed(
 
     if all(up is not None for up, _ in known):
         sweeps, limit_s = (SWEEPS, work.limit_s) if plain.planned else (_NO_PLAN_STEPS, _NO_PLAN_S)
+        # A known block is laid as it is drawn: nothing more is looked for than shows its rivals.
+        drawn_so = any(one.as_drawn for one in known_blocks.may_be)
         with work.at_most(limit_s):
             every = every_layout(
-                plain.shapes, _counts(known), outlines, near, work, wanted=wanted, sweeps=sweeps, say=say
+                plain.shapes,
+                _counts(known),
+                outlines,
+                near,
+                work,
+                wanted=wanted,
+                units=not drawn_so,
+                sweeps=sweeps,
+                say=say,
             )
         layouts = _asked(every, symmetry)
         found = with_straight_seams(contenders(plain.shapes, layouts, known_blocks), near)
         missed = _drawn(known_blocks, known, outlines, symmetry, found)
         return Surveyed(
-            in_order([*found, *missed]),
+            varied(in_order([*found, *missed]), near),
             every.all,
             len(layouts) + len(missed),
             plain.planned,

@@ -55,6 +55,7 @@ class Traits:
     kinds_of_cell: int  # different cells, of across × down, whichever way each is turned; 0 without
     cells_as_they_lie: int  # different cells, told apart by how they are turned, too
     taken_off: int  # pieces that can be taken off one by one, each along a whole side of the box that is left
+    kinds_of_seam: int  # different ways in which two pieces meet along whole edges, turned or mirrored alike
     spiral: bool  # and from side after side, round and round
     width: float  # mm
     height: float  # mm
@@ -95,6 +96,7 @@ def traits_of(shapes: Shapes, layout: Layout, kept: Sequence[Moving], near: floa
         kinds_of_cell=kinds,
         cells_as_they_lie=as_they_lie,
         taken_off=len(taken),
+        kinds_of_seam=_kinds_of_seam(shapes, layout),
         spiral=_is_round(taken),
         width=layout.size[0],
         height=layout.size[1],
@@ -254,6 +256,37 @@ def _wyes(layout: Layout, at: np.ndarray, runs: list[_Run], near: float) -> int:
         & (turned.real < np.array([run.end for run in runs]) - 3 * near)
     )
     return int((~passed.any(axis=1)).sum())
+
+
+_Edge = tuple[int, int, int]  # template, and how far from its middle the edge starts and ends
+
+
+def _kinds_of_seam(shapes: Shapes, layout: Layout) -> int:
+    """How many different seams there are along whole edges of two pieces, turned or mirrored alike.
+
+    An edge of a card is known by how far its ends are from the card's middle, in mm.
+    """
+    lying: dict[tuple[int, int], _Edge] = {}
+    found: set[tuple[_Edge, _Edge]] = set()
+    for t, over, ring in layout.pieces:
+        corners = shapes.face(t, over).corners
+        middle = sum(corners) / len(corners)
+        away = [round(abs(z - middle)) for z in corners]
+        for k, v in enumerate(ring):
+            far = (k + 1) % len(ring)
+            mine = t, away[k], away[far]
+            other = lying.pop((ring[far], v), None)
+            if other is None:
+                lying[v, ring[far]] = mine
+            else:
+                there = other[0], other[2], other[1]
+                # Its mirror image begins at the other end.
+                found.add(min(_pair(mine, there), _pair((t, away[far], away[k]), other)))
+    return len(found)
+
+
+def _pair(one: _Edge, other: _Edge) -> tuple[_Edge, _Edge]:
+    return (one, other) if one <= other else (other, one)
 
 
 def _star(shapes: Shapes, layout: Layout) -> int:

@@ -17,6 +17,8 @@ SECONDS = {
     "opened": 1e-5,  # a corner of the opening compared with a piece
     "filled": 6e-5,  # a piece of regular shape laid
     "placed": 8e-5,  # what a piece covers at a new place worked out
+    "boxed": 1e-5,  # a unit tried in a box of a grid
+    "arranged": 2e-3,  # a layout in units compared with those that are known
     "laid": 2.2e-4,  # a piece laid
     "copied": 1e-9,  # of a number in the equations of a partial layout
     "solved": 6e-9,  # of the cube of the unknowns: vertices settled, or a layout adjusted

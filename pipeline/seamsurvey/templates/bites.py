@@ -19,9 +19,9 @@ from seamsurvey.templates.corners import (
     SPARE_RUNS,
     Outline,
     corners_where_meet,
-    line_through,
     unexplained,
 )
+from seamsurvey.templates.runs import line_through
 
 _BITE_MM, _BITE_WIDE_MM = 1.0, 10.0  # two or three of the eye's pixels; as wide as a blot's end at an edge
 _LEAST_BESIDE = 8  # points

@@ -42,7 +42,7 @@ def budgeted_edges(
 ) -> tuple[Edge, ...]:
     """The edges of a finished outline (n, 2), each with its budget; ``bulges`` as in ``arcs``.
 
-    ``own`` (m, m) mm² is the own covariance of the corners, and of the rise of each arc after them (``bowed``),
+    ``own`` (m, m) mm² is the own covariance of the corners, and of the rise of each arc after them (``finished``),
     ``of_plane`` (m, p) and ``of_bias`` (m,) how these move with the plane's parameters and the edge bias. The
     plane's terms may share its covariance, so that u is not always the root of the terms' squares.
     """

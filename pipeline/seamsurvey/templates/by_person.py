@@ -13,7 +13,7 @@ from attrs import frozen
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from seamsurvey.errors import InputError, UsageError
+from seamsurvey.errors import UsageError
 from seamsurvey.geometry import signed_area
 from seamsurvey.model import Corrections, LeftOut, Picture, Plane
 from seamsurvey.places import lies_at
@@ -25,7 +25,7 @@ from seamsurvey.templates.corners import NoOutlineError, Outline
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.lines import fit_edges
 from seamsurvey.templates.look import Look
-from seamsurvey.templates.outlined import Outlined, crop_of, in_a_clause, known_well, outlined_alone, settled
+from seamsurvey.templates.outlined import Outlined, crop_of, outlined_alone, settled
 from seamsurvey.templates.own_colour import freed
 from seamsurvey.templates.wobble import Wobble
 from seamsurvey.wishes import DrawnCard
@@ -35,7 +35,6 @@ Floats = NDArray[np.float64]
 ALL_THE_SAME = "; you say that it is a template all the same: draw it"
 WHOLE_IN_VIEW = "; you say that it is a template: take the picture again with all of it in view"
 AS_DRAWN = "; so you drew it"
-HARDLY_KNOWN = "its edges wander so much that its size is hardly known"
 _TIMES_U = 2.0  # an edge is looked for so far from where it was drawn, in the ± of its ends
 _OVER = 0.5  # of the smaller of two outlines lies within the other: they are of one thing
 _CUT = (AT_BORDER, CUT_OFF)  # what is not in the picture can't be measured, whatever it is
@@ -119,9 +118,9 @@ def _with_drawn(said: Said, drawn: DrawnCard, shape: Polygon, word: _Word) -> Sa
     mine: list[Outlined] = []
     try:
         mine.append(_measured_as_drawn(drawn, word))
-    except (InputError, NoOutlineError) as error:
+    except NoOutlineError as error:
         outline_px = np.array([[corner.x, corner.y] for corner in drawn.corners])
-        left_out.append(word.left_out(outline_px, _reason(error) + AS_DRAWN))
+        left_out.append(word.left_out(outline_px, str(error) + AS_DRAWN))
     cards = [card for k, card in enumerate(said.cards) if k not in over]
     if over:
         cards[over[0] : over[0]] = mine
@@ -147,21 +146,21 @@ def _with_confirmed(said: Said, place: str, drawn: Sequence[Polygon], word: _Wor
     rest = [left for left in said.left_out if left is not thing]
     try:
         card = _measured_as_seen(thing, word)
-    except (InputError, NoOutlineError) as error:
-        why = _reason(error) + (WHOLE_IN_VIEW if thing.why in _CUT else ALL_THE_SAME)
+    except NoOutlineError as error:
+        why = str(error) + (WHOLE_IN_VIEW if thing.why in _CUT else ALL_THE_SAME)
         return attrs.evolve(said, left_out=(*rest, word.left_out(thing.outline_px, why)))
     return attrs.evolve(said, further=(*said.further, card), left_out=tuple(rest))
 
 
 def _measured_as_seen(thing: LeftOut, word: _Word) -> Outlined:
-    """The card by its rough outline; InputError or NoOutlineError where its edges can't be followed."""
+    """The card by its rough outline; NoOutlineError where its edges can't be followed."""
     if thing.why in _CUT:
         raise NoOutlineError(thing.why)
     picture, plane = word.picture, word.plane
     contour, motley = freed(picture, thing.outline_px, plane)
     around = contour if signed_area(plane.to_mm(contour)) > 0 else contour[::-1]
     card = outlined_alone(Card(contour=around, motley=motley), picture, plane, word.photo, look=word.look)
-    return _known(settled(card, picture, plane, word.wobble), word)
+    return settled(card, picture, plane, word.wobble)
 
 
 def _measured_as_drawn(drawn: DrawnCard, word: _Word) -> Outlined:
@@ -179,7 +178,7 @@ def _measured_as_drawn(drawn: DrawnCard, word: _Word) -> Outlined:
         for k, own in enumerate(as_drawn)
     )
     card = Outlined(photo=word.photo, edges=edges, corners=corners_of(edges), seam_line=None, look=word.look)
-    return _known(settled(card, picture, plane, word.wobble, every_corner=True), word)
+    return settled(card, picture, plane, word.wobble, every_corner=True)
 
 
 def _measured_ways(
@@ -193,8 +192,8 @@ def _measured_ways(
     drawn = Outline(corners=corners)
     begun = [settled_on(drawn, points), drawn] if len(points) and np.isfinite(points).all() else [drawn]
     for outline in begun:
-        with suppress(InputError):  # what can't be followed from here lies where it was drawn
-            yield fit_edges(crop, outline, plane, picture, word.look, as_drawn)
+        with suppress(NoOutlineError):  # what can't be followed from here lies where it was drawn
+            yield fit_edges(crop, outline, plane, word.look, as_drawn)
 
 
 def _as_said(edge: FittedEdge, own: FittedEdge) -> bool:
@@ -219,16 +218,6 @@ def _edges_as_drawn(corners: Floats, sigmas_mm: Floats) -> tuple[FittedEdge, ...
             )
         )  # fmt: skip
     return tuple(edges)
-
-
-def _known(card: Outlined, word: _Word) -> Outlined:
-    if not known_well(card, word.wobble):
-        raise NoOutlineError(HARDLY_KNOWN)
-    return card
-
-
-def _reason(error: InputError | NoOutlineError) -> str:
-    return in_a_clause(error) if isinstance(error, InputError) else str(error)
 
 
 def _look_of(cards: Sequence[Outlined]) -> Look | None:

@@ -7,8 +7,7 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from seamsurvey.errors import InputError
-from seamsurvey.model import LeftOut, Picture, Plane
+from seamsurvey.model import LeftOut, Picture, Plane, TemplateSet
 
 Floats = NDArray[np.float64]
 
@@ -17,10 +16,19 @@ CUT_OFF = "it runs off the picture, so its size can't be known"  # of what likel
 TOUCHING = "something else touches it, or lies too near"
 NO_ROOM = "it has no room for the allowance that the others show"
 SIDE_BY_SIDE = "it may be two cards side by side"
+NOT_ITS_SHAPE = "its edges do not add up to its shape"
+HARDLY_KNOWN = "its edges wander so much that its size is hardly known"
 TOO_SMALL = ("it is too small for a template", "it is too narrow for a template")
 BEYOND = "by its place it can't lie on the table: the camera as measured sees none there"
 HARDLY = "it looks like card, but its outline is hardly a template's"
 UNCLEAR = "it may be a template, or part of what lies there or of what it lies on"
+ROUND = "it is round: without a corner no edge has a beginning"
+FRAME = "it is a border round other outlines"
+WITHIN = "it lies inside another template"
+EXCLUDED = "job.toml excludes it"
+# A coin, a hand or the table's edge, a print's blot, a page's border and what stands inside an outline. Whatever
+# else was left out lay there like a card, and its outline could not be followed.
+_NO_TEMPLATE = (*TOO_SMALL, AT_BORDER, HARDLY, ROUND, FRAME, WITHIN)
 MIN_AREA_MM2 = 120.0  # a finished triangle with legs of 5/8 in; smaller patches are not cut from card
 MIN_HALF_WIDTH_MM = 4.0  # radius of the largest circle inside: a pencil, a pin or a tape's edge has less
 CLOSE_MM = 1.5  # nearer than this two cards share their edges' shadows, and are seen as touching
@@ -62,27 +70,6 @@ def place_text(points_px: Floats, picture: Picture) -> str:
     return f"{picture.name}, {row} {column} (round {x:.0f}, {y:.0f})"
 
 
-def templates_touch(points_px: Floats, picture: Picture) -> InputError:
-    """The error for cards that hang together near these points."""
-    return InputError(
-        "templates-touch",
-        "Two templates touch or overlap, so neither one's outline can be followed.",
-        where=place_text(points_px, picture),
-        todo="Lay them at least 5 mm apart and take the picture again.",
-    )
-
-
-def may_be_two(points_px: Floats, picture: Picture) -> InputError:
-    """The error for what looks like two cards in one outline, though nobody can be sure."""
-    return InputError(
-        "maybe-two-cards",
-        "What has one outline may be two cards that lie side by side.",
-        where=place_text(points_px, picture),
-        likely="A line runs straight across it from corner to corner, an edge goes on, or a tip sticks out.",
-        todo="If they are two, lay them at least 5 mm apart and take the picture again. If it is one, draw it.",
-    )
-
-
 def left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Picture, Plane]]) -> tuple[str, ...]:
     """A sentence for each reason why something as large as a template was not taken for one."""
     of_reason: dict[str, list[int]] = {}
@@ -98,3 +85,12 @@ def left_out_warnings(left_out: Sequence[LeftOut], pictures: Sequence[tuple[Pict
         else:
             said.append(f"Things as large as a template were left out ({marks} in the overlay). Of each: {why}.")
     return tuple(said)
+
+
+def may_be_templates(templates: TemplateSet) -> list[int]:
+    """Indices into ``left_out`` of the things that may be templates: seen, but not measured."""
+    return [
+        k
+        for k, left in enumerate(templates.left_out)
+        if left.why not in _NO_TEMPLATE and not left.why.startswith(EXCLUDED)
+    ]

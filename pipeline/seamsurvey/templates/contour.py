@@ -19,8 +19,7 @@ _REACH_MM = 1.6  # the rough outline is right to about 0.3 mm, except where a sh
 # How much farther out, and over how much to both sides along the edge a profile is the mean (mm); not where so
 # large a share of the points was clear before. On a ground with a grain the rough outline may lie farther inside;
 # in deep shade a camera's noise hides what is averaged over less.
-_LOOKS = ((0.0, 1.0, 1.0), (0.8, 1.0, 0.5))
-_LOOKS_OF_CAMERA = (*_LOOKS, (0.0, 3.0, 0.8))
+_LOOKS = ((0.0, 1.0, 1.0), (0.8, 1.0, 0.5), (0.0, 3.0, 0.8))  # the last at photos alone
 _ALONG_STEP_PX = 2.0  # more values along the edge than this hardly differ in their noise
 _TANGENT_MM = 2.0  # the direction of the edge is taken over this much to both sides
 _LEAST_SIGMAS = 5.0  # a step must stand out from the card's own texture by this
@@ -43,9 +42,20 @@ class Crop:
     light: NDArray[np.float32] = field(eq=False, repr=False)
     corner: tuple[int, int]
 
+    def places(self, at: Floats, plane: Plane) -> Floats:
+        """(..., 2) of its pixels (x, y) from plane mm."""
+        return np.asarray((plane.to_px(at.reshape(-1, 2)) - np.array(self.corner)).reshape(at.shape))
+
     def luminance(self) -> NDArray[np.float32]:
         """(h, w) relative luminance."""
         return np.asarray(self.light @ LUMINANCE.astype(np.float32))
+
+
+def sampled(values: NDArray[np.float32], at: Floats) -> Floats:
+    """(...) or (..., c): what a picture has at (..., 2) its pixels (x, y), between them."""
+    grid = at.astype(np.float32).reshape(len(at), -1, 2)
+    found = cv2.remap(values, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(found, dtype=float).reshape(*at.shape[:-1], *values.shape[2:])
 
 
 def crop_around(picture: Picture, points_px: Floats, margin_px: float) -> Crop:
@@ -64,7 +74,7 @@ def boundary_points(crop: Crop, contour: Floats, plane: Plane) -> Floats:
     starts, outward = stations(contour, px_per_mm)
     across = np.arange(-_REACH_MM * px_per_mm, _REACH_MM * px_per_mm + 0.25, 0.5)
     best, most = contour[:0], -1
-    for farther_mm, along_mm, enough in _LOOKS_OF_CAMERA if isinstance(plane, PhotoPlane) else _LOOKS:
+    for farther_mm, along_mm, enough in _LOOKS if isinstance(plane, PhotoPlane) else _LOOKS[:2]:
         if most > enough * len(starts):
             continue
         here = starts + outward * farther_mm * px_per_mm
@@ -98,10 +108,7 @@ def _profiles(crop: Crop, starts: Floats, outward: Floats, across: Floats, reach
     shifts = np.linspace(-reach_px, reach_px, max(7, round(reach_px / _ALONG_STEP_PX)))
     for shift in shifts:
         at = (starts + along * shift - np.array(crop.corner))[:, None, :] + outward[:, None, :] * across[:, None]
-        grid = at.astype(np.float32)
-        total += cv2.remap(
-            crop.light, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-        )
+        total += sampled(crop.light, at)
     return total / len(shifts)
 
 

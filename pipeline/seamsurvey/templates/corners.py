@@ -1,13 +1,6 @@
-"""How many edges an outline of straight edges has, and which points belong to which: decided by evidence.
+"""An outline's corners: where lines make them, which of them are only wear, and what the outline explains."""
 
-The outline is cut into runs so that the straight lines through them explain the points best (dynamic
-programming over all cuts). The number of runs is at first the one with the lowest Bayesian information criterion
-(Schwarz 1978); then every shallow corner must stand out from the wobble of all the edges together.
-"""
-
-import math
-from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -19,34 +12,22 @@ from seamsurvey.arcs import SAGITTA_MM, drawn_out
 from seamsurvey.geometry import (
     Points,
     centroid,
-    counter_clockwise,
     edge_lengths,
+    edge_vectors,
     interior_angles,
     intersect_lines,
 )
-from seamsurvey.templates.chords import CORNER_MM, OFF_MM, are_chords
-from seamsurvey.templates.stray import NOISE_MM, cleaned
-from seamsurvey.templates.wobble import estimate, evidence, kink, line_design, thinned, turn_in_sigmas
+from seamsurvey.templates.chords import OFF_MM
+from seamsurvey.templates.runs import MIN_EDGE_MM
 
 Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 NOT_STRAIGHT = "its outline is not made of straight edges"
 MOST_EDGES = 24  # no template of the trade has more
-MIN_EDGE_MM = 3.0  # shorter straight runs are wear; no patch has a finished edge this short
-LEAST_TURN_DEG = 0.4  # the flattest corner: half of the kink that must be kept
 CLEAR_TURN_DEG = 12.0  # no wobble turns an edge by this: 0.2 mm over 8 mm is 1.4 degrees on the average
-LONG_MM = 8.0  # a kink is looked for this far from an edge's ends; on shorter runs wobble looks like one
-KINK_SIGMAS = 5.0  # a kink is the best of thirty places on each edge, and the wobble's size is itself an estimate
-WOBBLIEST_MM = 0.45  # root mean square: cut with more wobble than this, a line is not meant to be straight
 WORN_EDGE_MM = 4.0  # an edge shorter than this that can't be followed is a worn tip
-UNSEEN_EDGE_MM = 8.0  # an edge shorter than this that nothing is seen of is none: a shadow or print hides a corner
-# A blot cuts a card's corner off along no longer an edge, but by so much, and most of that is seen to be card.
-_MOST_CUT_MM, _LEAST_CUT_MM2, _SEEN = 16.0, 2.0, 0.6
-_LEAST_POINTS = 24  # eight for each edge of a triangle
 SPARE_RUNS = 6  # cut finer at first than any outline has edges, then put together what wobble explains
-_TERMS_PER_EDGE = 3  # a line's two, and where it ends
-_CLEARLY_BETTER = 0.04  # of all points: an outline cut more coarsely must explain so many more
+UNSEEN_EDGE_MM = 8.0  # an edge shorter than this that nothing is seen of is none: a shadow or print hides a corner
 
 
 @frozen(kw_only=True)
@@ -54,12 +35,11 @@ class Outline:
     """An outline through points: corner k is where edge k - 1 meets edge k.
 
     ``corners`` is (n, 2) plane mm, counter-clockwise; ``bulges`` of each edge as in ``arcs``, empty when all are
-    straight; ``rms`` is the points' distance from their edges, mm.
+    straight.
     """
 
     corners: Floats = field(eq=False, repr=False)
     bulges: tuple[float, ...] = ()
-    rms: float = 0.0
 
     def drawn(self, sagitta_mm: float = SAGITTA_MM) -> Floats:
         """(m, 2) plane mm: the corners, arcs as chords no further from them than this."""
@@ -67,7 +47,18 @@ class Outline:
 
 
 class NoOutlineError(Exception):
-    """The points are not explained by at most MOST_EDGES edges; the message says why, in words."""
+    """What lies there has no outline that can be measured; the message says why, to go behind a colon."""
+
+
+class TwoCardsError(NoOutlineError):
+    """What has one outline may be two cards."""
+
+
+class EdgeUnclearError(NoOutlineError):
+    """An edge can't be followed."""
+
+    def __init__(self) -> None:
+        super().__init__("an edge can't be told from the ground or from its shadow")
 
 
 class FreeCurveError(NoOutlineError):
@@ -75,54 +66,6 @@ class FreeCurveError(NoOutlineError):
 
     def __init__(self) -> None:
         super().__init__("its edge is curved, but not along arcs of circles")
-
-
-def straight_outline(points: Points) -> Outline:
-    """The straight-edged outline of (n, 2) points in plane mm, counter-clockwise along a card's edge.
-
-    Raises NoOutlineError when there is none.
-    """
-    if len(points) < _LEAST_POINTS:
-        raise NoOutlineError("its edge can't be told from the ground")
-    try:
-        return _through(cleaned(cleaned(points)))
-    except NoOutlineError:
-        # An edge on a patterned cloth shows less clearly than the others: judged by their measure nothing is left.
-        return _through(cleaned(cleaned(points, forgiving=True), forgiving=True))
-
-
-def _through(points: Points) -> Outline:
-    """As ``straight_outline``, of points that all lie on the edge but for some."""
-    if len(points) < _LEAST_POINTS:
-        raise NoOutlineError("its edge can't be told from the ground")
-    points = np.roll(points, -definite_corner(points), axis=0)
-    ring = np.vstack([points, points[:1]])
-    cost, trim = run_costs(ring)
-    cuts = _best_cuts(cost, MOST_EDGES + SPARE_RUNS)
-    finest = (_off_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts[max(cuts)]))
-    effective = independent_points(finest, len(ring))
-    best = min(cuts, key=lambda k: _criterion(_total(cost, cuts[k]), len(ring), effective, k))
-    # Cut most finely, then more coarsely: where many points lie on a letter, a side or a shadow, they must not cut.
-    tried = [cuts[best], *(cuts[k] for k in sorted(cuts, reverse=True) if k < best)]
-    outlines: list[tuple[float, list[int]]] = []
-    for some in tried:
-        clear = _clear_corners(ring, some, trim)
-        if all(clear != known for _, known in outlines):
-            margin = _CLEARLY_BETTER * len(ring) if some is not cuts[best] else 0.0
-            outlines.append((_unexplained(ring, clear, trim) + margin, clear))
-    coarse = min(outlines)[1]
-    runs = _with_kinks(ring, coarse, trim)
-    if math.isinf(_unexplained(ring, runs, trim)):
-        runs = coarse
-    if len(runs) - 1 > MOST_EDGES:
-        raise NoOutlineError(NOT_STRAIGHT)
-    lines = [line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
-    residuals = [_off_line(ring[a + trim : b - trim + 1]) for a, b in pairwise(runs)]
-    rms = float(np.sqrt(np.mean(np.concatenate(residuals) ** 2)))
-    corners = corners_where_meet(lines, points)
-    if corners is None or rms > WOBBLIEST_MM or are_chords(corners, residuals):
-        raise NoOutlineError(NOT_STRAIGHT)
-    return Outline(corners=corners, rms=rms)
 
 
 def corners_where_meet(lines: Sequence[tuple[Floats, Floats]], points: Points) -> Floats | None:
@@ -137,14 +80,6 @@ def corners_where_meet(lines: Sequence[tuple[Floats, Floats]], points: Points) -
     if np.any(np.abs(corners - centroid(points)) > 2 * reach) or not is_sound(corners):
         return None
     return corners
-
-
-def _unexplained(ring: Points, cuts: list[int], trim: int) -> float:
-    """What the outline of these cuts leaves unexplained."""
-    corners = corners_where_meet(
-        [line_through(ring[a + trim : b - trim + 1]) for a, b in pairwise(cuts)], ring[:-1]
-    )
-    return math.inf if corners is None else unexplained(Outline(corners=corners), ring)
 
 
 def simplified(corners: Points, *, worn_mm: float = WORN_EDGE_MM) -> Floats | None:
@@ -162,24 +97,15 @@ def simplified(corners: Points, *, worn_mm: float = WORN_EDGE_MM) -> Floats | No
     k = int(np.argmin(lengths))
     if lengths[k] > worn_mm:
         return None
-    tip = tip_over(corners, k)
-    return None if tip is None else _with_tip(corners, k, tip)
-
-
-def tip_over(corners: Points, k: int) -> Floats | None:
-    """(2,) where the edges beside edge k meet beyond it; None where they don't."""
-    count = len(corners)
-    start, end = corners[k], corners[(k + 1) % count]
+    ways = edge_vectors(corners)
+    after = (k + 1) % len(corners)
     try:
-        return np.asarray(intersect_lines(start, start - corners[k - 1], end, corners[(k + 2) % count] - end))
+        tip = intersect_lines(corners[k], ways[k - 1], corners[after], ways[after])
     except ValueError:
         return None
-
-
-def _with_tip(corners: Points, k: int, tip: Floats) -> Floats:
     shorter = corners.copy()
     shorter[k] = tip
-    return np.asarray(np.delete(shorter, (k + 1) % len(corners), axis=0))
+    return np.asarray(np.delete(shorter, after, axis=0))
 
 
 def unexplained(
@@ -191,163 +117,7 @@ def unexplained(
     return float(np.minimum((off / off_mm) ** 2, 1.0).sum()) + len(outline.corners) * least_edge_mm / spacing
 
 
-def with_seen_tips(corners: Points, seen: Polygon) -> Floats:
-    """The outline (n, 2) with those corners whole that it cuts off, though the card is seen to reach into them.
-
-    A blot of a print in a card's corner has a border of its own, which may be straight.
-    """
-    for k in range(len(corners)):
-        if len(corners) < 4 or edge_lengths(corners)[k] > _MOST_CUT_MM:
-            continue
-        tip = tip_over(corners, k)
-        if tip is None:
-            continue
-        corner = Polygon([corners[k], tip, corners[(k + 1) % len(corners)]])
-        outwards = corner.exterior.is_ccw  # as the outline is
-        if outwards and corner.area > _LEAST_CUT_MM2 and corner.intersection(seen).area > _SEEN * corner.area:
-            return with_seen_tips(_with_tip(corners, k, tip), seen)
-    return corners
-
-
-def definite_corner(points: Points) -> int:
-    """The point farthest from the middle: on a polygon it lies at a corner."""
-    return int(np.argmax(np.hypot(*(points - centroid(points)).T)))
-
-
-def run_costs(ring: Points) -> tuple[Floats, int]:
-    """(n, n): the squared distances of points i..j, without their ends, from their line; infinite if too short.
-
-    Also the number of points left out at each end. Those count as fitting as well as the noise allows.
-    """
-    spacing = float(np.median(np.hypot(*np.diff(ring, axis=0).T)))
-    trim = max(1, round(CORNER_MM / spacing))
-    least = max(2 * trim + 2, round(MIN_EDGE_MM / spacing))
-    x, y = (ring - ring.mean(axis=0)).T
-    sums = [np.concatenate([[0.0], np.cumsum(v)]) for v in (np.ones_like(x), x, y, x * x, x * y, y * y)]
-    i, j = np.meshgrid(np.arange(len(ring)), np.arange(len(ring)), indexing="ij")
-    first, last = np.minimum(i + trim, len(ring)), np.maximum(j - trim + 1, 0)
-    n, sx, sy, sxx, sxy, syy = (s[last] - s[first] for s in sums)
-    n = np.where(n > 0, n, 1)
-    xx, xy, yy = sxx - sx * sx / n, sxy - sx * sy / n, syy - sy * sy / n
-    smallest = (xx + yy) / 2 - np.sqrt(((xx - yy) / 2) ** 2 + xy**2)
-    return np.where(j - i >= least, np.maximum(smallest, 0), np.inf), trim
-
-
-def _best_cuts(cost: Floats, most: int) -> dict[int, list[int]]:
-    """For each number of runs the cuts (from 0 to n - 1) with the least total cost."""
-    count = len(cost)
-    total = cost[0].copy()
-    back: list[Indices] = []
-    result: dict[int, list[int]] = {}
-    for runs in range(2, most + 1):
-        through = total[:, None] + cost
-        before = np.argmin(through, axis=0)
-        total = through[before, np.arange(count)]
-        back.append(before)
-        if runs < 3 or not np.isfinite(total[-1]):
-            continue
-        cuts = [count - 1]
-        for step in reversed(back):
-            cuts.append(int(step[cuts[-1]]))
-        result[runs] = [0, *reversed(cuts)]
-    if not result:
-        raise NoOutlineError("it has no three straight edges")
-    return result
-
-
-def _total(cost: Floats, cuts: list[int]) -> float:
-    return float(sum(cost[a, b] for a, b in pairwise(cuts)))
-
-
-def _criterion(squares: float, count: int, effective: float, runs: int) -> float:
-    noise = squares / count + NOISE_MM**2
-    return effective * math.log(noise) + _TERMS_PER_EDGE * runs * math.log(effective)
-
-
-def independent_points(offs: Iterable[Floats], count: int) -> float:
-    """How many independent points an outline of ``count`` is worth, by its runs' residuals (m,) at the finest cut.
-
-    By their autocorrelation.
-    """
-    lags = 40
-    products, weights = np.zeros(lags), np.zeros(lags)
-    for off in offs:
-        for lag in range(min(lags, len(off) - 1)):
-            products[lag] += float(off[lag:] @ off[: len(off) - lag])
-            weights[lag] += len(off) - lag
-    correlation = products / np.maximum(weights, 1)
-    correlation = correlation[1:] / max(float(correlation[0]), 1e-12)
-    ends = np.nonzero(correlation < 0.05)[0]
-    last = int(ends[0]) if len(ends) else len(correlation)
-    return max(12.0, count / (1 + 2 * float(correlation[:last].sum())))
-
-
-def _off_line(points: Points) -> Floats:
-    """(n,) how far points lie from the line through them."""
-    point, along = line_through(points)
-    return np.asarray((points - point) @ np.array([along[1], -along[0]]))
-
-
-def line_through(points: Points) -> tuple[Floats, Floats]:
-    """A point on the line nearest to the points, and its direction, pointing the way they run."""
-    middle = points.mean(axis=0)
-    along = np.linalg.svd(points - middle, full_matrices=False)[2][0]
-    return middle, along * math.copysign(1.0, float(along @ (points[-1] - points[0])))
-
-
-def _clear_corners(ring: Points, cuts: list[int], trim: int) -> list[int]:
-    """The cuts where the outline turns so much that no wobble explains it."""
-    cuts = list(cuts)
-    while len(cuts) > 4:
-        lines = [line_through(ring[a + trim : b - trim + 1])[1] for a, b in pairwise(cuts)]
-        excess = [turn_deg(before, after) - CLEAR_TURN_DEG for before, after in pairwise(lines)]
-        if min(excess) > 0:
-            break
-        del cuts[int(np.argmin(excess)) + 1]
-    return cuts
-
-
-def _with_kinks(ring: Points, cuts: list[int], trim: int) -> list[int]:
-    """The cuts, and those shallow corners besides that stand out from the wobble of all edges together."""
-    while len(cuts) <= MOST_EDGES:
-        edges = []
-        for a, b in pairwise(cuts):
-            part = ring[a + trim : b - trim + 1]
-            point, along = line_through(part)
-            edges.append(thinned((part - point) @ along, (part - point) @ np.array([along[1], -along[0]])))
-        straight = [evidence(places, off, line_design(places)) for places, off in edges]
-        best, clearest = 0, KINK_SIGMAS
-        for k, (places, off) in enumerate(edges):
-            if np.ptp(places) < 3 * LONG_MM:
-                continue
-            at, design = kink(places, off, LONG_MM)
-            bent = [*straight[:k], evidence(places, off, design), *straight[k + 1 :]]
-            sigmas = turn_in_sigmas(places, off, design, estimate(bent))
-            if sigmas > clearest:  # an edge that shows less clearly than the others is judged by itself, too
-                sigmas = min(sigmas, turn_in_sigmas(places, off, design, estimate([bent[k]])))
-            turn = np.linalg.lstsq(design, off, rcond=None)[0][2]
-            if sigmas > clearest and abs(turn) > math.radians(LEAST_TURN_DEG):
-                first = cuts[k] + trim
-                here = (ring[first : cuts[k + 1] - trim + 1] - ring[first]) @ line_through(
-                    ring[first : cuts[k + 1]]
-                )[1]
-                best, clearest = first + int(np.argmin(np.abs(here - (at - places[0])))), sigmas
-        if not best or min(abs(best - cut) for cut in cuts) < 2 * trim + 2:
-            break
-        cuts = sorted([*cuts, best])
-    return cuts
-
-
-def turn_deg(before: Floats, after: Floats) -> float:
-    """By how much a direction differs from another, 0 to 180 degrees."""
-    return abs(math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after))))
-
-
 def is_sound(corners: Points) -> bool:
     """Whether the corners make a simple polygon, the right way round."""
-    angles = interior_angles(corners)
-    return bool(
-        Polygon(corners).is_valid
-        and np.array_equal(counter_clockwise(corners), corners)
-        and abs(angles.sum() - 180 * (len(corners) - 2)) < 1e-6
-    )
+    shape = Polygon(corners)
+    return bool(np.all(np.isfinite(corners)) and shape.is_valid and shape.exterior.is_ccw)

@@ -33,7 +33,7 @@ STRETCH_MM = 2.0  # 24 rows of pixels at 300 dpi; a hand's wobble is straight ov
 _INSIDE_MM, _OUTSIDE_MM = 0.5, 0.9  # pixels up to this far from the edge are used: a shadow needs more room
 _LEAST_REACH_PX = 4.5  # but enough of them to see both levels at any resolution
 _BLURS_PX = (0.4, 0.55, 0.7, 0.85, 1.0, 1.3, 1.7, 2.2)
-USUAL_BLUR_PX = 0.8  # of a scanner at its own resolution; to begin with
+_USUAL_BLUR_PX = 0.8  # of a scanner at its own resolution; to begin with
 # A shadow's reach and the width of its end, as shares of what is seen outside.
 _SHADOWS = tuple(itertools.product((0.0, 0.1, 0.25, 0.45, 0.7), (0.15, 0.3, 0.6)))
 _STARTS_PX = (0.0, -2.0, 1.5)  # a rough outline may have followed a narrow shadow's outer end
@@ -55,13 +55,12 @@ _TRUST_PX = 0.5  # where light and colour disagree by more, light has followed t
 class EdgePoints:
     """The measured stretches of one edge: ``points`` (n, 2) image pixels, ``u_px`` (n,) standard, across it.
 
-    ``blur_px`` is the scanner's, as this edge shows it; ``doubt_px`` is one standard deviation of the whole edge's
-    place, as far as it may lie elsewhere; ``strayed_px`` the same, as far as some points lie on another line.
+    ``doubt_px`` is one standard deviation of the whole edge's place, as far as it may lie elsewhere; ``strayed_px``
+    the same, as far as some points lie on another line.
     """
 
-    points: Floats = field(eq=False, repr=False)
-    u_px: Floats = field(eq=False, repr=False)
-    blur_px: float
+    points: Floats = field(factory=lambda: np.empty((0, 2)), eq=False, repr=False)
+    u_px: Floats = field(factory=lambda: np.empty(0), eq=False, repr=False)
     doubt_px: float = 0.0
     strayed_px: float = 0.0
 
@@ -84,7 +83,7 @@ def measure_edge(
     inside, outside = (max(_LEAST_REACH_PX, mm * px_per_mm) for mm in (_INSIDE_MM, _OUTSIDE_MM))
     strip = strip_along(crop, path, trims, (-inside, outside), stretch)
     if strip is None:
-        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=USUAL_BLUR_PX)
+        return EdgePoints()
     colour = _by_colour(strip)
     light = strip.light @ LUMINANCE
     place = _smoothed(colour.shift) if colour else np.zeros(len(light))
@@ -101,7 +100,7 @@ def measure_edge(
     # A line or a petal of the ground beside the card, or a letter that runs off it, is not explained by two levels.
     good &= fit.spread < MOST_SPREAD * float(np.median(fit.spread))
     points = strip.middles + fit.shift[:, None] * strip.outward
-    return EdgePoints(points=points[good], u_px=fit.shift_u[good], blur_px=model.blur)
+    return EdgePoints(points=points[good], u_px=fit.shift_u[good])
 
 
 def _by_colour(strip: Strip) -> "_Fit | None":
@@ -144,7 +143,7 @@ def _lit(distance: Floats, light: Floats, count: Floats, starts: Sequence[float]
     first_look = len(starts) > 1
     bare = [_Model(blur, *_NO_SHADOW, start) for blur in _BLURS_PX for start in starts]
     shaded = [
-        _Model(USUAL_BLUR_PX, reach * outside, fade * outside, start)
+        _Model(_USUAL_BLUR_PX, reach * outside, fade * outside, start)
         for reach, fade in _SHADOWS
         for start in starts
     ]

@@ -13,7 +13,7 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 
 from seamsurvey.curves import TOUCH_MM, Curve, bulge_between, meet
-from seamsurvey.templates.wobble import CLEAR_SIGMAS, LEAST_VARIANCE, Wobble, estimate, evidence, line_design
+from seamsurvey.templates.wobble import CLEAR_SIGMAS, Wobble, estimate, evidence, line_design, whitened
 
 Floats = NDArray[np.float64]
 
@@ -101,9 +101,7 @@ class FittedEdge:
         freedom = len(used) - design.shape[1]
         if freedom < _LEAST_FREEDOM:
             return 1.0
-        root = np.linalg.cholesky(of_points[np.ix_(used, used)] + LEAST_VARIANCE * np.eye(len(used)))
-        whitened = np.linalg.solve(root, np.column_stack([design, self.off[used]]))
-        ratio = float(np.asarray(np.linalg.qr(whitened, mode="r"))[-1, -1] ** 2) / freedom
+        ratio = float(whitened(of_points[np.ix_(used, used)], design, self.off[used])[-1, -1] ** 2) / freedom
         return ratio if ratio > 1 + CLEAR_SIGMAS * math.sqrt(2 / freedom) else 1.0
 
     def moved(self, error: Floats) -> "FittedEdge":

@@ -23,41 +23,19 @@ _MOST_EDGES = 24  # so many edges tell lamp and lens well enough
 _FIRST_DOUBT, _DOUBT = 8.0, 1.0
 _LENGTHS_FOLLOWED = 2  # of the shadow, for each depth of it
 _ROUNDS = 3
-# What each of the look's values is expected to be, and one standard deviation of that (common practice, no source,
-# but for the height, which is told).
-_EXPECTED = {
-    "blur_px": (0.9, 0.35),
-    "sharpened": (0.3, 0.3),
-    "cast": (0.5, 0.2),
-    "soft": (0.25, 0.2),
-    "contact": (0.15, 0.15),
-    "near": (0.6, 0.3),
-    "side": (0.5, 0.2),
-    "side_lit": (0.0, 0.2),
+# Each of the look's values: what it is expected to be, and one standard deviation of that (common practice, no
+# source); between what limits it is looked for; and the first step to another, about half of what it differs by.
+_VALUES = {
+    "blur_px": (0.9, 0.35, LEAST_BLUR_PX, 3.5, 0.15),
+    "sharpened": (0.3, 0.3, 0.0, 1.5, 0.2),
+    "cast": (0.5, 0.2, 0.0, 0.9, 0.12),
+    "soft": (0.25, 0.2, 0.05, 1.2, 0.1),
+    "contact": (0.15, 0.15, 0.0, 0.6, 0.08),
+    "near": (0.6, 0.3, 0.1, 1.5, 0.2),
+    "side": (0.5, 0.2, 0.05, 1.1, 0.1),
+    "side_lit": (0.0, 0.2, -0.3, 0.6, 0.15),
 }
-# Between these a look is looked for.
-_LIMITS = {
-    "blur_px": (LEAST_BLUR_PX, 3.5),
-    "sharpened": (0.0, 1.5),
-    "cast": (0.0, 0.9),
-    "soft": (0.05, 1.2),
-    "contact": (0.0, 0.6),
-    "near": (0.1, 1.5),
-    "side": (0.05, 1.1),
-    "side_lit": (-0.3, 0.6),
-    "height": (0.05, 4.0),
-}
-# The first steps from one look to the next: about half of what each value is expected to differ by.
-_STEPS = {
-    "blur_px": 0.15,
-    "sharpened": 0.2,
-    "cast": 0.12,
-    "soft": 0.1,
-    "contact": 0.08,
-    "near": 0.2,
-    "side": 0.1,
-    "side_lit": 0.15,
-}
+_HEIGHTS_MM = (0.05, 4.0)  # between these: a height is told, or supposed, with its deviation
 _TURN_DEG, _STRETCH = 15.0, 1.25
 _SIDES_TRIED = (-0.2, -0.1, 0.0, 0.1, 0.2)  # of the face's light: what a side may have where it shows wider
 _MOST_SHADOW = 3.0  # mm for each mm of height: a lower lamp throws shadows from card to card
@@ -98,7 +76,7 @@ def _height_sigma(profiles: Sequence[EdgeProfile], best: Look, told_mm: float) -
     least = _misfit(profiles, best, _DOUBT)
     worse = []
     for by in (-told_mm, told_mm):
-        other = at_height(best, float(np.clip(best.height + by, *_LIMITS["height"])))
+        other = at_height(best, float(np.clip(best.height + by, *_HEIGHTS_MM)))
         tried = (_moved(other, name="side", by=step) for step in _SIDES_TRIED)
         worse.append(max(0.0, min(_misfit(profiles, look, _DOUBT) for look in tried) - least))
     return told_mm / math.sqrt(1 + 2 * share * float(np.mean(worse)))
@@ -115,7 +93,7 @@ def _misfit(profiles: Sequence[EdgeProfile], look: Look, doubt: float) -> float:
 
 def _surprise(look: Look, height_mm: float, height_sigma_mm: float) -> float:
     values = attrs.asdict(look)
-    off = [(values[name] - mean) / sigma for name, (mean, sigma) in _EXPECTED.items()]
+    off = [(values[name] - mean) / sigma for name, (mean, sigma, *_) in _VALUES.items()]
     off.append((look.height - height_mm) / height_sigma_mm)
     return 0.5 * float(np.sum(np.square(off)))
 
@@ -145,7 +123,7 @@ def _steps(share: float, height_sigma_mm: float) -> Iterator[Callable[[Look], Lo
         yield partial(_lit, turn_deg=turn, stretch=1.0)
     for stretch in (_STRETCH**share, _STRETCH**-share):
         yield partial(_lit, turn_deg=0.0, stretch=stretch)
-    for name, step in {**_STEPS, "height": 0.7 * height_sigma_mm}.items():
+    for name, step in (*((name, row[-1]) for name, row in _VALUES.items()), ("height", 0.7 * height_sigma_mm)):
         for by in (step * share, -step * share):
             yield partial(_moved, name=name, by=by)
 
@@ -158,6 +136,6 @@ def _lit(look: Look, turn_deg: float, stretch: float) -> Look:
 
 
 def _moved(look: Look, name: str, by: float) -> Look:
-    low, high = _LIMITS[name]
+    low, high = _HEIGHTS_MM if name == "height" else _VALUES[name][2:4]
     moved: dict[str, Any] = {name: float(np.clip(getattr(look, name) + by, low, high))}
     return attrs.evolve(look, **moved)

@@ -17,7 +17,7 @@ from seamsurvey.geometry import signed_area
 from seamsurvey.light import linear_channels
 from seamsurvey.model import Picture, Plane
 from seamsurvey.templates.cards import MIN_AREA_MM2, MIN_HALF_WIDTH_MM
-from seamsurvey.templates.contour import stations
+from seamsurvey.templates.contour import sampled, stations
 from seamsurvey.templates.masks import Floats, Mask, closed, contour_of, filled, half_width, opened
 
 FINE_PER_MM = 6.0  # a line of 0.25 mm is then a pixel and a half wide
@@ -147,7 +147,7 @@ def _face(art: LineArt, rim: Floats, plane: Plane) -> Face | None:
     if len(starts) < 24:
         return None
     across = np.arange(_OUTWARD_MM[0] * art.per_mm, _OUTWARD_MM[1] * art.per_mm + 0.25, 0.5)
-    ink = _sampled(art.ink, starts[:, None] + outward[:, None] * across[:, None])
+    ink = sampled(art.ink, starts[:, None] + outward[:, None] * across[:, None])
     first = _first_ridge(ink)
     clear = first >= 0
     if clear.sum() < 12:
@@ -180,13 +180,6 @@ def _first_ridge(ink: Floats) -> NDArray[np.int64]:
     peak = (inner >= ink[:, :-2]) & (inner > ink[:, 2:])
     tall = peak & (inner > np.maximum(LEAST_INK, 0.5 * ink.max(axis=1, keepdims=True)))
     return np.where(tall.any(axis=1), np.argmax(tall, axis=1) + 1, -1)
-
-
-def _sampled(values: NDArray[np.float32], at: Floats) -> Floats:
-    """The values at (..., 2) coarse (x, y), between the pixels."""
-    grid = at.astype(np.float32).reshape(len(at), -1, 2)
-    found = cv2.remap(values, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(found, dtype=float).reshape(at.shape[:-1])
 
 
 def _tones(art: LineArt, at: Floats) -> Floats:

@@ -10,22 +10,19 @@ from numpy.typing import NDArray
 
 from seamsurvey.arcs import arc_length
 from seamsurvey.curves import Curve, curves_of
-from seamsurvey.errors import InputError
-from seamsurvey.geometry import edge_lengths, interior_angles
-from seamsurvey.model import PhotoPlane, Picture, Plane
-from seamsurvey.templates.cards import place_text
+from seamsurvey.geometry import edge_lengths, interior_angles, turn_left_deg
+from seamsurvey.model import PhotoPlane, Plane
 from seamsurvey.templates.chords import CORNER_MM
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import CLEAR_TURN_DEG, KINK_SIGMAS, Outline, turn_deg
+from seamsurvey.templates.corners import CLEAR_TURN_DEG, EdgeUnclearError, Outline
 from seamsurvey.templates.edges import STRETCH_MM, EdgePoints, measure_edge
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corner_of, corners_of
 from seamsurvey.templates.lit_edges import measure_lit_edge
 from seamsurvey.templates.look import Look, slope_of
 from seamsurvey.templates.profiles import EdgeProfile, best_place, edge_profile, weight_against
-from seamsurvey.templates.robust_edge import LEAST_STRETCHES, NICK_PX, robust_edge
+from seamsurvey.templates.robust_edge import LEAST_STRETCHES, NICK_PX, robust_edge, step_in, two_lines
 from seamsurvey.templates.strips import Path, RoundPath
-from seamsurvey.templates.two_lines import step_in, two_lines
-from seamsurvey.templates.wobble import Wobble, bent_design, estimate_common, evidence, turn_in_sigmas
+from seamsurvey.templates.wobble import CLEAR_SIGMAS, Wobble, bent_design, estimate_common, evidence, turn_in_sigmas
 
 Floats = NDArray[np.float64]
 
@@ -41,7 +38,6 @@ def fit_edges(
     crop: Crop,
     outline: Outline,
     plane: Plane,
-    picture: Picture,
     look: Look | None = None,
     instead: Sequence[FittedEdge] = (),
 ) -> tuple[FittedEdge, ...]:
@@ -50,7 +46,7 @@ def fit_edges(
     ``look`` is what all the edges of a photo have in common; ``instead``, where there are some, stand for edges
     that can't be told.
 
-    InputError ``edge-unclear`` when an edge can't be told from the ground or its shadow.
+    Raises EdgeUnclearError when an edge can't be told from the ground or its shadow.
     """
     edges: tuple[FittedEdge, ...] = ()
     strayed = [0.0] * len(outline.corners)
@@ -58,10 +54,8 @@ def fit_edges(
         corners = outline.corners
         measured = _measure(crop, outline, plane, look, first_look=first_look)
         strayed = [max(px, points.strayed_px) for px, (points, _) in zip(strayed, measured, strict=True)]
-        for k, (points, stretches) in enumerate(measured):
-            if not instead and not _is_clear(points, stretches, look):
-                ends = plane.to_px(corners[[k, (k + 1) % len(corners)]])
-                raise edge_unclear(ends, picture)
+        if not instead and not all(_is_clear(points, stretches, look) for points, stretches in measured):
+            raise EdgeUnclearError
         middles = [_middle_of(outline, k) for k in range(len(corners))]
         edges = tuple(
             robust_edge(attrs.evolve(points, strayed_px=strayed[k]), plane, middle)
@@ -72,10 +66,9 @@ def fit_edges(
         try:
             moved = corners_of(edges, corners)
         except ValueError as error:
-            raise edge_unclear(plane.to_px(corners), picture) from error
+            raise EdgeUnclearError from error
         if np.hypot(*(moved - corners).T).max() > _MOST_MOVE_MM:
-            k = int(np.argmax(np.hypot(*(moved - corners).T)))
-            raise edge_unclear(plane.to_px(corners[[k - 1, k]]), picture)
+            raise EdgeUnclearError
         outline = Outline(corners=moved, bulges=bulges_of(edges, moved))
     return edges
 
@@ -91,17 +84,6 @@ def wobble_of(outlines: Sequence[Sequence[FittedEdge]]) -> Wobble:
         if used.sum() >= (5 if edge.bend else 4):
             edges.append(evidence(edge.places[used], edge.off[used], edge.design[used]))
     return estimate_common(edges)
-
-
-def edge_unclear(points_px: Floats, picture: Picture) -> InputError:
-    """The error for an edge that can't be told from what surrounds it."""
-    return InputError(
-        "edge-unclear",
-        "A template's edge can't be told from the ground or from its shadow.",
-        where=place_text(points_px, picture),
-        likely="Card and ground are too much alike, or the shadow beside the card is as dark as the card.",
-        todo="Lay paper of another colour behind the templates, or turn them, and take the picture again.",
-    )
 
 
 def profiles_of(crop: Crop, outline: Outline, plane: PhotoPlane) -> list[EdgeProfile]:
@@ -260,7 +242,6 @@ def _measured_edge(
     points = EdgePoints(
         points=np.vstack([each.points for each in found]),
         u_px=np.concatenate([each.u_px for each in found]),
-        blur_px=found[0].blur_px,
         doubt_px=max(each.doubt_px for each in found),
     )
     return points, stretches
@@ -297,10 +278,15 @@ def doubtful_corner(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:
 
     Every corner was found on its own card; the wobble of all the picture's cards together judges it better.
     """
-    weakest, least = None, KINK_SIGMAS
+    weakest, least = None, CLEAR_SIGMAS
     for k, edge in enumerate(edges):
         before = edges[k - 1]
-        if edge.bend or before.bend or turn_deg(before.along, edge.along) > CLEAR_TURN_DEG or len(edges) < 4:
+        if (
+            edge.bend
+            or before.bend
+            or abs(turn_left_deg(before.along, edge.along)) > CLEAR_TURN_DEG
+            or len(edges) < 4
+        ):
             continue
         corner = corner_of(before, edge, edge.middle)
         points = np.vstack([each.points for each in (before, edge)])
@@ -320,9 +306,4 @@ def doubtful_arc(edges: Sequence[FittedEdge], wobble: Wobble) -> int | None:
         if edge.bend
     }
     weakest = min(sigmas, key=lambda k: sigmas[k], default=None)
-    return weakest if weakest is not None and sigmas[weakest] < KINK_SIGMAS else None
-
-
-def turn_left_deg(before: Floats, after: Floats) -> float:
-    """By how much a direction turns to the left into another, -180 to 180 degrees."""
-    return math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after)))
+    return weakest if weakest is not None and sigmas[weakest] < CLEAR_SIGMAS else None

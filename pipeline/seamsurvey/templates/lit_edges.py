@@ -13,14 +13,13 @@ from seamsurvey.light import light_of_luma
 from seamsurvey.templates.contour import Crop
 from seamsurvey.templates.edges import HUBER, EdgePoints, solved
 from seamsurvey.templates.look import Look, Slope, at, tables
-from seamsurvey.templates.profiles import EXACT, ON_TABLE_PX, Place
+from seamsurvey.templates.profiles import EXACT, ON_TABLE_PX, STEP_PX, Place
 from seamsurvey.templates.strips import Path, strip_along
 
 Floats = NDArray[np.float64]
 
 _INSIDE_MM, _OUTSIDE_MM = 0.8, 0.7
 _REACH_PX = 3.0  # hand-cut edges wander by this about their line
-_STEP_PX = 0.25
 _WHOLE = 0.7  # of the pixels across an edge must be seen
 _TURNS = 6
 _FORGIVEN, _FORGIVING_TURNS = 4.0, 2  # standard deviations of what lies on the table
@@ -54,7 +53,7 @@ def measure_lit_edge(
     )
     strip = strip_along(crop, path, trims, limits, stretch)
     if strip is None:
-        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=look.blur_px)
+        return EdgePoints()
     top, wall, back = tables(look, slope, False)
     # Where a shadow falls across both, a side is lit as the face above it; what is printed on the face it hasn't.
     sides = (
@@ -64,7 +63,7 @@ def measure_lit_edge(
     pixels = strip.count.sum(axis=1)
     whole = (pixels > _WHOLE * pixels.max()) & (pixels > 0)  # the others run off the picture
     if not whole.any():
-        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=look.blur_px)
+        return EdgePoints()
     stretches = _Stretches(
         np.where(strip.count > 0, strip.distance, 0.0)[whole], light_of_luma(strip.light[whole]), strip.count[whole]
     )
@@ -76,12 +75,12 @@ def measure_lit_edge(
     good &= spread < _MOST_SPREAD * float(np.median(spread))
     outward = np.broadcast_to(strip.outward, strip.middles.shape)
     points = strip.middles[whole] + shift[:, None] * outward[whole]
-    return EdgePoints(points=points[good], u_px=u[good], blur_px=look.blur_px, doubt_px=place.doubt_px)
+    return EdgePoints(points=points[good], u_px=u[good], doubt_px=place.doubt_px)
 
 
 def _looked_for(stretches: _Stretches, table: Floats, start_px: float) -> tuple[Floats, float]:
     """(n,) the best of many places for each stretch, all drawn a little to the edge's place; how badly they fit."""
-    tried = start_px + np.arange(-_REACH_PX, _REACH_PX + _STEP_PX / 2, _STEP_PX)
+    tried = start_px + np.arange(-_REACH_PX, _REACH_PX + STEP_PX / 2, STEP_PX)
     noise = _noise(stretches, start_px)
     costs = []
     for shift in tried:

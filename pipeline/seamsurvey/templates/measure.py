@@ -36,7 +36,7 @@ from seamsurvey.templates.allowance import (
 from seamsurvey.templates.bare import in_pixels, is_bare, refuse_lengths
 from seamsurvey.templates.budget import edge_bias_mm
 from seamsurvey.templates.card_notes import allowance_notes, card_notes
-from seamsurvey.templates.cards import NO_ROOM, left_out_warnings
+from seamsurvey.templates.cards import EXCLUDED, NO_ROOM, left_out_warnings
 from seamsurvey.templates.finished import finished_card, printed_seam
 from seamsurvey.templates.hypotheses import USUAL_MM, Closes, decide
 from seamsurvey.templates.inventory import Inventory, inventory
@@ -48,7 +48,6 @@ from seamsurvey.templates.page_or_cards import PageMeasures
 from seamsurvey.templates.regroup import NamedCard, names_given
 from seamsurvey.templates.said_by_cards import CardsSay, names_of, read_cards, said_by, with_writing
 from seamsurvey.templates.tips import looks_trimmed
-from seamsurvey.templates.unclear import EXCLUDED
 
 Floats = NDArray[np.float64]
 

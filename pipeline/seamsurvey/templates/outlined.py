@@ -12,23 +12,23 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from seamsurvey.errors import InputError
-from seamsurvey.geometry import interior_angles
+from seamsurvey.geometry import edge_lengths, interior_angles
 from seamsurvey.model import LeftOut, PhotoPlane, Picture, Plane
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.bites import bitten, coarse_outline, settled_on
-from seamsurvey.templates.cards import BEYOND, SIDE_BY_SIDE, TOUCHING, Card, place_text
-from seamsurvey.templates.chords import fills_its_circle, may_be_chords, nearly_round
+from seamsurvey.templates.cards import BEYOND, HARDLY_KNOWN, NOT_ITS_SHAPE, ROUND, Card
+from seamsurvey.templates.chords import fills_its_circle, nearly_round
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
     NOT_STRAIGHT,
     UNSEEN_EDGE_MM,
     WORN_EDGE_MM,
+    EdgeUnclearError,
     FreeCurveError,
     NoOutlineError,
     Outline,
+    TwoCardsError,
     simplified,
-    with_seen_tips,
 )
 from seamsurvey.templates.fitted import FittedEdge, bulges_of, corners_of
 from seamsurvey.templates.lamp import find_look
@@ -37,11 +37,9 @@ from seamsurvey.templates.look import Look
 from seamsurvey.templates.rims import rim_of, with_rim
 from seamsurvey.templates.seam_line import SeamLine, find_seam_line
 from seamsurvey.templates.seen_cards import find_cards
-from seamsurvey.templates.side_by_side import TWO_CARDS, refuse_slot, refuse_touching, refuse_two
-from seamsurvey.templates.sides import ROUND, find_edges
-from seamsurvey.templates.thick import sides_of
+from seamsurvey.templates.sides import find_edges
 from seamsurvey.templates.tips import without_tips
-from seamsurvey.templates.touching import HOLLOW_DEG
+from seamsurvey.templates.touching import HOLLOW_DEG, refuse_slot, refuse_two, sides_of
 from seamsurvey.templates.windows import find_window
 from seamsurvey.templates.wobble import Wobble
 
@@ -52,12 +50,6 @@ _ROUGH_MM = 1.0
 # A photo's rough shape is freed of side and shadow with some of its own rim, alike all round.
 _MOSTLY = 0.8  # of an outline's points are clear: their shape is the card's
 _GROWN_MM = (0.0, 0.6, 1.2)
-_CLAUSES = {
-    "templates-touch": TOUCHING,
-    "maybe-two-cards": SIDE_BY_SIDE,
-    "outline-unclear": "its edges do not add up to its shape",
-    "edge-unclear": "an edge can't be told from the ground or from its shadow",
-}
 _HARDLY_KNOWN = 0.2  # of its length: an edge known no better tells of no template's size
 _SEAM_CHORD_MM = 0.1  # along an arc a seam line is looked for by chords that lie this near to it
 _MARGIN_MM = 3.0  # of the picture round a card that its edges are measured in
@@ -105,9 +97,9 @@ def outlined_cards(picture: Picture, plane: Plane, photo: int) -> tuple[list[Out
     outlined = []
     for each in rough:
         try:
-            outlined.append(_outlined(each, picture=picture, plane=plane, photo=photo, look=look))
-        except InputError as error:
-            left_out.append(LeftOut(photo=photo, outline_px=each.card.contour, why=in_a_clause(error)))
+            outlined.append(_outlined(each, plane=plane, photo=photo, look=look))
+        except NoOutlineError as error:
+            left_out.append(LeftOut(photo=photo, outline_px=each.card.contour, why=str(error)))
     return outlined, left_out
 
 
@@ -138,8 +130,6 @@ def _rough(card: Card, picture: Picture, plane: Plane) -> _Rough:
         if mostly_clear or isinstance(error, FreeCurveError):
             raise
     else:
-        if not outline.bulges:
-            outline = attrs.evolve(outline, corners=with_seen_tips(outline.corners, Polygon(seen).buffer(0)))
         if mostly_clear or _follows(outline, seen, plane):
             return _Rough(card, crop, (outline,))
     # Where a shadow hides an edge of a dark card no point on it is clear, and yet the card's colour ends there.
@@ -156,8 +146,6 @@ def _outlines_of_print(points: Floats, contour: Floats) -> tuple[Outline, ...]:
     coarse = coarse_outline(contour)
     if coarse is not None and len(points):
         coarse = settled_on(coarse, points)
-    if coarse is not None and not may_be_chords(coarse.corners, contour) and not nearly_round(coarse.corners):
-        return (coarse,)
     found = [coarse] if coarse is not None else []
     for seen in (points, contour):
         with suppress(NoOutlineError):
@@ -172,12 +160,12 @@ def _outlines_of_print(points: Floats, contour: Floats) -> tuple[Outline, ...]:
 def outlined_alone(card: Card, picture: Picture, plane: Plane, photo: int, look: Look | None) -> Outlined:
     """One card more of a photo, with the ``look`` of its other cards where there are some.
 
-    Raises NoOutlineError and InputError.
+    Raises NoOutlineError.
     """
     rough = _rough(card, picture, plane)
     if look is None and isinstance(plane, PhotoPlane):
         look = _look([rough], plane)
-    return _outlined(rough, picture=picture, plane=plane, photo=photo, look=look)
+    return _outlined(rough, plane=plane, photo=photo, look=look)
 
 
 def _look(rough: list[_Rough], plane: PhotoPlane) -> Look:
@@ -186,42 +174,38 @@ def _look(rough: list[_Rough], plane: PhotoPlane) -> Look:
     return find_look(profiles, plane.face_mm, math.sqrt(plane.covariance[-1, -1]))
 
 
-def _outlined(rough: _Rough, *, picture: Picture, plane: Plane, photo: int, look: Look | None) -> Outlined:
-    """The card's edges as lines and arcs, by the first outline that they follow; InputError where there is none."""
-    problem = _outline_unclear(rough.card.contour, picture)
+def _outlined(rough: _Rough, *, plane: Plane, photo: int, look: Look | None) -> Outlined:
+    """The card's edges as lines and arcs, by the first outline that they follow; raises NoOutlineError."""
+    problem = NoOutlineError(NOT_ITS_SHAPE)
     contour = plane.to_mm(rough.card.contour).astype(np.float32)[:, None]
     coarse = cv2.approxPolyDP(contour, _ROUGH_MM, True)[:, 0].astype(float)
     # A simpler outline may lack the corners that a slot ends at.
     for corners in (*(outline.corners for outline in rough.outlines), coarse):
-        refuse_slot(rough.crop, corners, plane, picture)
+        refuse_slot(rough.crop, corners, plane)
     for outline in rough.outlines:
         try:
-            edges = _edges_of(rough, outline, picture=picture, plane=plane, look=look)
-        except InputError as error:
-            if error.code in TWO_CARDS:
-                raise  # another outline of both is no better
+            edges = _edges_of(rough, outline, plane=plane, look=look)
+        except TwoCardsError:
+            raise  # another outline of both is no better
+        except NoOutlineError as error:
             problem = error
         else:
             return Outlined(photo=photo, edges=edges, corners=_outline_of(edges).corners, seam_line=None, look=look)
     raise problem
 
 
-def _edges_of(
-    rough: _Rough, outline: Outline, *, picture: Picture, plane: Plane, look: Look | None
-) -> tuple[FittedEdge, ...]:
+def _edges_of(rough: _Rough, outline: Outline, *, plane: Plane, look: Look | None) -> tuple[FittedEdge, ...]:
+    card, seen = rough.card, plane.to_mm(rough.card.contour)
     try:
-        edges = _edges_that_follow(rough.crop, outline, rough.card, plane=plane, picture=picture, look=look)
-    except InputError as error:
-        if not rough.card.motley:
-            refuse_touching(rough.crop, outline, plane, picture)
+        edges = _edges_that_follow(rough.crop, outline, card, plane=plane, look=look)
+    except NoOutlineError as error:
         if np.any(interior_angles(outline.corners) > HOLLOW_DEG):
             # A hollow corner is more often another card that touches it than a template's own shape.
-            raise _outline_unclear(rough.card.contour, picture) from error
+            raise NoOutlineError(NOT_ITS_SHAPE) from error
         raise
     found = _outline_of(edges)
-    refuse_touching(rough.crop, found, plane, picture, motley=rough.card.motley)
-    refuse_two(found, rough.card, plane, picture)
-    refuse_slot(rough.crop, found.corners, plane, picture)
+    refuse_two(found, seen, plane, motley=card.motley)
+    refuse_slot(rough.crop, found.corners, plane)
     return edges
 
 
@@ -230,25 +214,20 @@ def _outline_of(edges: tuple[FittedEdge, ...]) -> Outline:
     return Outline(corners=corners, bulges=bulges_of(edges, corners))
 
 
-def in_a_clause(error: InputError) -> str:
-    """What is wrong, to go behind a colon: "its edges do not add up to its shape"."""
-    return _CLAUSES.get(error.code, error.what.rstrip("."))
-
-
 def _edges_that_follow(
-    crop: Crop, outline: Outline, card: Card, *, plane: Plane, picture: Picture, look: Look | None
+    crop: Crop, outline: Outline, card: Card, *, plane: Plane, look: Look | None
 ) -> tuple[FittedEdge, ...]:
     """A line or an arc through each edge. Where that fails, a shallow corner or a tip's width was wear."""
     seen = plane.to_mm(card.contour)
     while True:
-        problem = _outline_unclear(card.contour, picture)
+        problem = NoOutlineError(NOT_ITS_SHAPE)
         try:
-            edges = fit_edges(crop, outline, plane, picture, look)
+            edges = fit_edges(crop, outline, plane, look)
             if _follows(_outline_of(edges), seen, plane, motley=card.motley):
                 return edges
-        except InputError as error:
+        except NoOutlineError as error:
             problem = error
-        worn_mm = UNSEEN_EDGE_MM if problem.code == "edge-unclear" else WORN_EDGE_MM
+        worn_mm = UNSEEN_EDGE_MM if isinstance(problem, EdgeUnclearError) else WORN_EDGE_MM
         simpler = None if outline.bulges else simplified(outline.corners, worn_mm=worn_mm)
         if simpler is None or not _follows(Outline(corners=simpler), seen, plane, motley=card.motley):
             raise problem
@@ -272,16 +251,6 @@ def _follows(outline: Outline, contour: Floats, plane: Plane, *, motley: bool = 
     return any(fitted.symmetric_difference(each).area < _ROUGH_MM * fitted.length for each in grown)
 
 
-def _outline_unclear(contour_px: Floats, picture: Picture) -> InputError:
-    return InputError(
-        "outline-unclear",
-        "The edges of a template do not add up to its shape.",
-        where=place_text(contour_px, picture),
-        likely="Another card or an object touches it or lies on it, or card and ground are too much alike.",
-        todo="Lay the templates at least 5 mm apart, with nothing on them, and take the picture again.",
-    )
-
-
 def crop_of(picture: Picture, plane: Plane, outline_px: Floats) -> Crop:
     """The picture round an outline, with what its edges are measured in."""
     return crop_around(picture, outline_px, _MARGIN_MM / plane.mm_per_px)
@@ -295,26 +264,23 @@ def settled_cards(
     for card in cards:
         try:
             outlined = settled(card, picture, plane, wobble)
-            if not known_well(outlined, wobble):
-                raise _outline_unclear(plane.to_px(outlined.corners), picture)
             if nearly_round(outlined.corners) and not outlined.bulges:
-                left_out.append(LeftOut(photo=card.photo, outline_px=plane.to_px(outlined.corners), why=ROUND))
-            else:
-                found.append(outlined)
-        except InputError as error:
+                raise NoOutlineError(ROUND)
+            found.append(outlined)
+        except NoOutlineError as error:
             outline_px = plane.to_px(_outline_of(card.edges).drawn())
-            left_out.append(LeftOut(photo=card.photo, outline_px=outline_px, why=in_a_clause(error)))
+            left_out.append(LeftOut(photo=card.photo, outline_px=outline_px, why=str(error)))
     return found, left_out
 
 
-def known_well(card: Outlined, wobble: Wobble) -> bool:
-    """Whether the card's edges wander so little that their lengths are known at all.
+def _known_well(edges: Sequence[FittedEdge], corners: Floats, wobble: Wobble) -> bool:
+    """Whether a card's edges wander so little that their lengths are known at all.
 
     The error of a length is, roughly, that of where its two neighbours lie at its ends.
     """
-    lengths = np.hypot(*(np.roll(card.corners, -1, axis=0) - card.corners).T)
+    lengths = edge_lengths(corners)
     at_end = []
-    for edge, length in zip(card.edges, lengths, strict=True):
+    for edge, length in zip(edges, lengths, strict=True):
         lever = np.array([1.0, length / 2])  # of the offset at the edge's middle, and of its slope
         at_end.append(lever @ edge.covariance(wobble)[:2, :2] @ lever)
     off = np.roll(at_end, 1) + np.roll(at_end, -1)
@@ -326,14 +292,17 @@ def settled(
 ) -> Outlined:
     """The card without corners and arcs that are only wobble, and its seam line or its window if any.
 
-    ``every_corner`` is kept where a person put them.
+    ``every_corner`` is kept where a person put them. Raises NoOutlineError where its edges can't be followed any
+    more, or its size is hardly known.
     """
     crop = crop_of(picture, plane, plane.to_px(_outline_of(card.edges).drawn()))
     edges = card.edges
     while not every_corner and (simpler := _without_doubt(_outline_of(edges), edges, wobble)) is not None:
-        edges = fit_edges(crop, simpler, plane, picture, card.look)
+        edges = fit_edges(crop, simpler, plane, card.look)
     corners = corners_of(edges)
-    window = find_window(crop, corners, plane, picture) if not any(edge.bend for edge in edges) else None
+    if not _known_well(edges, corners, wobble):
+        raise NoOutlineError(HARDLY_KNOWN)
+    window = find_window(crop, corners, plane) if not any(edge.bend for edge in edges) else None
     if window is not None:
         return attrs.evolve(
             card, edges=edges, corners=corners, seam_line=window.frame, seam=window.lines, window=True

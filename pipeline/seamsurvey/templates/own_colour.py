@@ -3,6 +3,9 @@
 A shadow has the ground's colour, only darker; a side has the face's, only darker. Everything here works on a
 *coarse* picture: block means in linear light, about four to the millimetre, as the natural logarithm of the light,
 so that the same shade takes the same number off whatever it falls on.
+
+A face of two plain colours that meet in one straight line may be two cards side by side, or one cut from a box.
+Nothing in the picture tells the two apart, so that a person is asked.
 """
 
 from collections.abc import Sequence
@@ -11,6 +14,7 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.cluster.vq import kmeans2
 from shapely import Polygon
 
 from seamsurvey.light import linear_channels
@@ -30,8 +34,11 @@ _SIGMAS = 5.0  # within this of the card's own colour a pixel is card
 _EVEN = (0.2, 0.1)  # ln, of lightness and colour: by no more does one stuff differ from itself, but for writing
 _PLAIN_SHARE = 0.75  # of a card's middle is so; else the card is printed
 _SAME = 0.8  # of an outline's area: what has less in common with it is another shape
-_MOST_MISSED = 1 - _SAME  # of what was seen
 _LEAST_CONTRAST = 0.035  # ln light: about four grey levels of white paper
+_LEAST_PART = 0.1  # of a face of two colours: a smaller part is print
+_IN_LINE = 0.97  # of the face lies on its own colour's side of the line: the rest is writing
+_APART = 4.0  # spreads of either colour that lie between the two
+_LEAST_POINTS = 100
 
 
 def coarse_light(pixels: NDArray[Any], factor: int) -> Floats:
@@ -159,7 +166,7 @@ def _missed(alike: Mask, loose: Mask, per_mm: float) -> Mask:
     part = np.asarray(labels == int(np.argmax(counts))) if counts.any() else np.zeros_like(loose)
     border = np.concatenate([part[0], part[-1], part[:, 0], part[:, -1]])
     missed = part & ~loose
-    if border.any() or missed.sum() > _MOST_MISSED * loose.sum():
+    if border.any() or missed.sum() > (1 - _SAME) * loose.sum():
         return np.zeros_like(loose)
     return np.asarray(missed)
 
@@ -195,3 +202,58 @@ def _of_one_colour(middle: Mask, away: Floats, colour: Floats) -> Mask:
     """What has the middle's one colour."""
     light, tint = _spread(middle, away, colour)
     return np.asarray(np.hypot(away / light, np.linalg.norm(colour, axis=2) / tint) < _SIGMAS)
+
+
+# --- two colours ---
+
+
+def parted_by_colour(picture: Picture, outline: Floats, plane: Plane) -> bool:
+    """Whether one straight line parts what an outline (n, 2) image px holds into two plain colours."""
+    light, blob, _, _, per_mm = coarse_around(picture, outline, plane)
+    rows, columns = np.nonzero(cv2.erode(blob, disc(_LOOSE_MM * per_mm), borderValue=0))
+    if len(rows) < _LEAST_POINTS:
+        return False
+    few = np.s_[:: max(1, len(rows) // 4000)]
+    at, colour = np.column_stack([columns, rows])[few].astype(float), light[rows, columns][few]
+    one = _of_two(colour)
+    if not _LEAST_PART < one.mean() < 1 - _LEAST_PART:
+        return False
+    apart = np.median(colour[one], axis=0) - np.median(colour[~one], axis=0)
+    size = float(np.linalg.norm(apart))
+    along = colour @ (apart / size)
+    spreads = [1.4826 * float(np.median(np.abs(along[part] - np.median(along[part])))) for part in (one, ~one)]
+    normal, place, share = _line_between(at, one)
+    if size < _APART * max(spreads) or share < _IN_LINE:
+        return False
+    rows, columns = np.nonzero(cv2.dilate(blob, disc(_RIM_MM * per_mm)) == 0)
+    beyond = np.column_stack([columns, rows]) @ normal > place
+    if min(beyond.sum(), (~beyond).sum()) < _LEAST_POINTS:
+        return True
+    ground = light[rows, columns]
+    step = np.median(ground[beyond], axis=0) - np.median(ground[~beyond], axis=0)
+    return bool(step @ apart < 0.5 * size**2)
+
+
+def _of_two(colour: Floats) -> Mask:
+    """(n,) which of two colours (n, 3) each is nearer to: the two means that Lloyd's way (1982) comes to."""
+    middle = colour.mean(axis=0)
+    one = (colour - middle) @ np.linalg.svd(colour - middle, full_matrices=False)[2][0] > 0
+    if not one.any():
+        return np.asarray(one)  # all of one colour
+    means = np.array([colour[one].mean(axis=0), colour[~one].mean(axis=0)])
+    return np.asarray(kmeans2(colour, means, iter=20, minit="matrix")[1] == 0)
+
+
+def _line_between(at: Floats, one: Mask) -> tuple[Floats, float, float]:
+    """The straight line that parts points (n, 2) best: ``x @ normal > place`` is the ``one`` part's side of it.
+
+    And what share lies on its own side. The normal is Fisher's discriminant (1936).
+    """
+    parts = at[one], at[~one]
+    within = sum(np.cov(part.T) * len(part) for part in parts) / len(at)
+    normal = np.linalg.solve(within, parts[0].mean(axis=0) - parts[1].mean(axis=0))
+    places = at @ normal
+    order = np.argsort(places)
+    right = int(one.sum()) + np.concatenate([[0], np.cumsum(np.where(one[order], -1, 1))])
+    best = int(np.argmax(right))
+    return normal, float(places[order[max(best - 1, 0)]]), float(right[best]) / len(at)

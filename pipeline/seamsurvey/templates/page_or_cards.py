@@ -10,13 +10,14 @@ from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import PhotoPlane, Picture, Plane
 from seamsurvey.templates.cards import place_text
 from seamsurvey.templates.contour import boundary_points
-from seamsurvey.templates.corners import NoOutlineError, straight_outline
+from seamsurvey.templates.corners import NoOutlineError
 from seamsurvey.templates.line_art import line_art
 from seamsurvey.templates.outlined import crop_of
 from seamsurvey.templates.own_colour import stands_out
 from seamsurvey.templates.page_scale import bar_measure, grid_measure, is_measure, scaled
 from seamsurvey.templates.printed_page import Printed, printed_templates
 from seamsurvey.templates.seen_cards import find_cards
+from seamsurvey.templates.sides import straight_outline
 
 Floats = NDArray[np.float64]
 

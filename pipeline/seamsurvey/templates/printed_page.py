@@ -12,24 +12,22 @@ from numpy.typing import NDArray
 from shapely import Polygon, contains_xy, unary_union
 from shapely.geometry.base import BaseGeometry
 
-from seamsurvey.errors import InputError
 from seamsurvey.geometry import edge_lengths, edge_vectors, offset_polygon
 from seamsurvey.model import LeftOut, Picture, Plane
-from seamsurvey.templates.cards import MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS
+from seamsurvey.templates.cards import FRAME, MARKS_PROVE, MIN_AREA_MM2, UNDERLAYS, WITHIN
 from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import NoOutlineError, straight_outline
+from seamsurvey.templates.corners import NoOutlineError
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.line_art import LEAST_INK, Face, LineArt, faces_of, line_art
 from seamsurvey.templates.outlined import Outlined, crop_of
 from seamsurvey.templates.page_grid import find_grid
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine, find_seam_line
+from seamsurvey.templates.sides import straight_outline
 from seamsurvey.templates.stroke_lines import fit_strokes
 from seamsurvey.templates.tips import without_tips
 
 Floats = NDArray[np.float64]
 
-FRAME = "it is a border round other outlines"
-WITHIN = "it lies inside another template"
 UNCLEAR = "its stroke can't be followed all round"
 _LEAST_CLEAR = 0.8  # of the way round the stroke must be seen: the rest is crossed by letters and other strokes
 _ON_PAGE = 0.65  # of the places well outside the outlines must be the page's paper
@@ -86,7 +84,7 @@ def printed_templates(picture: Picture, plane: Plane, photo: int = 0) -> Printed
     for k, each in enumerate(templates):
         try:
             outlined.append(_outlined(each, inner.get(k), picture, plane, photo))
-        except InputError:
+        except NoOutlineError:
             leave_out(each.face, UNCLEAR)
     doubtful = sum(each.why not in (FRAME, WITHIN) for each in left_out)
     is_page = bool(outlined) and len(outlined) >= _LEAST_STRAIGHT * (len(outlined) + doubtful)
@@ -231,25 +229,23 @@ def _runs_along(outer: Floats, inner: Floats) -> bool:
 
 
 def _outlined(each: _Rough, inner: _Rough | None, picture: Picture, plane: Plane, photo: int) -> Outlined:
-    """The template with its strokes as lines; InputError where one can't be followed."""
+    """The template with its strokes as lines; NoOutlineError where one can't be followed."""
     crop = crop_of(picture, plane, plane.to_px(each.corners))
-    lines = fit_strokes(crop, each.corners, plane, picture)
+    lines = fit_strokes(crop, each.corners, plane)
     corners = corners_of(lines)
     if Polygon(corners).symmetric_difference(each.polygon).area > _MOST_MOVE_MM * each.polygon.length:
-        raise InputError("edge-unclear", UNCLEAR)
-    seam = _seam(crop, lines, inner, picture, plane)
+        raise NoOutlineError(UNCLEAR)
+    seam = _seam(crop, lines, inner, plane)
     drawn = _distance(seam, lines) if seam else None
     return Outlined(photo=photo, edges=lines, corners=corners, seam_line=drawn, printed=True, seam=seam)
 
 
-def _seam(
-    crop: Crop, lines: tuple[FittedEdge, ...], inner: _Rough | None, picture: Picture, plane: Plane
-) -> tuple[FittedEdge, ...]:
+def _seam(crop: Crop, lines: tuple[FittedEdge, ...], inner: _Rough | None, plane: Plane) -> tuple[FittedEdge, ...]:
     """The lines of the seam drawn inside an outline; none where there is none, or it can't be followed."""
     if inner is not None:
         try:
-            return fit_strokes(crop, inner.corners, plane, picture)
-        except InputError:
+            return fit_strokes(crop, inner.corners, plane)
+        except NoOutlineError:
             return ()
     corners = corners_of(without_tips(lines, 0.0))
     found = find_seam_line(crop, corners, plane)
@@ -258,8 +254,8 @@ def _seam(
     whole = corners_of(without_tips(lines, found.distance_mm))
     try:
         rough = offset_polygon(whole, -found.distance_mm)
-        seam = fit_strokes(crop, rough, plane, picture, dashed=True)
-    except (InputError, ValueError):
+        seam = fit_strokes(crop, rough, plane, dashed=True)
+    except (NoOutlineError, ValueError):
         return ()
     return seam if _runs_along(corners_of(lines), corners_of(seam)) else ()
 

@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 INSIDE_MM, OUTSIDE_MM = 1.4, 1.6  # of the profile, both beyond the side's own width: a rough outline may have it
 _BIN_PX = 0.5  # no lens shows anything finer
-_STEPS_PX = 0.25  # of the places tried
+STEP_PX = 0.25  # of the places tried
 EXACT = 0.012  # of the profile's range: no look is truer than this
 _PATTERN_EXACT = 0.05  # of a pattern: as for colours, which are less sharp than the light
 _NOISE_PX = 1.5
@@ -294,4 +294,4 @@ def places_tried(profile: EdgeProfile, reach_mm: float, height_mm: float = 0.0) 
     """
     reach = reach_mm * profile.slope.px_per_mm
     side_px = max(0.0, profile.slope.side_px * height_mm)
-    return np.arange(-reach - side_px, reach + _STEPS_PX / 2, _STEPS_PX)
+    return np.arange(-reach - side_px, reach + STEP_PX / 2, STEP_PX)

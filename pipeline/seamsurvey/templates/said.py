@@ -11,14 +11,14 @@ import attrs
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
-from shapely import Polygon
 
 from seamsurvey.adjustment import NotAdjustedError, adjust
 from seamsurvey.errors import UsageError
-from seamsurvey.geometry import edge_lengths, edge_vectors, signed_area
+from seamsurvey.geometry import edge_lengths, edge_vectors
 from seamsurvey.model import Correction, Edge, Plane, SetLength, Template
 from seamsurvey.plane import COVERAGE
 from seamsurvey.templates.budget import EDGE_FIT, budgeted_edges
+from seamsurvey.templates.corners import is_sound
 from seamsurvey.units import mm_text
 
 Floats = NDArray[np.float64]
@@ -48,7 +48,7 @@ def placed_corners(said: Correction, corners: Floats, plane: Plane, name: str) -
     moved = corners.copy()
     for k, each in placed.items():
         moved[k] = each.at
-    if placed and not _is_sound(moved):
+    if placed and not is_sound(moved):
         listed = ", ".join(str(k + 1) for k in placed)
         raise _impossible(
             name,
@@ -155,7 +155,7 @@ def _with_lengths(template: Template, lengths: Mapping[int, SetLength], shared: 
     except NotAdjustedError as error:
         raise _open(template.name, lengths) from error
     outline = result.parameters.reshape(-1, 2)
-    if not _is_sound(outline):
+    if not is_sound(outline):
         raise _open(template.name, lengths)
     rows = constrain(result.parameters)[1]
     gain = np.linalg.solve(rows @ own @ rows.T, rows @ own).T
@@ -197,10 +197,6 @@ def said_warnings(before: Template, after: Template, said: Correction) -> tuple[
     if said.edges and followers:
         warnings.append(f"So that the outline of {after.name} closes, {', '.join(followers)} followed.")
     return tuple(warnings)
-
-
-def _is_sound(corners: Floats) -> bool:
-    return bool(np.all(np.isfinite(corners)) and Polygon(corners).is_valid and signed_area(corners) > 0)
 
 
 def _check_numbers(given: Mapping[int, object], count: int, part: str, name: str) -> None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles
 from seamsurvey.model import Plane
-from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.contour import Crop, sampled
 
 Floats = NDArray[np.float64]
 
@@ -68,8 +68,7 @@ def _profiles(crop: Crop, corners: Floats, plane: Plane, depths: Floats) -> tupl
         for piece in range(pieces):
             along = np.arange(piece * length / pieces, (piece + 1) * length / pieces, 0.25)
             at = corners[k] + along[:, None, None] * way + depths[None, :, None] * inward
-            grid = (plane.to_px(at.reshape(-1, 2)) - np.array(crop.corner)).astype(np.float32).reshape(*at.shape)
-            values = cv2.remap(light, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+            values = sampled(light, crop.places(at, plane))
             mine = (along[:, None] * slants[k] > depths - 0.3) & ((length - along)[:, None] * after > depths - 0.3)
             if slants[k] < 0 or after < 0:
                 mine |= depths[None, :] < 0

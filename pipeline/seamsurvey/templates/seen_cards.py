@@ -20,6 +20,7 @@ from seamsurvey.templates.cards import (
     CLOSE_MM,
     CUT_OFF,
     HARDLY,
+    ROUND,
     TOUCHING,
     UNCLEAR,
     UNDERLAYS,
@@ -29,14 +30,11 @@ from seamsurvey.templates.cards import (
 )
 from seamsurvey.templates.chords import fills_its_circle
 from seamsurvey.templates.masks import Floats, Mask, contour_of
-from seamsurvey.templates.own_colour import freed, stands_out
-from seamsurvey.templates.sides import ROUND
+from seamsurvey.templates.own_colour import freed, parted_by_colour, stands_out
 from seamsurvey.templates.touching import HOLLOW_DEG
-from seamsurvey.templates.two_colours import parted_by_colour
 
-SURE = 0.5  # likelier a card than not
+SURE = 0.5  # likelier than not: an outline, or a pixel
 _OF_REFERENCE = 0.5  # of an outline lies on a ruler or purse card: it is a figure or a field of that
-_CARD = 0.5  # of a pixel's evidence
 _SOLID = 0.7  # of a ruler's convex hull is no ground; of a square's it is half at most
 _BORDERED = 0.25  # of a contour: what the eye sees less of the border of has none
 _PARTED = 0.5  # of an outline beside a thing: a card whose border is seen there ends there
@@ -90,8 +88,8 @@ def _bodies(seen: Seen, references: Sequence[Polygon]) -> shapely.Geometry:
 
     So a field on it that has no marks is its own. Of a square, which is hollow, no more is taken than its marks.
     """
-    mask = (seen.maps[REFERENCE] > _CARD).astype(np.uint8)
-    ground = seen.maps[GROUND] + seen.maps[SHADOW] > _CARD
+    mask = (seen.maps[REFERENCE] > SURE).astype(np.uint8)
+    ground = seen.maps[GROUND] + seen.maps[SHADOW] > SURE
     _, labels = cv2.connectedComponents(mask, connectivity=4)
     bodies: list[shapely.Geometry] = list(references)
     for reference in references:
@@ -189,7 +187,7 @@ def _is_parted(
     beside = shapely.distance(shapely.points(plane.to_mm(ring)), thing) < near_mm
     x, y = np.rint(seen.to_small(ring[beside])).astype(int).T
     height, width = border.shape
-    return bool(np.mean(border[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > _CARD) > _PARTED)
+    return bool(np.mean(border[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > SURE) > _PARTED)
 
 
 def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Plane) -> list[tuple[Floats, str]]:
@@ -199,7 +197,7 @@ def _others(picture: Picture, seen: Seen, spoken_of: shapely.Geometry, plane: Pl
     """
     evidence = seen.maps[FACE] + seen.maps[BORDER]
     height, width = evidence.shape
-    mask = (evidence > _CARD).astype(np.uint8)
+    mask = (evidence > SURE).astype(np.uint8)
     covered = np.zeros_like(mask)
     known = [_ring(part) for part in getattr(spoken_of, "geoms", [spoken_of]) if not part.is_empty]
     for ring in known:
@@ -237,4 +235,4 @@ def _is_bordered(border: Floats, contour: Floats) -> bool:
     height, width = border.shape
     along = border[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)]
     along = along[~np.isnan(along)]
-    return bool(len(along) and np.mean(along > _CARD) > _BORDERED)
+    return bool(len(along) and np.mean(along > SURE) > _BORDERED)

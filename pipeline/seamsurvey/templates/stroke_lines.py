@@ -16,11 +16,11 @@ from scipy.interpolate import CubicSpline
 from scipy.ndimage import gaussian_filter1d
 
 from seamsurvey.geometry import edge_lengths, interior_angles
-from seamsurvey.model import Picture, Plane
+from seamsurvey.model import Plane
 from seamsurvey.templates.contour import Crop
+from seamsurvey.templates.corners import EdgeUnclearError
 from seamsurvey.templates.edges import HUBER, MOST_SPREAD, EdgePoints, solved
 from seamsurvey.templates.fitted import FittedEdge, corners_of
-from seamsurvey.templates.lines import edge_unclear
 from seamsurvey.templates.robust_edge import LEAST_STRETCHES, robust_edge
 from seamsurvey.templates.strips import Strip, strip_along
 
@@ -42,12 +42,10 @@ _MOST_U_PX = 0.7
 OWN_BIAS_PX = 0.03  # standard: uneven ink, a printer's steps; they differ from line to line
 
 
-def fit_strokes(
-    crop: Crop, corners: Floats, plane: Plane, picture: Picture, *, dashed: bool = False
-) -> tuple[FittedEdge, ...]:
+def fit_strokes(crop: Crop, corners: Floats, plane: Plane, *, dashed: bool = False) -> tuple[FittedEdge, ...]:
     """A line along each stroke of an outline whose ``corners`` (n, 2) plane mm are roughly known.
 
-    ``dashed``: it may be broken. InputError ``edge-unclear`` when a stroke can't be followed.
+    ``dashed``: it may be broken. Raises EdgeUnclearError when a stroke can't be followed.
     """
     lines: tuple[FittedEdge, ...] = ()
     for reach_mm, turns in ((_FIRST_REACH_MM, 1), (_REACH_MM, 1), (_REACH_MM, 2)):
@@ -55,7 +53,7 @@ def fit_strokes(
         for k in range(len(corners)):
             points, count = _stroke(crop, corners, k, plane, reach_mm=reach_mm, turns=turns)
             if len(points.points) < max(LEAST_STRETCHES, _CLEAR_SHARE[dashed] * count):
-                raise edge_unclear(plane.to_px(corners[[k, (k + 1) % len(corners)]]), picture)
+                raise EdgeUnclearError
             line = robust_edge(points, plane)
             mm_per_px = float(plane.mm_per_px_at(points.points[:1])[0])
             fitted.append(attrs.evolve(line, own_bias_mm=OWN_BIAS_PX * mm_per_px))
@@ -87,7 +85,7 @@ def _stroke(
         if strip is not None:
             strips.append(strip)
     if not strips:
-        return EdgePoints(points=np.empty((0, 2)), u_px=np.empty(0), blur_px=0.0), 1
+        return EdgePoints(), 1
     return _measured(strips, turns), sum(len(strip.middles) for strip in strips)
 
 
@@ -115,7 +113,7 @@ def _measured(strips: list[Strip], turns: int) -> EdgePoints:
         good &= fit.spread < MOST_SPREAD * float(np.median(fit.spread[good]))
     middles = np.concatenate([strip.middles for strip in strips])
     outward = np.concatenate([np.broadcast_to(strip.outward, strip.middles.shape) for strip in strips])
-    return EdgePoints(points=(middles + fit.place[:, None] * outward)[good], u_px=fit.u[good], blur_px=0.0)
+    return EdgePoints(points=(middles + fit.place[:, None] * outward)[good], u_px=fit.u[good])
 
 
 def _padded(values: Floats, width: int) -> Floats:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from seamsurvey.geometry import edge_lengths, interior_angles
+from seamsurvey.geometry import edge_lengths, interior_angles, turn_left_deg
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 
 Floats = NDArray[np.float64]
@@ -68,12 +68,7 @@ def tip_angle_deg(lines: Sequence[FittedEdge], k: int) -> float | None:
     if any(lines[i % len(lines)].bend for i in (k - 1, k, k + 1)):
         return None
     before, after = lines[k - 1].along, lines[(k + 1) % len(lines)].along
-    turns = [_turn(before, lines[k].along), _turn(lines[k].along, after)]
+    turns = [turn_left_deg(before, lines[k].along), turn_left_deg(lines[k].along, after)]
     if min(turns) <= 0 or sum(turns) >= 175:
         return None
     return 180 - sum(turns)
-
-
-def _turn(before: Floats, after: Floats) -> float:
-    """Degrees to the left."""
-    return math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after)))

@@ -1,21 +1,27 @@
-"""Two cards that touch or overlap, told from one card with a hollow corner.
+"""Two cards that touch or overlap, told from one card: by their outline, and by what is seen between them.
 
-Where two cards meet, the outline has a hollow (reflex) corner, and one card's edge runs straight on from there
-into the inside, to be seen as a step or a dark gap. In one card with a hollow corner there is nothing to see.
+Where two cards meet, the outline has a hollow (reflex) corner, and one card's edge goes straight on from there.
+
+Between two cards that nearly touch shows the ground, or their shade: a straight line, narrow, that differs from
+what lies to both its sides, and runs from border to border. Its ends are corners of the one outline: there one of
+the cards ends. A line that is drawn or printed on a card seldom runs from corner to corner.
 """
 
-import cv2
+from collections.abc import Iterator
+from itertools import combinations
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles
+from seamsurvey.geometry import edge_lengths, edge_vectors, interior_angles, turn_left_deg
 from seamsurvey.model import Plane
-from seamsurvey.templates.cards import MIN_HALF_WIDTH_MM, too_small
-from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import CLEAR_TURN_DEG
+from seamsurvey.templates.cards import MIN_HALF_WIDTH_MM, SIDE_BY_SIDE, too_small
+from seamsurvey.templates.contour import Crop, sampled
+from seamsurvey.templates.corners import CLEAR_TURN_DEG, Outline, TwoCardsError
+from seamsurvey.templates.own_colour import FLARE
 
 Floats = NDArray[np.float64]
 
@@ -24,26 +30,29 @@ LEAST_SHARED_MM = 2 * MIN_HALF_WIDTH_MM  # no card is narrower, and cards lie al
 _IN_LINE_DEG = 2.0  # a short edge's direction is known no better, cut by hand
 _TIP_MM = 4.0  # a rough outline may have so much of a shadow, or of a rim, at a sharp corner
 _TIP_BY_HOLLOW_MM = 0.5  # a rough outline is right to less, on a plain ground
-_FOLLOWED_MM = 12.0  # the hidden edge is followed from the hollow corner so far at most
-_START_MM = 1.0
-_STRETCH_MM = 1.5
-_SIDE_MM = 2.0  # the texture beside the prolonged edge is looked at so far to both sides
 _NEAR_MM = 0.4  # an edge going straight on lies no farther from the prolongation; nor do its own ends
 _CUT_MM = 0.05  # half as wide is a cut that parts a shape from corner to corner, whatever rounding does to its ends
-_SIGMAS = 5.0
-_SHARE = 0.75  # of the stretches must show an edge
+# Of a slot:
+_FROM_CORNER_MM = 2.5  # a slot ends so near to a corner: half of the slot, and what the corner is off
+_CLEAR_MM = 2.0  # a chord runs within the outline by this, but for its ends
+_END_MM = 1.5  # there the outline's corner is worn, and the ground comes in
+_STEP_MM = 0.125  # across the slot
+_STRETCH_MM = 1.0  # along it: what is narrower than this is grain
+_HALF_WIDTHS_MM = (0.25, 0.5, 1.0, 1.75)
+_SIGMAS = 4.0
+_LEAST = 0.03  # ln light: what differs by less may be the card's own grain
+_SHARE = 0.7  # of the stretches must show it
+_OUTER = 5  # stretches at each end: a seam line ends farther in, by an allowance of 1/4 in
+_SHARE_AT_END = 0.5  # of these must show it, too
 
 
-def hidden_edge(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
-    """(2,) plane mm, on another card's edge inside this outline, or None; ``corners`` (n, 2) plane mm."""
-    ways = edge_vectors(corners)
-    ways /= np.hypot(*ways.T)[:, None]
-    for k in np.nonzero(interior_angles(corners) > HOLLOW_DEG)[0]:
-        for way in (ways[k - 1], -ways[k]):
-            length = _inside_length(corners, corners[k], way)
-            if length > 4 * _STRETCH_MM and _shows_edge(crop, corners[k], way, length, plane):
-                return np.asarray(corners[k] + way * length / 2)
-    return None
+def refuse_two(outline: Outline, seen: Floats, plane: Plane, *, motley: bool = False) -> None:
+    """TwoCardsError where a fitted outline is that of two cards, of which (m, 2) plane mm was ``seen`` roughly."""
+    face = outline.drawn()
+    if not outline.bulges and laid_along(outline.corners) is not None:
+        raise TwoCardsError(SIDE_BY_SIDE)
+    if sticks_out(face, seen, sides_of(face, plane), roughly=motley) is not None:
+        raise TwoCardsError(SIDE_BY_SIDE)
 
 
 def laid_along(corners: Floats) -> Floats | None:
@@ -65,7 +74,7 @@ def laid_along(corners: Floats) -> Floats | None:
                 across = line[1] - line[0]
                 if (other - k) % count in (0, 1, count - 1) or np.hypot(*across) < LEAST_SHARED_MM:
                     continue
-                degrees = _ahead_deg(across, way)
+                degrees = abs(turn_left_deg(across, way))
                 # A short edge's direction is not known, but where it begins is.
                 off = length * np.sin(np.radians(degrees)) if degrees < 90 else np.inf
                 in_line = degrees < _IN_LINE_DEG or off < _NEAR_MM
@@ -104,33 +113,101 @@ def sticks_out(
     return np.asarray(beyond[np.argmax(off)]) if off.max() > most else None
 
 
-def _ahead_deg(one: Floats, other: Floats) -> float:
-    """Degrees between two directions, 0 to 180."""
-    return float(np.degrees(np.abs(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))))
+def sides_of(face: Floats, plane: Plane) -> BaseGeometry:
+    """The sides in view of a card whose face has the outline (n, 2) plane mm: between it and the foot, plane mm."""
+    foot = plane.to_mm(plane.below_px(face))
+    top = Polygon(face)
+    bands = [
+        Polygon([face[k - 1], face[k], foot[k], foot[k - 1]]).buffer(0).difference(top) for k in range(len(face))
+    ]
+    return shapely.union_all(bands)
 
 
-def _inside_length(corners: Floats, start: Floats, way: Floats) -> float:
-    """How far one can follow the prolonged edge inside the outline, but for a margin at its end."""
-    far = LineString([start + 0.01 * way, start + (_FOLLOWED_MM + _SIDE_MM) * way])
-    inside = far.intersection(Polygon(corners))
-    parts = [part for part in getattr(inside, "geoms", [inside]) if not part.is_empty]
-    first = min(parts, key=lambda part: part.distance(far.boundary.geoms[0]), default=None)
-    return 0.0 if first is None else min(_FOLLOWED_MM, float(first.length) - _SIDE_MM)
+# --- a slot between them ---
 
 
-def _shows_edge(crop: Crop, start: Floats, way: Floats, length: float, plane: Plane) -> bool:
-    px_per_mm = 1 / float(plane.mm_per_px_at(plane.to_px(start[None]))[0])
-    across = np.arange(-_SIDE_MM * px_per_mm, _SIDE_MM * px_per_mm + 0.5, 0.5) / px_per_mm
-    along = np.arange(_START_MM, length, 0.5 / px_per_mm)
+def refuse_slot(crop: Crop, corners: Floats, plane: Plane) -> None:
+    """TwoCardsError where a slot runs across what has these corners, (n, 2) plane mm."""
+    if slot_across(crop, corners, plane) is not None:
+        raise TwoCardsError(SIDE_BY_SIDE)
+
+
+def slot_across(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
+    """(2, 2) plane mm, the ends of a slot that parts an outline, or None; ``corners`` (n, 2) plane mm."""
+    shape = Polygon(corners)
+    if not shape.is_valid:
+        return None
+    chords = (pair for pair in _chords(corners) if _runs_within(*pair, shape))
+    found = [_along(crop, *pair, plane) for pair in chords]
+    slot, share = max(found, key=lambda each: each[1], default=(None, 0.0))
+    return slot if share >= _SHARE else None
+
+
+def _chords(corners: Floats) -> Iterator[tuple[Floats, Floats]]:
+    """What a slot may run along: from corner to corner, or from a hollow one on as an edge leads up to it."""
+    yield from combinations(corners, 2)
+    border = LineString([*corners, corners[0]])
+    ways = edge_vectors(corners)
+    for k in np.nonzero(interior_angles(corners) > HOLLOW_DEG)[0]:
+        for way in (ways[k - 1], -ways[k]):
+            start = corners[k] + _CLEAR_MM * way / np.hypot(*way)
+            ahead = LineString([start, start + float(border.length) * way / np.hypot(*way)])
+            across = shapely.get_coordinates(ahead.intersection(border))
+            if len(across):
+                yield corners[k], across[np.argmin(np.hypot(*(across - corners[k]).T))]
+
+
+def _runs_within(one: Floats, other: Floats, shape: Polygon) -> bool:
+    """Whether a chord between two corners leaves to both its sides what may be a card."""
+    way = other - one
+    length = float(np.hypot(*way))
+    if length < LEAST_SHARED_MM:
+        return False
+    inner = one + np.linspace(0.3, 0.7, 9)[:, None] * way
+    inside = shapely.contains_xy(shape, inner)
+    clear = inside.all() and shapely.distance(shape.exterior, shapely.points(inner)).min() > _CLEAR_MM
+    return bool(clear) and parts_two(shape, np.array([one, other]))
+
+
+def _along(crop: Crop, one: Floats, other: Floats, plane: Plane) -> tuple[Floats | None, float]:
+    """The line near a chord that most stretches show as a slot, and their share."""
+    length = float(np.hypot(*(other - one)))
+    way = (other - one) / length
     normal = np.array([way[1], -way[0]])
-    at = start + along[:, None, None] * way + across[None, :, None] * normal
-    grid = (plane.to_px(at.reshape(-1, 2)) - np.array(crop.corner)).astype(np.float32).reshape(*at.shape)
-    light = cv2.remap(
-        crop.luminance(), grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    stretches = np.array_split(light.astype(float), max(1, round(length / _STRETCH_MM)))
-    slopes = np.abs(np.array([np.gradient(part.mean(axis=0)) for part in stretches]))
-    near = np.abs(across) <= _NEAR_MM
-    beside = slopes[:, (np.abs(across) > 2 * _NEAR_MM) & (np.abs(across) < _SIDE_MM - 0.1)]
-    usual = np.median(beside) + 1e-6
-    return bool(np.mean(slopes[:, near].max(axis=1) > _SIGMAS * usual) >= _SHARE)
+    reach = _FROM_CORNER_MM + 2 * _HALF_WIDTHS_MM[-1] + _STEP_MM
+    across = np.arange(-round(reach / _STEP_MM), round(reach / _STEP_MM) + 1) * _STEP_MM
+    stretches = max(1, int((length - 2 * _END_MM) / _STRETCH_MM))
+    fine = 8
+    run = _END_MM + (np.arange(stretches * fine) + 0.5) * (length - 2 * _END_MM) / (stretches * fine)
+    at = one + run[:, None, None] * way + across[None, :, None] * normal
+    light = sampled(crop.light, crop.places(at, plane))
+    mean = np.log(np.maximum(light, 0).reshape(stretches, fine, len(across), 3).mean(axis=1) + FLARE)
+    middle = run.reshape(stretches, fine).mean(axis=1) / length
+    most, found = 0.0, None
+    shifts = np.arange(-round(_FROM_CORNER_MM / _STEP_MM), round(_FROM_CORNER_MM / _STEP_MM) + 1, 2)
+    zero = len(across) // 2
+    for half in _HALF_WIDTHS_MM:
+        shown = _shown(mean, round(half / _STEP_MM) + 1)
+        wide = shown | np.roll(shown, 1, axis=1) | np.roll(shown, -1, axis=1)
+        for first in shifts:
+            rows = np.rint(first + (shifts[:, None] - first) * middle).astype(int) + zero
+            hits = wide[np.arange(stretches), rows]
+            at_ends = np.minimum(hits[:, :_OUTER].mean(axis=1), hits[:, -_OUTER:].mean(axis=1))
+            shares = np.where(at_ends > _SHARE_AT_END, hits.mean(axis=1), 0.0)
+            k = int(np.argmax(shares))
+            if shares[k] > most:
+                most = float(shares[k])
+                found = np.array([one + first * _STEP_MM * normal, other + shifts[k] * _STEP_MM * normal])
+    return found, most
+
+
+def _shown(mean: Floats, far: int) -> NDArray[np.bool_]:
+    """(n, m): where ln light (n, m, 3) differs from what lies ``far`` to both sides, and in the same way."""
+    before = mean - np.roll(mean, far, axis=1)
+    after = mean - np.roll(mean, -far, axis=1)
+    both = np.einsum("ijk,ijk->ij", before, after)
+    least = np.minimum(np.linalg.norm(before, axis=2), np.linalg.norm(after, axis=2))
+    usual = 1.4826 * np.median(least)
+    shown = (least > max(_LEAST, _SIGMAS * usual)) & (both > 0.5 * least**2)
+    shown[:, :far] = shown[:, -far:] = False
+    return np.asarray(shown)

@@ -38,13 +38,12 @@ class Likeness(Enum):
 
 @frozen
 class Comparison:
-    """The likeness of two templates; and the edge that differs most in that arrangement, by how much, ± U (k = 2).
+    """The likeness of two templates, and the edge that differs most in that arrangement.
 
     ``off_mm`` and ``u_mm`` are of the distance, edge or diagonal, that speaks most against likeness.
     """
 
     likeness: Likeness
-    edges_differ_mm: float = 0.0
     first_edge: int = 0  # of the first template: the edge that differs most, and
     second_edge: int = 0  # its counterpart
     off_mm: float = 0.0
@@ -99,9 +98,7 @@ class _Arranged:
     def comparison(self, likeness: Likeness) -> Comparison:
         edge = int(np.argmax(self.off[: len(self.partners)]))
         worst = int(np.argmax(self.off + self.u))
-        return Comparison(
-            likeness, self.worst_edge, edge, self.partners[edge], float(self.off[worst]), float(self.u[worst])
-        )
+        return Comparison(likeness, edge, self.partners[edge], float(self.off[worst]), float(self.u[worst]))
 
 
 def _arranged(first: Template, second: Template, shared: Floats, *, mirrored: bool) -> _Arranged:

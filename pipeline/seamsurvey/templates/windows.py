@@ -12,15 +12,15 @@ from attrs import frozen
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from seamsurvey.errors import InputError
-from seamsurvey.geometry import edge_vectors
-from seamsurvey.model import Picture, Plane
-from seamsurvey.templates.contour import Crop
-from seamsurvey.templates.corners import NoOutlineError, Outline, straight_outline
+from seamsurvey.geometry import counter_clockwise, edge_vectors
+from seamsurvey.model import Plane
+from seamsurvey.templates.contour import Crop, stations
+from seamsurvey.templates.corners import NoOutlineError, Outline
 from seamsurvey.templates.fitted import FittedEdge, corners_of
 from seamsurvey.templates.lines import fit_edges
 from seamsurvey.templates.masks import contour_of
 from seamsurvey.templates.seam_line import FARTHEST_MM, NEAREST_MM, SeamLine
+from seamsurvey.templates.sides import straight_outline
 
 Floats = NDArray[np.float64]
 
@@ -30,7 +30,6 @@ _LEAST_CONTRAST = 0.15  # ln: of card and ground, of light or of a colour; a hol
 _SEEN_THROUGH = 0.8  # of the card's middle has the ground's colour
 _PARALLEL_DEG = 3.0
 _EVEN_MM = 1.5  # a frame cut by hand is as even as this
-_TRACE_MM = 0.25  # between points along the hole's rough outline
 
 
 @frozen(kw_only=True)
@@ -41,17 +40,17 @@ class Window:
     frame: SeamLine
 
 
-def find_window(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> Window | None:
+def find_window(crop: Crop, corners: Floats, plane: Plane) -> Window | None:
     """The window cut out of a card (``corners`` (n, 2) plane mm), or None where it has none."""
     hole = _hole(crop, corners, plane)
     if hole is None:
         return None
     try:
-        rough = straight_outline(plane.to_mm(hole)).corners
+        rough = straight_outline(hole).corners
         if len(rough) != len(corners):
             return None
-        lines = fit_edges(crop, Outline(corners=rough), plane, picture)
-    except (NoOutlineError, InputError):
+        lines = fit_edges(crop, Outline(corners=rough), plane)
+    except NoOutlineError:
         return None
     inner = corners_of(lines)
     first = int(np.argmin(np.hypot(*(inner - corners[0]).T)))
@@ -61,7 +60,7 @@ def find_window(crop: Crop, corners: Floats, plane: Plane, picture: Picture) -> 
 
 
 def _hole(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
-    """(m, 2) image px along the rough outline of what one sees through; None where one sees the card."""
+    """(m, 2) plane mm along the rough outline of what one sees through; None where one sees the card."""
     light = np.log(np.asarray(crop.light, dtype=float) + 0.01)
     height, width = light.shape[:2]
     px = plane.to_px(corners) - np.array(crop.corner, dtype=float)
@@ -85,20 +84,7 @@ def _hole(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
     if np.mean(through[deep]) < _SEEN_THROUGH:
         return None
     outline = contour_of(np.pad(through, 1)) - 1 + np.array(crop.corner, dtype=float)
-    return _evenly(outline, max(1.0, _TRACE_MM * per_mm))
-
-
-def _evenly(outline: Floats, step: float) -> Floats:
-    """The closed outline smoothed over its pixels' steps, in points ``step`` px apart, counter-clockwise in mm."""
-    closed = np.vstack([outline, outline[:1]])
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    at = np.arange(0, run[-1], step)
-    points = np.column_stack([np.interp(at, run, closed[:, k]) for k in range(2)])
-    smooth: Floats = np.mean([np.roll(points, shift, axis=0) for shift in (-2, -1, 0, 1, 2)], axis=0)
-    # With y down, an outline that runs clockwise as seen runs counter-clockwise in the plane.
-    x, y = smooth.T
-    turned = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) > 0
-    return np.asarray(smooth[::-1] if turned else smooth)
+    return counter_clockwise(plane.to_mm(stations(outline, per_mm)[0]))
 
 
 def _frame(lines: tuple[FittedEdge, ...], corners: Floats) -> SeamLine | None:

@@ -22,7 +22,7 @@ _WHITES = (0.003, 0.03, 0.3, 3.0, 300.0)
 _MODELS = tuple(itertools.product(_LENGTHS, _WHITES))
 _MOST_POINTS = 50  # of one edge
 _WIDE = 4.0  # times the usual variance
-CLEAR_SIGMAS = 5.0  # beyond what chance makes of an edge's squares' sum
+CLEAR_SIGMAS = 5.0  # no chance: a kink is the best of thirty places, and the wobble's size itself an estimate
 LEAST_VARIANCE = 0.01**2  # mm²; no scan shows the shape of an edge better than this
 
 
@@ -125,10 +125,16 @@ def kink(along: Floats, off: Floats, arm: float) -> tuple[float, Floats]:
 
 def turn_in_sigmas(along: Floats, off: Floats, design: Floats, wobble: Wobble) -> float:
     """How many of its own standard deviations the last term of the design amounts to, under this wobble."""
-    root = np.linalg.cholesky(wobble.covariance(along) + LEAST_VARIANCE * np.eye(len(along)))
-    whitened = np.linalg.solve(root, np.column_stack([design, off]))
-    triangle: Floats = np.asarray(np.linalg.qr(whitened, mode="r"))
-    return abs(float(triangle[-2, -1]))
+    return abs(float(whitened(wobble.covariance(along), design, off)[-2, -1]))
+
+
+def whitened(covariance: Floats, design: Floats, off: Floats) -> Floats:
+    """(k + 1, k + 1): the triangle (QR) of ``design`` (n, k) and ``off`` (n,), in standard deviations.
+
+    The square of its last number is what the design leaves over.
+    """
+    root = np.linalg.cholesky(covariance + LEAST_VARIANCE * np.eye(len(off)))
+    return np.asarray(np.linalg.qr(np.linalg.solve(root, np.column_stack([design, off])), mode="r"))
 
 
 def thinned(along: Floats, off: Floats) -> tuple[Floats, Floats]:
