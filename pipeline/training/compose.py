@@ -111,6 +111,24 @@ def _cast(high: Tensor, toward: Tensor, slope: Tensor, soft: Tensor, field: Fiel
     )
 
 
+def _rim(high: Tensor, toward: Tensor, field: Field) -> Tensor:
+    """(B, H, W) how far a pixel is an edge, above its neighbour towards the lamp: it catches light."""
+    size = torch.tensor([2.0 / field.width, 2.0 / field.height], device=high.device)
+    way = torch.stack([torch.cos(toward), torch.sin(toward)], 1) * size * 1.2
+    grid = torch.stack([(field.x + 0.5) * size[0], (field.y + 0.5) * size[1]], -1) + way[:, None, None]
+    there = F.grid_sample(high[:, None], grid, align_corners=False, padding_mode="border")[:, 0]
+    return (high - there).clamp(0, 1)
+
+
+def _lower(table: Tensor, own: Tensor, chosen: Tensor) -> Tensor:
+    """(n, 3) colours: where `chosen` (n, 1) that of the paper or mat on the table, if there is one; else `own`."""
+    lower = (table[:, :, AT["label"]] == looks.GROUND_LABEL) & (table[:, :, AT["sheet"]] < 0.5)
+    lower = lower & (table[:, :, AT["height"]] > 0)
+    first = lower.float().argmax(1)
+    colour = table[torch.arange(len(table), device=table.device), first, :3]
+    return torch.where(chosen & lower.any(1)[:, None], colour, own)
+
+
 def _room_light(field: Field, n: int, device: torch.device) -> Tensor:
     """(n, H, W) uneven light: falling off, pools, frames' and people's shadows across everything."""
     half = field.width / 2
@@ -185,12 +203,26 @@ def compose(
     alike = (uniform(d, n) < torch.where(homely, 0.18, 0.25)) & (table[:, 1:, AT["label"]] == looks.FACE).any(1)
     there = torch.randint(0, field.height * field.width, (n, 1, 1), device=d).expand(n, 3, 1)
     own = torch.where(uniform(d, n, 1) < 0.5, ground.mean((2, 3)), ground.flatten(2).gather(2, there)[..., 0])
+    own = _lower(table, own, uniform(d, n, 1) < 0.6)
     card = table[:, :, AT["label"]] == looks.FACE
     near = (
         own[:, None] * torch.exp(torch.randn(n, 1, 1, device=d) * 0.1) + torch.randn(n, 1, 3, device=d) * 0.012
     ).clamp(0.01, 0.97)
     table = table.clone()
-    table[:, :, :3] = torch.where((alike[:, None] & card)[..., None], near.expand(n, 256, 3), table[:, :, :3])
+    like = (alike[:, None] & card)[..., None]
+    table[:, :, :3] = torch.where(like, near.expand(n, 256, 3), table[:, :, :3])
+    # Their fibres and their sides are of the same stuff, in another light: only this and shadows show the card.
+    bare = (
+        like
+        & torch.isin(table[:, :, AT["texture"]], torch.tensor([looks.PLAIN, looks.FIBRES], device=d))[..., None]
+    )
+    fibres = slice(AT["other"], AT["other"] + 3)
+    table[:, :, fibres] = torch.where(
+        bare, (near * e3(scaled(d, n, low=0.75, high=1.3))[..., 0]).expand(n, 256, 3), table[:, :, fibres]
+    )
+    side = (alike & (uniform(d, n) < 0.7))[:, None] & (table[:, :, AT["label"]] == looks.SIDE)
+    turned = (near * e3(uniform(d, n, low=0.45, high=1.25))[..., 0]).clamp(0, 0.97)
+    table[:, :, :3] = torch.where(side[..., None], turned.expand(n, 256, 3), table[:, :, :3])
     image = _surface(stock, field, table, number, ground, second)
     clear = _of(table, number, "clear") > 0.5
     if bool(clear.any()):
@@ -215,6 +247,7 @@ def compose(
     lit = ambient[:, None] + (1 - ambient[:, None]) * (
         (1 - first)[:, None] + (1 - other)[:, None] * e3(second_lamp) * hue
     ) / (1 + e3(second_lamp))
+    lit = lit * (1 + _rim(high, main, field) * e1(uniform(d, n, high=0.4)))[:, None]
     contact = F.avg_pool2d(high[:, None], 5, 1, 2)[:, 0] - high  # where little of the sky is seen
     lit = lit * (1 - (contact * 0.12).clamp(0, 0.4) * e1(uniform(d, n)))[:, None]
     glare = torch.sigmoid((field.soft(n, 3) - 1.6) * 4) * e1((uniform(d, n) < 0.15) * uniform(d, n, high=0.6))

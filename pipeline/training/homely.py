@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from training.raster import Kind, Thing
 from training.rulers import page, ruler
-from training.shapes import Cut, Points, Random, cut, seam, star, strip
+from training.shapes import Cut, Points, Random, cut, seam, slim, star, strip
 
 SHARE = 0.45  # of all scenes
+MOTLEY = 0.1  # of these: every card of another colour
 
 # Linear colours of rulers: light and dark wood, steel, white, yellow and black plastic.
 _RULERS = np.array([
@@ -31,16 +32,18 @@ def how_many(rng: Random) -> tuple[int, float]:
     if near < 0.12:  # seen from near: one alone, or two or three, that fill the picture
         wanted = int(rng.choice([1, 1, 2, 3]))
         return wanted, float(rng.uniform(0.15, 0.46 if wanted == 1 else 0.28))
-    if near < 0.24:  # as many large ones as a scanner's glass holds, hardly a finger's breadth apart
+    if near < 0.26:  # as many large ones as a scanner's glass holds, hardly a finger's breadth apart
         return int(rng.integers(4, 9)), float(rng.uniform(0.13, 0.26))
+    if near < 0.38:  # small ones, no larger than what a cloth is printed with
+        return int(rng.integers(3, 15)), float(np.exp(rng.uniform(math.log(0.018), math.log(0.045))))
     wanted = int(rng.integers(2, 8 if rng.random() < 0.75 else 15))
     return wanted, float(np.exp(rng.uniform(math.log(0.04), math.log(0.2 if wanted < 8 else 0.1))))
 
 
 def card(rng: Random) -> Cut:
-    """A card as somebody cut it, more often than elsewhere a strip or a star."""
+    """A card as somebody cut it, more often than elsewhere a strip, a star or a slim tip."""
     what = rng.random()
-    return cut(rng, strip if what < 0.12 else star if what < 0.18 else None)
+    return cut(rng, strip if what < 0.12 else star if what < 0.18 else slim if what < 0.25 else None)
 
 
 def rim(rng: Random, outline: Points, size: float) -> Points | None:
@@ -99,14 +102,28 @@ def of_clear(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_], 
     rows[chosen, at["inked"] : at["inked"] + 3] = np.where(rng.random((n, 1)) < 0.85, 0.02, 0.5)
 
 
+def of_motley(rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_], at: dict[str, int]) -> None:
+    """Makes the chosen rows coloured paper, each of a colour of its own, in place."""
+    n = int(chosen.sum())
+    hue = np.clip(np.abs((rng.random((n, 1)) + np.array([0, 1 / 3, 2 / 3])) % 1 * 6 - 3) - 1, 0, 1)
+    colour = rng.uniform(0.25, 0.9, (n, 1)) * (1 - rng.uniform(0.2, 0.97, (n, 1)) * (1 - hue))
+    rows[chosen, :3] = np.clip(colour, 0.004, 0.95)
+    rows[chosen, at["other"] : at["other"] + 3] = np.clip(colour * np.exp(rng.normal(0, 0.1, (n, 3))), 0.004, 0.95)
+
+
 def of_cards(
-    rng: Random, rows: NDArray[np.float64], chosen: NDArray[np.bool_], at: dict[str, int], strong: Points
+    rng: Random,
+    rows: NDArray[np.float64],
+    chosen: NDArray[np.bool_],
+    at: dict[str, int],
+    strong: Points,
+    share: float = 0.28,
 ) -> None:
-    """Gives the chosen rows, plain stock already, the print of boxes now and then, in place.
+    """Gives a share of the chosen rows, plain stock already, the print of boxes, in place.
 
     `strong`: colours (n, 9) of the print, three a row.
     """
-    printed = chosen & (rng.random(len(rows)) < 0.28)
+    printed = chosen & (rng.random(len(rows)) < share)
     n = int(printed.sum())
     rows[printed, at["texture"]] = rng.choice(_PRINTS, n, p=_PRINT_SHARES)
     rows[printed, at["other"] : at["other"] + 3] = strong[printed, :3]

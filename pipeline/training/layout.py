@@ -50,15 +50,15 @@ class _Room:
         cv2.fillPoly(self.taken, [np.round(outline / 4).astype(np.int32)], 1)
 
 
-def _beside(rng: Random, other: Points, shape: Cut, size: float) -> Cut:
-    """`shape` with one of its sides along a side of `other`, a hair to some pixels away."""
+def _beside(rng: Random, other: Points, shape: Cut, size: float, farthest: float = 7.0) -> Cut:
+    """`shape` with one of its sides along a side of `other`, a hair to `farthest` px away."""
     k, j = int(rng.integers(0, len(other))), int(rng.integers(0, len(shape.outline)))
     a, b = other[k], other[(k + 1) % len(other)]
     p, q = shape.outline[j], shape.outline[(j + 1) % len(shape.outline)]
     along = math.atan2(*(b - a)[::-1]) + math.pi
     turned = shape.moved(along - math.atan2(*(q - p)[::-1]), size, np.zeros(2))
     normal = np.array([b[1] - a[1], a[0] - b[0]]) / (np.hypot(*(b - a)) + 1e-9)
-    gap = normal * float(np.exp(rng.uniform(math.log(0.4), math.log(7))))
+    gap = normal * float(np.exp(rng.uniform(math.log(0.4), math.log(farthest))))
     shift = (b if rng.random() < 0.6 else (a + b) / 2) + gap - turned.outline[j]
     return Cut(turned.outline + shift, tuple(h + shift for h in turned.holes))
 
@@ -107,6 +107,7 @@ def _cards(rng: Random, width: int, height: int, room: _Room, *, is_homely: bool
                     room.take(card.outline)
                     out.append(card)
     tight = rng.uniform(0, 0.6) if rng.random() < 0.45 else 0.0
+    farthest = 45.0 if is_homely and reach > 0.12 and rng.random() < 0.6 else 7.0  # a finger lifts large ones
     for _ in range(wanted * 6):
         if len(out) >= wanted:
             break
@@ -117,7 +118,7 @@ def _cards(rng: Random, width: int, height: int, room: _Room, *, is_homely: bool
         if out and rng.random() < tight:
             other = out[int(rng.integers(0, len(out)))].outline
             corners = cv2.approxPolyDP(other.astype(np.float32)[:, None], 2.0, True)[:, 0].astype(float)
-            card = _beside(rng, corners, shape, size)
+            card = _beside(rng, corners, shape, size, farthest)
             inside = (card.outline > 0).all() and (card.outline < (width, height)).all()
             if inside and _apart(out, card):
                 out.append(card)
@@ -210,8 +211,10 @@ def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid
     thick = 0.0 if flat else float(np.exp(rng.uniform(math.log(0.3), math.log(9)))) * across / 900
     eye = np.array([width, height]) * rng.uniform(0.3, 0.7, 2)
     lean, far = rng.normal(0, 0.35, 2), across * rng.uniform(0.8, 2.5)
-    clear, drawn_on = rng.random() < 0.07, rng.random() < 0.6
+    clear = rng.random() < (0.18 if any(thing.kind == Kind.MAT for thing in lower) else 0.07)
+    drawn_on = rng.random() < 0.6
     alike = rng.random() < (0.92 if is_homely else 0.75)
+    motley = is_homely and rng.random() < homely.MOTLEY
     rimmed = not clear and rng.random() < 0.07
     faces: list[Points] = []
     numbers: list[int] = []
@@ -221,6 +224,8 @@ def lay_out(rng: Random, width: int, height: int, *, mats: bool = False) -> Laid
         top = Cut(outline, tuple(holes))
         moved = float(np.abs(top.outline - card.outline).max())
         look = CARD_LOOK if alike or rng.random() < 0.3 else CARD_LOOK + int(rng.integers(0, 20))
+        if motley:
+            look = CARD_LOOK + len(faces) % (MAT_LOOK - CARD_LOOK)
         if moved > 0.6:
             around = zip(
                 card.outline, np.roll(card.outline, -1, 0), top.outline, np.roll(top.outline, -1, 0), strict=True

@@ -25,13 +25,14 @@ COLUMNS = {
     "sheet": 1,  # 1: made of the second ground
     "clear": 1,
     "third": 3, "fourth": 3,  # further colours of a print
-    "calm": 1,  # of the ground alone: ODD, CALM or HOMELY
+    "calm": 1,  # of the ground alone: ODD, CALM, HOMELY or BUSY
 }  # fmt: skip
 AT = dict(zip(COLUMNS, np.cumsum([0, *list(COLUMNS.values())[:-1]]).tolist(), strict=True))
 WIDTH = sum(COLUMNS.values())
 
 PLAIN, GRAINED, STRIPES, CHECKS, PHOTO, TEXT, FIBRES, SPOTS, BLOTS, PANELS, BANDS = range(11)
-ODD, CALM, HOMELY = range(3)  # how far a scene is like people's own: see `table`
+ODD, CALM, HOMELY, BUSY = range(4)  # how far a scene is like people's own: see `table`; busy: on printed cloth
+SMALL = 0.003  # of a scene: half of its cards are no larger
 GROUND_LABEL, FACE, SIDE, SHADOW, RULER, CLUTTER, BORDER = range(7)
 _LABELS = {
     Kind.GROUND: GROUND_LABEL,
@@ -75,7 +76,7 @@ def stocks(rng: Random, n: int) -> NDArray[np.float64]:
         rng.uniform(0.006, 0.06, (n, 1)) * np.ones(3),
         rng.uniform(0.35, 0.85, (n, 3)),
     ])  # fmt: skip
-    pick = rng.choice(len(tones), n, p=[0.27, 0.22, 0.15, 0.19, 0.06, 0.11])
+    pick = rng.choice(len(tones), n, p=[0.26, 0.21, 0.15, 0.17, 0.09, 0.12])
     return np.asarray(np.clip(tones[pick, np.arange(n)] * np.exp(rng.normal(0, 0.03, (n, 3))), 0.004, 0.97))
 
 
@@ -193,15 +194,20 @@ def table(rng: Random, maps: Maps, *, is_homely: bool = False) -> NDArray[np.flo
     _of_coins(rng, rows, kinds == Kind.COIN)
     if calm:
         _of_stock(rng, rows, kinds == Kind.CARD, 1.0 if is_homely else 0.75)
+    card = maps.kinds == Kind.CARD
+    sizes = np.bincount(maps.top.ravel(), minlength=MOST_THINGS)[card] / maps.top.size
+    busy = is_homely and rng.random() < (0.4 if card.any() and np.median(sizes) < SMALL else 0.1)
     if is_homely:
-        homely.of_cards(rng, rows, kinds == Kind.CARD, AT, colours(rng, 3 * len(rows)).reshape(len(rows), 9))
+        if np.count_nonzero(kinds == Kind.CARD) > 2 and rng.random() < 0.7:
+            homely.of_motley(rng, rows, kinds == Kind.CARD, AT)
+        strong = colours(rng, 3 * len(rows)).reshape(len(rows), 9)
+        homely.of_cards(rng, rows, kinds == Kind.CARD, AT, strong, 0.55 if busy and rng.random() < 0.5 else 0.28)
         homely.of_references(rng, rows, kinds == Kind.RULER, AT)
     out = rows[of]
     n = MOST_THINGS
     # Cards of one set: each a little lighter or darker, its stuff turned and shifted its own way.
     colour = out[:, :3] * np.exp(rng.normal(0, 0.05, (n, 1))) * np.exp(rng.normal(0, 0.01, (n, 3)))
     out[:, :3] = np.clip(colour, 0.003, 0.98)
-    card = maps.kinds == Kind.CARD
     out[card, AT["turn"]] = rng.uniform(0, 6.3, int(card.sum()))
     if rng.random() < 0.5:
         out[card, AT["photo"]] = rng.random(int(card.sum()))
@@ -220,5 +226,5 @@ def table(rng: Random, maps: Maps, *, is_homely: bool = False) -> NDArray[np.flo
     out[:, AT["label"]] = [_LABELS[Kind(k)] for k in maps.kinds]
     out[:, AT["sheet"]] = maps.kinds == Kind.SHEET
     out[:, AT["clear"]] = maps.clear
-    out[0, AT["calm"]] = HOMELY if is_homely else CALM if calm else ODD
+    out[0, AT["calm"]] = BUSY if busy else HOMELY if is_homely else CALM if calm else ODD
     return out.astype(np.float32)

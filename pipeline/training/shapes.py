@@ -181,6 +181,18 @@ def strip(rng: Random) -> Points:
     return np.array([[-1 + lean, -narrow], [1 - other, -narrow], [1 + other, narrow], [-1 - lean, narrow]])
 
 
+def slim(rng: Random) -> Points:
+    """A long triangle, kite or rhomb whose sharpest tip has 5 to 25 degrees."""
+    half, kind = math.tan(math.radians(rng.uniform(2.5, 12.5))), rng.random()
+    if kind < 0.35:  # the blade of a star or compass
+        return np.array([[-1, -2 * half], [1, 0], [-1, 2 * half]])
+    if kind < 0.6:  # half of one
+        return np.array([[-1, -2 * half], [1, -2 * half], [-1, 2 * half]])
+    wide = rng.uniform(0.1, 1.0)  # of what lies behind the widest place, kites to rhombs
+    long = 2 / (1 + wide)
+    return np.array([[1 - 2, 0], [1 - long, -long * half], [1, 0], [1 - long, long * half]])
+
+
 def outline(rng: Random, kind: Callable[[Random], Points] | None = None) -> Points:
     """One of all kinds, or of `kind`; anticlockwise with y up."""
     points = (kind or KINDS[int(rng.choice(len(KINDS), p=_SHARES))])(rng)

@@ -13,6 +13,7 @@ GROUNDS = 19
 CALM = (0, 0, 0, 0, 1, 2, 2, 3, 3, 6, 7, 9, 9)  # which of the grounds are plain, wood, plain cloth, mats, paper
 # Gingham, flowers, blots of two colours, stone too.
 HOMELY = (0, 0, 0, 0, 0, 0, 1, 3, 3, 9, 9, 9, 8, 4, 4, 4, 14, 14, 14, 14, 10, 10, 10, 11, 11, 16)
+BUSY = (4, 14, 14, 14, 14, 10, 10, 16)  # printed cloth alone
 _WOODEN, _CHECKED, _FLOWERED, _BLOTTED, _STONE = (8, 9), 4, 14, 10, 11
 
 
@@ -189,7 +190,8 @@ def _homely(kind: Tensor, base: Tensor, other: Tensor) -> tuple[Tensor, Tensor]:
 def grounds(stock: Stock, field: Field, n: int, level: Tensor) -> Tensor:
     """(n, 3, H, W) linear light of what cards lie on.
 
-    `level` (n,): from 1 on as plain as people's tables are; from 2 on those tables, and cloths, mats, stone.
+    `level` (n,): from 1 on as plain as people's tables are; from 2 on those tables, and cloths, mats, stone;
+    from 3 on printed cloth.
     """
     d = stock.device
     calm, homely = level > 0.5, level > 1.5
@@ -203,6 +205,7 @@ def grounds(stock: Stock, field: Field, n: int, level: Tensor) -> Tensor:
     kind = torch.where(uniform(d, n, 1, 1) < 0.12, torch.randint(14, 16, (n, 1, 1), device=d), kind)
     kind = torch.where(e1(calm), _picked(CALM, n, d), kind)
     kind = torch.where(e1(homely), _picked(HOMELY, n, d), kind)
+    kind = torch.where(e1(level > 2.5), _picked(BUSY, n, d), kind)
     other = torch.where(
         e3(calm) & (kind != 6)[:, None], base * torch.exp(torch.randn(n, 3, 1, 1, device=d) * 0.2), other
     )
@@ -272,7 +275,7 @@ def grounds(stock: Stock, field: Field, n: int, level: Tensor) -> Tensor:
     image = torch.where(spots[:, None], third.expand_as(image), image)
     # Leaves or buds below, flowers over them: from a few strewn to the calico that hides its own ground.
     few = e1(uniform(d, n, low=-2.2, high=0.8))
-    size = torch.where(e1(homely), wide * 0.5, wide).clamp_min(8)
+    size = torch.where(e1(homely), e1(scaled(d, n, low=8.0, high=110.0)), wide).clamp_min(8)
     leaves = motifs(
         stock, u + 6000, v + 5000, size * 0.8, [base, plain(d, n), third, plain(d, n), third], few + 0.4
     )

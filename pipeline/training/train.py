@@ -1,12 +1,13 @@
 """Trains the network: one command, seeded, in pieces that go on where the last one ended.
 
     python -m training.train --textures textures.npz --out DIR --plan 240 --minutes 25 [--resume DIR]
-                             [--weights sight.onnx]
+                             [--weights sight.onnx ...]
     torchrun --nproc-per-node 2 -m training.train ...     the same on so many GPUs
 
 `--plan` is all the minutes there will be (the rate falls along half a cosine over them), `--minutes` this piece's.
 DIR gets weights.pt, average.pt, moments.pt (a piece that goes on needs them), sight.onnx (the averaged weights),
-pictures.jpg (what it learns from and what it sees). `--weights` begins with a shipped file's own weights.
+pictures.jpg (what it learns from and what it sees). `--weights` begins with a shipped file's own weights,
+or with the mean of several files'.
 
 On several GPUs each process makes pictures of its own and gradients are averaged; `--batch`, `--workers` are one's.
 """
@@ -45,7 +46,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--plan", type=float, default=240)
     parser.add_argument("--minutes", type=float, default=25)
     parser.add_argument("--resume", type=Path)
-    parser.add_argument("--weights", type=Path)
+    parser.add_argument("--weights", type=Path, nargs="+")
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--batch", type=int, default=16)

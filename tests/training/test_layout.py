@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from training import homely, shapes
 from training.layout import Laid, lay_out
 from training.litter import cells, grains
 from training.raster import Canvas, Kind, Thing
@@ -111,3 +112,29 @@ def test_homely_scenes_hold_what_people_send() -> None:
         assert np.count_nonzero(scene.maps.kinds == Kind.RULER) <= 2
         assert not np.any(scene.maps.kinds == Kind.LONE_PAGE)
         assert len(scene.faces) <= 14
+
+
+def test_slim_cards_have_sharp_tips() -> None:
+    """A slim card's sharpest corner has 5 to 25 degrees, and its ends reach one from its middle."""
+    rng = np.random.default_rng(5)
+    for _ in range(60):
+        points = shapes.outline(rng, shapes.slim)
+        one, other = np.roll(points, 1, 0) - points, np.roll(points, -1, 0) - points
+        cosines = (one * other).sum(1) / np.hypot(*one.T) / np.hypot(*other.T)
+        sharpest = float(np.degrees(np.arccos(cosines)).min())
+        assert 4.99 < sharpest < 25.01
+        assert np.abs(points[:, 0]).max() == pytest.approx(1.0)
+
+
+def test_each_card_of_a_motley_set_is_of_another_look(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where every homely set is motley, no two cards of one share a look, and other scenes' do."""
+    monkeypatch.setattr(homely, "MOTLEY", 1.0)
+    others = 0
+    for seed in range(12):
+        scene = lay_out(np.random.default_rng(seed), WIDTH, HEIGHT)
+        own = scene.maps.looks[list(scene.numbers)]
+        if scene.is_homely:
+            assert len(set(own.tolist())) == len(own)
+        else:
+            others += len(own) - len(set(own.tolist()))
+    assert others > 0
