@@ -144,3 +144,24 @@ def test_a_block_like_a_known_one_is_found_by_its_counts() -> None:
     blocks = assemble(measured(block, SURE_MM, seed=1, counted=False))
     right = next(one for one in blocks[:3] if is_right_block(block, one))
     assert any(reason.text == "in the manner of a known block: snowball" for reason in right.reasons)
+
+
+@pytest.mark.parametrize("name", ["half patch setting triangle", "shoofly"])
+def test_no_layout_is_offered_twice(name: str) -> None:
+    """Met as several known blocks and by the search, at sizes a hair apart, a layout is offered once."""
+    seen = []
+    for block in assemble(measured(trade_block(name), 0.1, seed=1, counted=False)):
+        middles = [
+            (p.template, complex(*(p.outline.mean(axis=0) - block.outline.mean(axis=0)))) for p in block.pieces
+        ]
+        turned = [
+            sorted(
+                (t, round(w.real), round(w.imag))
+                for t, z in middles
+                for w in [(z.conjugate() if over else z) * 1j**k]
+            )
+            for k in range(4)
+            for over in (False, True)
+        ]
+        seen.append(min(turned))
+    assert len(set(map(tuple, seen))) == len(seen) > 8

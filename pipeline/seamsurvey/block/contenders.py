@@ -101,10 +101,10 @@ def contender_of(shapes: Shapes, ranked: Ranked, near: float) -> Contender:
 
 
 def different(shapes: Shapes, found: Sequence[Contender]) -> list[Contender]:
-    """Each layout once, where it was met by several ways."""
+    """Each layout once, the likeliest of those where it was met by several ways: to sizes a hair apart."""
     by_traits: dict[Traits, list[Contender]] = {}
-    for contender in found:
-        like = by_traits.setdefault(contender.traits, [])
+    for contender in in_order(found):
+        like = by_traits.setdefault(replace(contender.traits, width=0.0, height=0.0), [])
         if not any(same_layout(shapes, contender.layout, other.layout) for other in like):
             like.append(contender)
     return [contender for like in by_traits.values() for contender in like]
