@@ -5,7 +5,8 @@ straight edges as possible, along most of it, are the card's.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache, partial
 from itertools import pairwise
 
 import cv2
@@ -22,6 +23,8 @@ from seamsurvey.templates.corners import (
     unexplained,
 )
 from seamsurvey.templates.runs import line_through
+
+Line = tuple[Points, Points]  # a point on it, and its direction
 
 _BITE_MM, _BITE_WIDE_MM = 1.0, 10.0  # two or three of the eye's pixels; as wide as a blot's end at an edge
 _LEAST_BESIDE = 8  # points
@@ -45,13 +48,14 @@ def coarse_outline(points: Points) -> Outline | None:
         if len(kept) <= MOST_EDGES + SPARE_RUNS:
             break
     ends = sorted({int(np.argmin(np.hypot(*(points - corner).T))) for corner in kept})
-    outlines = [_along_most(points, ends)]
+    line_of = cache(partial(_line_along, points))  # most edges of an outline are those of the one before
+    outlines = [_along_most(points, ends, line_of)]
     while len(ends) > 3:
         without_a_corner = [[*ends[:k], *ends[k + 1 :]] for k in range(len(ends))]
         without_an_edge = [
             [*ends[: k - 1], (ends[k - 1] + ends[k]) // 2, *ends[k + 1 :]] for k in range(1, len(ends))
         ]
-        tried = [(_along_most(points, each), each) for each in (*without_a_corner, *without_an_edge)]
+        tried = [(_along_most(points, each, line_of), each) for each in (*without_a_corner, *without_an_edge)]
         outline, ends = min(tried, key=lambda pair: math.inf if pair[0] is None else bitten(pair[0], points))
         outlines.append(outline)
     sound = [outline for outline in outlines if outline is not None and len(outline.corners) <= MOST_EDGES]
@@ -78,20 +82,26 @@ def settled_on(outline: Outline, points: Points) -> Outline:
     return outline if moved is None else Outline(corners=moved)
 
 
-def _along_most(points: Points, ends: Sequence[int]) -> Outline | None:
+def _along_most(points: Points, ends: Sequence[int], line_of: Callable[[int, int], Line | None]) -> Outline | None:
     """The outline whose edges lie along most of the points from end to end; None where that is none."""
     lines = []
     for start, end in pairwise([*ends, ends[0] + len(points)]):
-        trim = (end - start) // 10
-        run = points[np.arange(start + trim, end - trim + 1) % len(points)]
-        if len(run) < 3:
+        line = line_of(start, end)
+        if line is None:
             return None
-        lines.append(_main_line(run, run[-1] - run[0]))
+        lines.append(line)
     corners = corners_where_meet(lines, points)
     return None if corners is None else Outline(corners=corners)
 
 
-def _main_line(points: Points, way: Points) -> tuple[Points, Points]:
+def _line_along(points: Points, start: int, end: int) -> Line | None:
+    """The line that most points lie along from one number to another, but for a tenth at both ends."""
+    trim = (end - start) // 10
+    run = points[np.arange(start + trim, end - trim + 1) % len(points)]
+    return _main_line(run, run[-1] - run[0]) if len(run) >= 3 else None
+
+
+def _main_line(points: Points, way: Points) -> Line:
     """A point on the line that most points (n, 2) lie along, and its direction, pointing ``way`` (2,)."""
     some = points[np.unique(np.linspace(0, len(points) - 1, _TRIED).astype(int))]
     first, second = np.triu_indices(len(some), 1)
