@@ -32,6 +32,7 @@ HELD_BACK = frozenset({
     "ladder about the middle", "little basket", "little ship", "mosaic of arrowheads", "mosaic of hooks",
     "mosaic of peaks", "mosaic of peaks turned in", "mosaic star about a square on point",
     "mosaic star with corners turned in", "nine patch of nine patches", "pinwheel set on point",
+    "shoofly with an hourglass",
 })  # fmt: skip
 
 

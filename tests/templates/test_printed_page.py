@@ -10,8 +10,9 @@ from seamsurvey.errors import InputError, UndecidedError
 from seamsurvey.model import Picture, Plane, TemplateSet
 from seamsurvey.seen_model import GROUND, Seen, SeenCard
 from seamsurvey.sight.look import looked_at
+from seamsurvey.templates.cards import FRAME
 from seamsurvey.templates.page_or_cards import page_in
-from seamsurvey.templates.printed_page import FRAME, printed_templates
+from seamsurvey.templates.printed_page import printed_templates
 from tests.looked import look_and_measure
 from tests.scene.geometry import edge_lengths, with_margin
 from tests.scene.printed import Page, Pen

@@ -244,8 +244,10 @@ def _follows(outline: Outline, contour: Floats, plane: Plane, *, motley: bool = 
     if not fitted.is_valid:
         return False
     if motley:
-        rim = shapely.union(fitted.exterior, sides_of(outline.drawn(), plane))
-        off = shapely.distance(rim, shapely.points(contour))
+        places = shapely.points(contour)
+        # Of a card on a scanner's glass no side is in view: then there is no distance to one.
+        from_side = np.asarray(shapely.distance(sides_of(outline.drawn(), plane), places))
+        off = np.fmin(np.asarray(shapely.distance(fitted.exterior, places)), from_side)
         return bool(np.mean(off < 2 * _ROUGH_MM) > _MOSTLY)
     grown = (seen.buffer(by, join_style="mitre") for by in _GROWN_MM)
     return any(fitted.symmetric_difference(each).area < _ROUGH_MM * fitted.length for each in grown)
