@@ -10,6 +10,7 @@ from seamsurvey.model import PhotoPlane
 from seamsurvey.templates.cards import ROUND
 from seamsurvey.templates.corners import NoOutlineError, Outline
 from seamsurvey.templates.outlined import _follows, _outlines_of_print
+from tests.templates.drawing import plane_of
 from tests.templates.test_seen_cards import plane
 
 CARD = np.array([[-50.0, -10.0], [50.0, -10.0], [50.0, 10.0], [-50.0, 10.0]])
@@ -33,6 +34,17 @@ def test_an_outline_follows_what_was_seen_of_a_printed_card_with_its_side() -> N
     assert _follows(outline, _seen(over, CARD), over, motley=True)
     assert not _follows(outline, _seen(over, CARD + AWAY), over, motley=True)
     assert not _follows(outline, _seen(over, CARD - AWAY), over, motley=True)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 17.0, 33.0, 45.0])
+def test_a_printed_card_on_a_scanners_glass_has_its_edge_alone_to_follow(degrees: float) -> None:
+    """No side is in view there, or a sliver by rounding: the outline follows the face, and no face 4 mm off."""
+    over = plane_of(2000)
+    way = np.exp(1j * np.radians(degrees))
+    card = CARD @ np.array([[way.real, way.imag], [-way.imag, way.real]]) + 80.0
+    seen = shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(card), 1.0))
+    assert _follows(Outline(corners=card), seen, over, motley=True)
+    assert not _follows(Outline(corners=card), seen + AWAY, over, motley=True)
 
 
 def _bitten(corners: NDArray[np.float64]) -> NDArray[np.float64]:
