@@ -63,7 +63,7 @@ def test_a_photo_of_something_else_chooses_nothing() -> None:
         assert any("did not help" in warning for warning in blocks[0].warnings)
 
 
-def test_a_photo_finds_a_layout_far_down_the_line(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_photo_finds_a_layout_that_is_not_offered_without_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """Hundreds fit, and the one in the photo stands behind those that are offered without it."""
     monkeypatch.setattr(recognised, "tradition", tuple)  # as if nobody knew the block
     monkeypatch.setattr("seamsurvey.block.assemble._MOST_OFFERED", 8)  # it would be the ninth

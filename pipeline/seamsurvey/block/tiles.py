@@ -6,7 +6,6 @@ sample points, the bits of an int, so that whether pieces overlap is one operati
 a piece's edges are nobody's.
 """
 
-import cmath
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -236,8 +235,3 @@ def _within(ring: np.ndarray, points: np.ndarray, near: float) -> np.ndarray:
     at = a.real + (points.imag - a.imag) * ((b.real - a.real) / rise)
     odd = (crosses & (points.real < at)).sum(axis=0) % 2 == 1
     return np.asarray(odd & ~on_edge.any(axis=0))
-
-
-def turn_of(face: Face, corners: Sequence[complex]) -> float:
-    """Degrees by which a face lies turned."""
-    return math.degrees(cmath.phase((corners[1] - corners[0]) / (face.corners[1] - face.corners[0])))
