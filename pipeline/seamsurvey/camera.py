@@ -76,9 +76,13 @@ def bent(theta: Array, points_px: Array, size_px: tuple[int, int]) -> Array:
     r = wanted.copy()
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         for _ in range(20):
-            denominator = 1 + r**2 * (theta[K1] + r**2 * theta[K2])
-            slope = (denominator - r**2 * (2 * theta[K1] + 4 * r**2 * theta[K2])) / denominator**2
-            r -= (r / denominator - wanted) / slope
+            r2 = r * r
+            denominator = 1 + r2 * (theta[K1] + r2 * theta[K2])
+            slope = (denominator - r2 * (2 * theta[K1] + 4 * r2 * theta[K2])) / denominator**2
+            step = (r / denominator - wanted) / slope
+            r -= step
+            if np.all(np.abs(step) < _SETTLED):  # not where some are nan
+                break
     stretch = np.divide(r, wanted, out=np.ones_like(r), where=wanted > 0)
     return np.asarray(centre + off * stretch[:, None])
 
@@ -113,6 +117,7 @@ def _from_foot(theta: Array, points_px: Array, size_px: tuple[int, int], above_m
 
 
 # Central differences: the cube root of the floats' precision, in units of each parameter's natural size.
+_SETTLED = 1e-13  # of half the diagonal: Newton's method has found a radius to all but the last digits
 STEPS = np.array([1e-5, 1e-2, 1e-2, 1e-5, 1e-5, 1e-5, 1e-5, 1e-5])
 
 

@@ -11,6 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 Points = NDArray[np.float64]
 
+_PARALLEL = 1e-12  # the sine of an angle that is rounding alone
+
 
 def signed_area(polygon: Points) -> float:
     """Area of a (n, 2) polygon, positive when counter-clockwise (the surveyor's formula)."""
@@ -59,11 +61,22 @@ def centroid(polygon: Points) -> Points:
 def intersect_lines(point_a: Points, along_a: Points, point_b: Points, along_b: Points) -> Points:
     """(2,): where two lines, each a point and a direction, meet. ValueError when they are parallel."""
     determinant = along_a[0] * along_b[1] - along_a[1] * along_b[0]
-    if abs(determinant) <= 1e-12 * math.hypot(*along_a) * math.hypot(*along_b):
+    if abs(determinant) <= _PARALLEL * math.hypot(*along_a) * math.hypot(*along_b):
         raise ValueError("parallel lines do not meet")
     to_b = point_b - point_a
     step = (to_b[0] * along_b[1] - to_b[1] * along_b[0]) / determinant
     return np.asarray(point_a + step * along_a)
+
+
+def neighbours_meet(points: Points, along: Points) -> Points:
+    """(n, 2): where line k, a point and a direction, meets line k - 1. ValueError where they are parallel."""
+    before, way = np.roll(points, 1, axis=0), np.roll(along, 1, axis=0)
+    determinant = way[:, 0] * along[:, 1] - way[:, 1] * along[:, 0]
+    if np.any(np.abs(determinant) <= _PARALLEL * np.hypot(*way.T) * np.hypot(*along.T)):
+        raise ValueError("parallel lines do not meet")
+    on = points - before
+    step = (on[:, 0] * along[:, 1] - on[:, 1] * along[:, 0]) / determinant
+    return np.asarray(before + step[:, None] * way)
 
 
 def offset_polygon(polygon: Points, distance: ArrayLike) -> Points:
@@ -73,12 +86,11 @@ def offset_polygon(polygon: Points, distance: ArrayLike) -> Points:
     Corner k of the result belongs to corner k of the input. ValueError when neighbouring edges are parallel
     (a corner of 180°) or when the polygon turns inside out (some edge would have no length left).
     """
-    count = len(polygon)
-    moves = np.broadcast_to(np.asarray(distance, dtype=float), (count,))
+    moves = np.broadcast_to(np.asarray(distance, dtype=float), (len(polygon),))
     along = edge_vectors(polygon)
     outward = np.column_stack([along[:, 1], -along[:, 0]]) / np.hypot(along[:, 0], along[:, 1])[:, None]
     starts = polygon + outward * moves[:, None]
-    result = np.array([intersect_lines(starts[k - 1], along[k - 1], starts[k], along[k]) for k in range(count)])
+    result = neighbours_meet(starts, along)
     if np.any(np.sum(edge_vectors(result) * along, axis=1) <= 0):
         raise ValueError("the polygon has no room for this offset")
     return result

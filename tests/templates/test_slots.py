@@ -46,7 +46,7 @@ def slot_in(
 ) -> Floats | None:
     """What is found in the outline of all, in a scan of the cards with these lines on them."""
     picture, plane = d.scan(cards, size_mm=SIZE_MM, card=colour, lines=lines)
-    return slot_across(crop_of(picture, plane, plane.to_px(WHOLE)), WHOLE, plane)
+    return slot_across(crop_of(picture, plane, plane.to_px(WHOLE)), [WHOLE], plane)
 
 
 @pytest.mark.parametrize("gap_mm", [0.5, 1.0, 2.0, 3.0])
@@ -83,7 +83,7 @@ def test_a_seam_line_on_a_card_with_trimmed_tips_is_no_slot() -> None:
     for whole in (outline, np.array(orient(nearly).exterior.coords)[:-1]):
         lines = list(pairwise([*finished, finished[0]]))
         picture, plane = d.scan([whole], size_mm=SIZE_MM, lines=lines)
-        assert slot_across(crop_of(picture, plane, plane.to_px(whole)), whole, plane) is None
+        assert slot_across(crop_of(picture, plane, plane.to_px(whole)), [whole], plane) is None
 
 
 def outlined(cards: list[Floats], whole: Floats) -> Outlined:

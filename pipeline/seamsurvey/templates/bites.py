@@ -25,9 +25,12 @@ from seamsurvey.templates.corners import (
 from seamsurvey.templates.runs import line_through
 
 Line = tuple[Points, Points]  # a point on it, and its direction
+LineOf = Callable[[int, int], Line | None]  # along the points from one number to another
+_Cut = tuple[int, set[int], set[int]]  # where along the outline, which ends go, and what comes for them
 
 _BITE_MM, _BITE_WIDE_MM = 1.0, 10.0  # two or three of the eye's pixels; as wide as a blot's end at an edge
 _LEAST_BESIDE = 8  # points
+_APART = 4  # edges: what is done to one then changes no corner of the other
 _TRIED = 12  # points: some two of them lie on the line that most lie along
 
 
@@ -51,12 +54,7 @@ def coarse_outline(points: Points) -> Outline | None:
     line_of = cache(partial(_line_along, points))  # most edges of an outline are those of the one before
     outlines = [_along_most(points, ends, line_of)]
     while len(ends) > 3:
-        without_a_corner = [[*ends[:k], *ends[k + 1 :]] for k in range(len(ends))]
-        without_an_edge = [
-            [*ends[: k - 1], (ends[k - 1] + ends[k]) // 2, *ends[k + 1 :]] for k in range(1, len(ends))
-        ]
-        tried = [(_along_most(points, each, line_of), each) for each in (*without_a_corner, *without_an_edge)]
-        outline, ends = min(tried, key=lambda pair: math.inf if pair[0] is None else bitten(pair[0], points))
+        outline, ends = _with_less(points, ends, line_of)
         outlines.append(outline)
     sound = [outline for outline in outlines if outline is not None and len(outline.corners) <= MOST_EDGES]
     return min(sound, key=lambda outline: bitten(outline, points), default=None)
@@ -82,7 +80,38 @@ def settled_on(outline: Outline, points: Points) -> Outline:
     return outline if moved is None else Outline(corners=moved)
 
 
-def _along_most(points: Points, ends: Sequence[int], line_of: Callable[[int, int], Line | None]) -> Outline | None:
+def _with_less(points: Points, ends: list[int], line_of: LineOf) -> tuple[Outline | None, list[int]]:
+    """The outline without the corner or the edge that costs least, and where its edges end, as numbers of points.
+
+    While it has more edges than any template, all go at once that it is the better without, where they lie apart.
+    """
+    count = len(ends)
+    cuts: list[_Cut] = [(k, {ends[k]}, set()) for k in range(count)]
+    cuts += [(k, {ends[k - 1], ends[k]}, {(ends[k - 1] + ends[k]) // 2}) for k in range(1, count)]
+
+    def without(*some: _Cut) -> list[int]:
+        gone = {end for _, ends_cut, _ in some for end in ends_cut}
+        new = {end for _, _, ends_new in some for end in ends_new}
+        return sorted((set(ends) - gone) | new)
+
+    def cost(kept: list[int]) -> float:
+        outline = _along_most(points, kept, line_of)
+        return math.inf if outline is None else bitten(outline, points)
+
+    costs = [cost(without(cut)) for cut in cuts]
+    first, *others = (cuts[k] for k in np.argsort(costs, kind="stable"))
+    taken = [first]
+    if count > MOST_EDGES:
+        now = cost(ends)
+        better = [cut for cut in others if costs[cuts.index(cut)] < now]
+        for cut in better[: count - MOST_EDGES - 1]:
+            if all(_APART <= abs(cut[0] - other[0]) <= count - _APART for other in taken):
+                taken.append(cut)
+    kept = without(*taken)
+    return _along_most(points, kept, line_of), kept
+
+
+def _along_most(points: Points, ends: Sequence[int], line_of: LineOf) -> Outline | None:
     """The outline whose edges lie along most of the points from end to end; None where that is none."""
     lines = []
     for start, end in pairwise([*ends, ends[0] + len(points)]):

@@ -16,6 +16,7 @@ from seamsurvey.geometry import (
     edge_vectors,
     interior_angles,
     intersect_lines,
+    neighbours_meet,
 )
 from seamsurvey.templates.chords import OFF_MM
 from seamsurvey.templates.runs import MIN_EDGE_MM
@@ -73,7 +74,7 @@ def corners_where_meet(lines: Sequence[tuple[Floats, Floats]], points: Points) -
     if len(lines) < 3:
         return None
     try:
-        corners = np.array([intersect_lines(*lines[k - 1], *lines[k]) for k in range(len(lines))])
+        corners = neighbours_meet(np.array([point for point, _ in lines]), np.array([along for _, along in lines]))
     except ValueError:
         return None
     reach = np.ptp(points, axis=0).max()

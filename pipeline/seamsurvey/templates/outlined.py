@@ -20,6 +20,7 @@ from seamsurvey.templates.cards import BEYOND, HARDLY_KNOWN, NOT_ITS_SHAPE, ROUN
 from seamsurvey.templates.chords import fills_its_circle, nearly_round
 from seamsurvey.templates.contour import Crop, boundary_points, crop_around, stations
 from seamsurvey.templates.corners import (
+    MOST_EDGES,
     NOT_STRAIGHT,
     UNSEEN_EDGE_MM,
     WORN_EDGE_MM,
@@ -179,9 +180,9 @@ def _outlined(rough: _Rough, *, plane: Plane, photo: int, look: Look | None) -> 
     problem = NoOutlineError(NOT_ITS_SHAPE)
     contour = plane.to_mm(rough.card.contour).astype(np.float32)[:, None]
     coarse = cv2.approxPolyDP(contour, _ROUGH_MM, True)[:, 0].astype(float)
-    # A simpler outline may lack the corners that a slot ends at.
-    for corners in (*(outline.corners for outline in rough.outlines), coarse):
-        refuse_slot(rough.crop, corners, plane)
+    # A simpler outline may lack the corners that a slot ends at. But with more than a template has they are bites.
+    seen = (coarse,) if len(coarse) <= MOST_EDGES else ()
+    refuse_slot(rough.crop, (*(outline.corners for outline in rough.outlines), *seen), plane)
     for outline in rough.outlines:
         try:
             edges = _edges_of(rough, outline, plane=plane, look=look)
@@ -205,7 +206,7 @@ def _edges_of(rough: _Rough, outline: Outline, *, plane: Plane, look: Look | Non
         raise
     found = _outline_of(edges)
     refuse_two(found, seen, plane, motley=card.motley)
-    refuse_slot(rough.crop, found.corners, plane)
+    refuse_slot(rough.crop, [found.corners], plane)
     return edges
 
 

@@ -7,7 +7,8 @@ what lies to both its sides, and runs from border to border. Its ends are corner
 the cards ends. A line that is drawn or printed on a card seldom runs from corner to corner.
 """
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterable, Iterator
 from itertools import combinations
 
 import numpy as np
@@ -34,6 +35,8 @@ _NEAR_MM = 0.4  # an edge going straight on lies no farther from the prolongatio
 _CUT_MM = 0.05  # half as wide is a cut that parts a shape from corner to corner, whatever rounding does to its ends
 # Of a slot:
 _FROM_CORNER_MM = 2.5  # a slot ends so near to a corner: half of the slot, and what the corner is off
+_SAME_MM = 1.0  # a slot beside a chord is seen beside another as near as this
+_MESH_MM = 5.0  # a camera 300 mm away and 40 degrees aslant bends a line by 0.05 px over so much
 _CLEAR_MM = 2.0  # a chord runs within the outline by this, but for its ends
 _END_MM = 1.5  # there the outline's corner is worn, and the ground comes in
 _STEP_MM = 0.125  # across the slot
@@ -126,19 +129,23 @@ def sides_of(face: Floats, plane: Plane) -> BaseGeometry:
 # --- a slot between them ---
 
 
-def refuse_slot(crop: Crop, corners: Floats, plane: Plane) -> None:
-    """TwoCardsError where a slot runs across what has these corners, (n, 2) plane mm."""
-    if slot_across(crop, corners, plane) is not None:
+def refuse_slot(crop: Crop, outlines: Iterable[Floats], plane: Plane) -> None:
+    """TwoCardsError where a slot runs across what may have the corners of any of these, (n, 2) plane mm."""
+    if slot_across(crop, outlines, plane) is not None:
         raise TwoCardsError(SIDE_BY_SIDE)
 
 
-def slot_across(crop: Crop, corners: Floats, plane: Plane) -> Floats | None:
-    """(2, 2) plane mm, the ends of a slot that parts an outline, or None; ``corners`` (n, 2) plane mm."""
-    shape = Polygon(corners)
-    if not shape.is_valid:
-        return None
-    chords = (pair for pair in _chords(corners) if _runs_within(*pair, shape))
-    found = [_along(crop, *pair, plane) for pair in chords]
+def slot_across(crop: Crop, outlines: Iterable[Floats], plane: Plane) -> Floats | None:
+    """(2, 2) plane mm, the ends of a slot that parts one of these outlines, (n, 2) plane mm, or None."""
+    chords = np.empty((0, 2, 2))
+    for corners in outlines:
+        shape = Polygon(corners)
+        for chord in map(np.array, _chords(corners) if shape.is_valid else ()):
+            # A slot is looked for all round a chord: one beside it shows no other.
+            off = np.linalg.norm(np.concatenate([chords, chords[:, ::-1]]) - chord, axis=2).max(axis=1)
+            if np.all(off > _SAME_MM) and _runs_within(chord[0], chord[1], shape):
+                chords = np.concatenate([chords, chord[None]])
+    found = (_along(crop, one, other, plane) for one, other in chords)
     slot, share = max(found, key=lambda each: each[1], default=(None, 0.0))
     return slot if share >= _SHARE else None
 
@@ -170,43 +177,61 @@ def _runs_within(one: Floats, other: Floats, shape: Polygon) -> bool:
 
 
 def _along(crop: Crop, one: Floats, other: Floats, plane: Plane) -> tuple[Floats | None, float]:
-    """The line near a chord that most stretches show as a slot, and their share."""
+    """The line near a chord that most stretches show as a slot, and their share; nothing where too few can."""
     length = float(np.hypot(*(other - one)))
     way = (other - one) / length
     normal = np.array([way[1], -way[0]])
     reach = _FROM_CORNER_MM + 2 * _HALF_WIDTHS_MM[-1] + _STEP_MM
-    across = np.arange(-round(reach / _STEP_MM), round(reach / _STEP_MM) + 1) * _STEP_MM
+    across = _STEP_MM * np.arange(-round(reach / _STEP_MM), round(reach / _STEP_MM) + 1, dtype=float)
     stretches = max(1, int((length - 2 * _END_MM) / _STRETCH_MM))
     fine = 8
     run = _END_MM + (np.arange(stretches * fine) + 0.5) * (length - 2 * _END_MM) / (stretches * fine)
-    at = one + run[:, None, None] * way + across[None, :, None] * normal
-    light = sampled(crop.light, crop.places(at, plane))
+    light = sampled(crop.light, _places(crop, plane, one, np.stack([way, normal]), run, across))
     mean = np.log(np.maximum(light, 0).reshape(stretches, fine, len(across), 3).mean(axis=1) + FLARE)
     middle = run.reshape(stretches, fine).mean(axis=1) / length
     most, found = 0.0, None
     shifts = np.arange(-round(_FROM_CORNER_MM / _STEP_MM), round(_FROM_CORNER_MM / _STEP_MM) + 1, 2)
-    zero = len(across) // 2
+    first, last = (each.ravel() for each in np.meshgrid(shifts, shifts, indexing="ij"))
+    rows = np.rint(first[:, None] + (last - first)[:, None] * middle).astype(int) + len(across) // 2
     for half in _HALF_WIDTHS_MM:
         shown = _shown(mean, round(half / _STEP_MM) + 1)
         wide = shown | np.roll(shown, 1, axis=1) | np.roll(shown, -1, axis=1)
-        for first in shifts:
-            rows = np.rint(first + (shifts[:, None] - first) * middle).astype(int) + zero
-            hits = wide[np.arange(stretches), rows]
-            at_ends = np.minimum(hits[:, :_OUTER].mean(axis=1), hits[:, -_OUTER:].mean(axis=1))
-            shares = np.where(at_ends > _SHARE_AT_END, hits.mean(axis=1), 0.0)
-            k = int(np.argmax(shares))
-            if shares[k] > most:
-                most = float(shares[k])
-                found = np.array([one + first * _STEP_MM * normal, other + shifts[k] * _STEP_MM * normal])
+        if wide[:, rows.min() : rows.max() + 1].any(axis=1).mean() < _SHARE:
+            continue  # whichever line is taken
+        hits = wide[np.arange(stretches), rows]
+        at_ends = np.minimum(hits[:, :_OUTER].mean(axis=1), hits[:, -_OUTER:].mean(axis=1))
+        shares = np.where(at_ends > _SHARE_AT_END, hits.mean(axis=1), 0.0)
+        k = int(np.argmax(shares))
+        if shares[k] > most:
+            most = float(shares[k])
+            found = np.array([one + first[k] * _STEP_MM * normal, other + last[k] * _STEP_MM * normal])
     return found, most
+
+
+def _places(crop: Crop, plane: Plane, start: Floats, axes: Floats, run: Floats, across: Floats) -> Floats:
+    """(n, m, 2) of its pixels: ``run`` (n,) and ``across`` (m,) mm from a start along two axes, the rows of (2, 2).
+
+    The camera is asked for a mesh only: between its knots the picture of a plane hardly curves.
+    """
+    knots = [
+        np.linspace(each[0], each[-1], max(2, math.ceil(np.ptp(each) / _MESH_MM) + 1)) for each in (run, across)
+    ]
+    mesh = start + knots[0][:, None, None] * axes[0] + knots[1][None, :, None] * axes[1]
+    by_run, by_across = (
+        np.maximum(1 - np.abs(each[:, None] - at) / (at[1] - at[0]), 0)
+        for each, at in zip((run, across), knots, strict=True)
+    )
+    return np.asarray(np.einsum("ik,klc,jl->ijc", by_run, crop.places(mesh, plane), by_across, optimize=True))
 
 
 def _shown(mean: Floats, far: int) -> NDArray[np.bool_]:
     """(n, m): where ln light (n, m, 3) differs from what lies ``far`` to both sides, and in the same way."""
     before = mean - np.roll(mean, far, axis=1)
     after = mean - np.roll(mean, -far, axis=1)
-    both = np.einsum("ijk,ijk->ij", before, after)
-    least = np.minimum(np.linalg.norm(before, axis=2), np.linalg.norm(after, axis=2))
+    both, *squares = (
+        np.einsum("ijk,ijk->ij", *pair) for pair in ((before, after), (before, before), (after, after))
+    )
+    least = np.sqrt(np.minimum(*squares))
     usual = 1.4826 * np.median(least)
     shown = (least > max(_LEAST, _SIGMAS * usual)) & (both > 0.5 * least**2)
     shown[:, :far] = shown[:, -far:] = False
