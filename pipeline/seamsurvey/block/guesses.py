@@ -34,6 +34,7 @@ _PIECES = 0.6  # that there are unusually many or few
 _ANY_SIZE = 2.0  # of even counts, whose size is no likely sum of edges
 _SMALL = 0.3  # that large pieces are used more often than small ones: for each doubling of both
 _LOPSIDED = 3.0  # an odd one, on an axis or in the middle, that is not symmetric itself
+_NOT_READ = 3.0  # that there are not so many as the card may say: of unclear readings most are right
 _OUTLINE = {"square": 0.0, "rectangle": 1.3, "octagon": 2.5, "hexagon": 2.0, "triangle": 2.5}
 
 # How often a template is used, as shares: where pieces come in fours, in pairs, anyhow, round a middle of 6 or 8;
@@ -178,6 +179,9 @@ def _uses(shapes: Shapes, known: Known, folds: int) -> Floats:
         cost -= cost.min()
         if folds > 1 and not shapes.mirrored[t] and shapes.turns[t] == 1:
             cost += _LOPSIDED * (number % 2)
+        if shapes.read and shapes.read[t]:
+            cost += _NOT_READ * ~np.isin(number, list(shapes.read[t]))
+            cost -= cost.min()
         found[t, 1 : _MOST_PIECES + 1] = np.where(cost < _HOPELESS, cost, np.inf)
     return found
 

@@ -55,6 +55,7 @@ class Shapes:
     ``sigma`` is one standard deviation of an edge's length, mm, the median over the set; ``turns[t]`` is the order
     of template t's own turning symmetry (4 for a square), ``mirrored[t]`` whether its two faces are the same; then
     corner k of the turned-over face is corner k + ``flips[t]`` of the face up. ``areas`` are mm², arcs counted.
+    ``read``: of each template how many its card may speak of, where that isn't clear.
     """
 
     names: tuple[str, ...]
@@ -64,6 +65,7 @@ class Shapes:
     mirrored: tuple[bool, ...]
     flips: tuple[int, ...]
     areas: tuple[float, ...]
+    read: tuple[frozenset[int], ...] = ()
 
     def face(self, template: int, reversed_: bool) -> Face:
         """The face of a template; for one whose two faces are the same, the face up."""
@@ -105,6 +107,7 @@ def shapes_of(templates: TemplateSet) -> Shapes:
         mirrored=tuple(mirrored),
         flips=tuple(flips),
         areas=tuple(_area(t) for t in templates.templates),
+        read=tuple(t.read_counts for t in templates.templates),
     )
 
 

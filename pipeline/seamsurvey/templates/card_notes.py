@@ -82,7 +82,13 @@ def _offered(template: Template, writing: CardWriting) -> str:
             f"{template.name}’s card says something of a count, “{writing.text}”: say how many a block takes with"
             f" --count {template.name}=N."
         )
-    return f"{template.name}’s card may say “{writing.text}”: if so, say --count {template.name}={writing.means}."
+    say = f"--count {template.name}={writing.means}"
+    if "7" not in writing.means:
+        return f"{template.name}’s card may say “{writing.text}”: if so, say {say}."
+    ones = f"--count {template.name}={writing.means.replace('7', '1')}"
+    return (
+        f"{template.name}’s card may say “{writing.text}”, or have a 1 for the 7: say which with {say} or {ones}."
+    )
 
 
 def _names_not_used(templates: Sequence[Template]) -> tuple[str, ...]:
