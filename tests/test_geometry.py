@@ -8,6 +8,7 @@ from hypothesis.extra.numpy import arrays
 from shapely import Polygon
 
 from seamsurvey import geometry
+from tests.scene.trade_blocks import trade_block
 
 L_SHAPE = np.array([[0, 0], [5, 0], [5, 2], [2, 2], [2, 4], [0, 4.0]])
 KITE = np.array([[0, 0], [3, 1], [4, 4], [1, 3.0]])
@@ -91,3 +92,15 @@ def test_parallel_lines_do_not_meet() -> None:
     one = np.array([1.0, 2.0])
     with pytest.raises(ValueError, match="parallel"):
         geometry.intersect_lines(np.zeros(2), one, np.array([0, 1.0]), -3 * one)
+
+
+def test_no_piece_of_a_block_is_lost_from_its_union() -> None:
+    """Bear's paw in a hundred directions and sizes covers its pieces' area, and is one part."""
+    rng = np.random.default_rng(0)
+    pieces = trade_block("bear's paw").pieces
+    area = sum(abs(geometry.signed_area(piece)) for piece in pieces)
+    for _ in range(100):
+        turn, scale = rng.uniform((0, 0.8), (360, 1.2))
+        whole = geometry.united(Polygon(scale * geometry.moved(piece, turn, (0, 0))) for piece in pieces)
+        assert isinstance(whole, Polygon)
+        assert whole.area == pytest.approx(scale**2 * area, rel=1e-7)

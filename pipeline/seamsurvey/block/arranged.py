@@ -9,11 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from attrs import evolve
-from shapely import Polygon, union_all
+from shapely import Polygon
 
 from seamsurvey.block.parted import cut_apart
 from seamsurvey.block.seams import seams_of
 from seamsurvey.errors import InputError
+from seamsurvey.geometry import united
 from seamsurvey.model import Block, LayoutProof, Piece, Reason
 
 _EXACT_MM = 1e-5  # closed pieces meet to rounding; a unit that is not square misses by far more
@@ -79,7 +80,7 @@ def _unit(block: Block, name: str) -> _Unit:
     sizes = []
     for part in _parts(block.pieces):
         if wanted <= {piece.id for piece in part} and len(part) > 1:
-            outline = union_all([Polygon(piece.drawn).buffer(1e-7, join_style="mitre") for piece in part])
+            outline = united(Polygon(piece.drawn) for piece in part)
             low_x, low_y, high_x, high_y = outline.bounds
             size = np.array([high_x - low_x, high_y - low_y])
             full = abs(outline.area - size.prod()) <= _EXACT_MM * size.max()

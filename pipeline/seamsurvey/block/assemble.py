@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon, union_all
+from shapely import Polygon
 
 from seamsurvey.adjustment import NotAdjustedError
 from seamsurvey.block.classes import mostly_drawn
@@ -45,6 +45,7 @@ from seamsurvey.block.snap import snap
 from seamsurvey.block.survey import nearness, surveyed
 from seamsurvey.block.turned import turned_layouts
 from seamsurvey.block.work import Work
+from seamsurvey.geometry import united
 from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
 
 # Hand-cut cards fit one another to half a millimetre or so (common practice, no source); a layout that fits worse
@@ -373,7 +374,7 @@ def _tiles(contender: Contender, closed: Closed) -> bool:
     off = _TILES * outline.area
     return (
         abs(sum(piece.area for piece in pieces) - outline.area) <= off
-        and abs(union_all(pieces).area - outline.area) <= off
+        and abs(united(pieces).area - outline.area) <= off
     )
 
 

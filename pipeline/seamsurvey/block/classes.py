@@ -9,7 +9,7 @@ the measurements speak against. The result is for the search only: layouts are a
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,10 +57,7 @@ def regular(templates: TemplateSet, shapes: Shapes) -> Regular:
     for face in faces:
         if not face.reversed and not any(face.bulges):
             areas[face.template] = face.area
-    return Regular(
-        Shapes(shapes.names, tuple(faces), shapes.sigma, shapes.turns, shapes.mirrored, shapes.flips, tuple(areas)),
-        planned,
-    )
+    return Regular(replace(shapes, faces=tuple(faces), areas=tuple(areas)), planned)
 
 
 def mostly_drawn(templates: TemplateSet) -> bool:

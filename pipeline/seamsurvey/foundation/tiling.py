@@ -7,6 +7,7 @@ from seamsurvey.arcs import drawn_out
 from seamsurvey.errors import InputError
 from seamsurvey.foundation.corners import SNAP_MM
 from seamsurvey.foundation.words import listed
+from seamsurvey.geometry import united
 from seamsurvey.model import Block
 
 # An overlap or gap this narrow is the rounding of a drawing's coordinates: each side may be off by a snap.
@@ -30,7 +31,7 @@ def check_tiling(block: Block) -> None:
                 todo="Assemble the block again, or mend the outlines of these two pieces.",
             )
     whole = shapely.Polygon(block.outline)
-    together = shapely.union_all(pieces)
+    together = united(pieces)
     for missing in _wide_parts(whole.difference(together)):
         near = _near(missing, pieces, names)
         raise InputError(

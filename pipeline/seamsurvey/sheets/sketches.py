@@ -9,6 +9,7 @@ import shapely
 from attrs import frozen
 from shapely.geometry.base import BaseGeometry
 
+from seamsurvey.geometry import united
 from seamsurvey.model import Array, Block, FoundationPlan, Place
 from seamsurvey.sheets.block_figure import places_of
 from seamsurvey.sheets.drawing import HAIR, INK, QUIET, Mark, Pen, Text, placed, polygon
@@ -118,5 +119,5 @@ def _marks(plan: FoundationPlan, block: Block, shown: Sequence[tuple[str, Array]
 
 def _covered(outline: Array, parts: Sequence[Array]) -> bool:
     """Whether parts cover all of a section, so that its letter stands on grey."""
-    area = shapely.union_all([shapely.Polygon(part) for part in parts]).area
+    area = united(shapely.Polygon(part) for part in parts).area
     return bool(area > 0.99 * shapely.Polygon(outline).area)
