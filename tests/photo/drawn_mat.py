@@ -34,6 +34,7 @@ class Mat:
     halves: bool = False
     ticks: int = 1
     ticks_inward: bool = False
+    tick_mm: float = 2.8  # long; that in the middle 1.6 times
     diagonals: tuple[float, ...] = (45.0,)  # degrees, through crossings
     rim_mm: float = 18.0
     face: float = 0.12  # linear light
@@ -188,7 +189,7 @@ def _ink(mat: Mat, x: Field, y: Field, fine: Field) -> Field:
             limit = wide if along is x else high
             number = np.rint(along / np.float32(part))
             off = np.abs(along - number * np.float32(part))
-            length = np.where(number % max(mat.ticks // 2, 1) == 0, 4.5, 2.8).astype(np.float32)
+            length = np.where(number % max(mat.ticks // 2, 1) == 0, 1.6 * mat.tick_mm, mat.tick_mm).astype(np.float32)
             depth = np.maximum(-across, across - np.float32(end)) * np.float32(-1 if mat.ticks_inward else 1)
             there = (depth >= 0) & (depth <= length) & (along > -0.3) & (along < limit + 0.3)
             ink = np.maximum(ink, there * np.clip((mat.line_mm * 0.35 - off) / fine + 0.5, 0, 1))

@@ -114,6 +114,7 @@ SMALL_CM = Mat(step_mm=10.0, columns=24, rows=20)
         (Mat(columns=9, rows=7, ticks=8), "inch", INCH),
         (Mat(columns=9, rows=7, ticks=16), "inch", INCH),
         (Mat(columns=9, rows=7, ticks=8, ticks_inward=True), "inch", INCH),
+        (Mat(columns=9, rows=7, ticks=8, tick_mm=1.6, line_mm=0.8, face=0.04, ink=0.75), "inch", INCH),
         (replace(SMALL_CM, heavy=5), "cm", 10.0),
         (replace(SMALL_CM, heavy=5, ticks=2), "cm", 10.0),
         (Mat(columns=9, rows=7), None, INCH),

@@ -180,8 +180,7 @@ def _turned(grid: Grid, measured: Measured) -> tuple[Grid, Measured]:
     # "across" is kept in the old count: it told crossings apart, and nothing asks for it any more.
     return grid.renumbered(turn), Measured(
         measured.points_px, axis.astype(np.intp), (number - first[axis]).astype(np.intp), measured.across,
-        measured.height,
-        measured.width_px,
+        measured.height, measured.weight_px, measured.width_px,
     )  # fmt: skip
 
 

@@ -27,7 +27,7 @@ CENTRING_ROUNDS = 5
 BESIDE = 0.3  # squares to either side of a line: the squares' faces
 MIN_STANDING_OUT = 0.5  # of a line's height over what is next to it, that it has over the squares' faces too
 
-_FIELDS = ("points_px", "axis", "number", "across", "height", "width_px")
+_FIELDS = ("points_px", "axis", "number", "across", "height", "weight_px", "width_px")
 _ROW_FIELDS = ("line", "row", "at", "across", "slant")
 
 
@@ -40,7 +40,8 @@ class Measured:
     number: NDArray[np.intp]  # (m,)
     across: Array  # (m,) the other coordinate, in squares
     height: Array  # (m,) the line's light over that beside it (under it, for a dark one)
-    width_px: Array  # (m,) the line's light over that beside it, as the width of a line of white (or of no) light
+    weight_px: Array  # (m,) the line's light over that beside it, as the width of a line twice as light (or black)
+    width_px: Array  # (m,) the same as the width of a line that is as light all over as at its height
 
     def keep(self, chosen: NDArray[np.bool_]) -> "Measured":
         """The chosen points."""
@@ -112,7 +113,7 @@ def _measure(
     axis_of, number_of = (np.array([line[k] for line in traced], dtype=np.intp) for k in (0, 1))
     if not len(rows.row):
         none = np.zeros(0)
-        return Measured(np.zeros((0, 2)), none.astype(np.intp), none.astype(np.intp), none, none, none)
+        return Measured(np.zeros((0, 2)), none.astype(np.intp), none.astype(np.intp), none, none, none, none)
     points = np.column_stack([rows.at, rows.row])
     image = points[:, ::-1] if flat else points
     axis = axis_of[rows.line]
@@ -143,9 +144,10 @@ def _measure(
     line = rows.line[first[enough]]
     # The lines are straight over a stretch to a thousandth px, so the mean of the rows' points lies on them.
     points = np.column_stack([mean_of(rows.at + offset), mean_of(rows.row.astype(float))])
-    width = mean_of(area * rows.slant / np.maximum(background, 1e-3))
+    weight = mean_of(area * rows.slant / np.maximum(background, 1e-3))
+    width = mean_of(area * rows.slant / np.maximum(height, 1e-9))
     points = points[:, ::-1] if flat else points
-    return Measured(points, axis_of[line], number_of[line], mean_of(rows.across), mean_of(height), width)
+    return Measured(points, axis_of[line], number_of[line], mean_of(rows.across), mean_of(height), weight, width)
 
 
 def _centred(

@@ -75,8 +75,8 @@ def _group(grid: Grid, measured: Measured, lines: list[NDArray[np.intp]]) -> int
         numbers = lines[axis]
         mine = measured.axis == axis
         # In squares: far lines look thinner.
-        width = measured.width_px[mine] * np.linalg.norm(grid.slopes(measured.points_px[mine])[:, axis], axis=1)
-        middling = np.array([np.median(width[measured.number[mine] == number]) for number in numbers])
+        weight = measured.weight_px[mine] * np.linalg.norm(grid.slopes(measured.points_px[mine])[:, axis], axis=1)
+        middling = np.array([np.median(weight[measured.number[mine] == number]) for number in numbers])
         found.append(_period(numbers, np.log(np.maximum(middling, 1e-4))))
     if found[0] == found[1]:
         return found[0]
