@@ -189,7 +189,7 @@ def _ink(mat: Mat, x: Field, y: Field, fine: Field) -> Field:
             limit = wide if along is x else high
             number = np.rint(along / np.float32(part))
             off = np.abs(along - number * np.float32(part))
-            length = np.where(number % max(mat.ticks // 2, 1) == 0, 1.6 * mat.tick_mm, mat.tick_mm).astype(np.float32)
+            length = np.float32(mat.tick_mm) * np.where(number % max(mat.ticks // 2, 1) == 0, np.float32(1.6), 1)
             depth = np.maximum(-across, across - np.float32(end)) * np.float32(-1 if mat.ticks_inward else 1)
             there = (depth >= 0) & (depth <= length) & (along > -0.3) & (along < limit + 0.3)
             ink = np.maximum(ink, there * np.clip((mat.line_mm * 0.35 - off) / fine + 0.5, 0, 1))
