@@ -9,6 +9,7 @@ from seamsurvey.block.close import close
 from seamsurvey.block.outlines import SQUARE
 from seamsurvey.block.shapes import shapes_of
 from seamsurvey.block.survey import surveyed
+from seamsurvey.block.unknowns import Target
 from seamsurvey.block.work import Work
 from tests.block.sets import measured
 from tests.scene.trade_blocks import trade_block
@@ -26,6 +27,18 @@ def test_a_seam_whose_ends_are_one_place_is_no_layout() -> None:
     assert close(templates, shapes, layout).closure.rms_mm < 1
     with pytest.raises(NotAdjustedError, match="fell together"):
         close(templates, shapes, layout, straights=((first, second, second),))
+
+
+@pytest.mark.filterwarnings("error")
+def test_an_edge_whose_ends_are_one_place_is_no_layout() -> None:
+    """A card whose first two corners are one has an edge without a direction: refused, not divided by nothing."""
+    templates = measured(trade_block("pinwheel"), 0.1, seed=1)
+    shapes = shapes_of(templates)
+    known = tuple((t.count, t.reversed_count or 0) for t in templates.templates)
+    layout = surveyed(templates, shapes, known, (SQUARE,), "auto", Work(5.0)).contenders[0].layout
+    unknowns = close(templates, shapes, layout).unknowns
+    with pytest.raises(NotAdjustedError, match="fell together"):
+        unknowns.length(np.zeros(unknowns.count), Target(0, 0, 0.0))
 
 
 def test_a_sizes_doubt_is_its_scales_and_the_cuts_as_they_turn_out() -> None:

@@ -100,7 +100,10 @@ class Unknowns:
         return np.diag(np.repeat((u**2 + np.roll(u, 1) ** 2) / 4, 2)) + _CORNER_VARIANCE * np.eye(n)
 
     def length(self, x: Array, target: Target) -> tuple[float, Array]:
-        """A length at x, and its derivatives (u,): an edge of a template, or the block's width or height."""
+        """A length at x, and its derivatives (u,): an edge of a template, or the block's width or height.
+
+        Raises ``adjustment.NotAdjustedError`` where the ends of the edge are one place: a layout that can't close.
+        """
         row = np.zeros(self.count)
         if target.vertex is not None:
             part = self.place(target.vertex)[target.edge]
@@ -115,6 +118,8 @@ class Unknowns:
         a, b = first + 2 * target.edge, first + 2 * ((target.edge + 1) % n)
         along = x[b : b + 2] - x[a : a + 2]
         length = float(np.hypot(*along))
+        if not length > 0:
+            raise NotAdjustedError("the corners at both ends of an edge fell together")
         row[b : b + 2], row[a : a + 2] = along / length, -along / length
         return length, row
 
