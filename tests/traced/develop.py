@@ -89,5 +89,7 @@ def written(code: NDArray[np.uint8], sensor: Sensor, path: Path, dpi: float | No
         inner[0x920A] = IFDRational(round(equivalent / 4.7 * 100), 100)
         inner[0x829D] = IFDRational(18, 10)
         inner[0x8827] = 160
-    more = {} if dpi is None else {"dpi": (dpi, dpi)}
-    image.save(path, quality=sensor.quality, exif=exif, **more)
+    if dpi is None:
+        image.save(path, quality=sensor.quality, exif=exif)
+    else:
+        image.save(path, quality=sensor.quality, exif=exif, dpi=(dpi, dpi))

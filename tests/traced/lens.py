@@ -28,7 +28,10 @@ class Camera(Protocol):
 
 @dataclass(frozen=True)
 class Phone:
-    """A pinhole with x_d = x_u (1 + k1 r^2 + k2 r^4); rows of `turn` are right, down, forward in the table frame."""
+    """A pinhole with x_d = x_u (1 + k1 r^2 + k2 r^4).
+
+    The rows of `turn` are right, down and forward in the table frame.
+    """
 
     size: tuple[int, int]
     focal: float  # px
@@ -47,7 +50,7 @@ class Phone:
         return np.asarray(xy * (1 + self.k[0] * square + self.k[1] * square**2) * self.focal + self.centre)
 
     def straight_pixels(self, pixels: Array) -> Array:
-        """(n, 2) where pixels would lie without distortion; by fixed-point iteration, to 1e-9 of the focal length."""
+        """(n, 2) where pixels would lie without distortion; by fixed-point iteration."""
         wanted = (pixels - np.array(self.centre)) / self.focal
         xy = wanted.copy()
         for _ in range(12):

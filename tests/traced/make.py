@@ -72,8 +72,11 @@ def make_picture(seed: int, number: int, out: Path, samples: int, threads: int) 
     folder.mkdir(parents=True, exist_ok=True)
     begin()
     with tempfile.TemporaryDirectory() as scratch:
-        made = _scan if kind == "scan" else _photo
-        told = made(trade, kind, laid, stock, rng, Work(samples, threads), Path(scratch), folder / "picture.jpg")
+        work, path = Work(samples, threads), folder / "picture.jpg"
+        if kind == "scan":
+            told = _scan(trade, laid, stock, rng, work, Path(scratch), path)
+        else:
+            told = _photo(trade, kind, laid, stock, rng, work, Path(scratch), path)
     truth = record(trade, kind, allowance, _placed(trade, laid, stock, told), laid.references, told)
     truth["seed"], truth["number"] = seed, number
     (folder / "truth.json").write_text(json.dumps(truth), encoding="utf-8")
@@ -117,7 +120,9 @@ def _laid(trade: TradeBlock, kind: str, allowance: float, rng: Generator) -> Lai
         for each in maps:
             each[:, 2] += shift
         count = len(cards)
-        return Laid(list(zip(cards, over, maps[:count], strict=True)), list(zip(lain, maps[count:], strict=True)), field)
+        return Laid(
+            list(zip(cards, over, maps[:count], strict=True)), list(zip(lain, maps[count:], strict=True)), field
+        )
     raise NoRoomError
 
 
@@ -169,9 +174,7 @@ def _slabs(laid: Laid, stock: Stock, top_down: bool, base: float, counts: list[i
         sheet = _sheet(reference)
         rows, columns = reference.face.ink.shape
         scale = reference.face.per_mm
-        uv = np.column_stack(
-            [sheet[:, 0] * scale / columns, 1 - (reference.width - sheet[:, 1]) * scale / rows]
-        )
+        uv = np.column_stack([sheet[:, 0] * scale / columns, 1 - (reference.width - sheet[:, 1]) * scale / rows])
         outline = carried(matrix, sheet)
         low = -reference.thickness if top_down else 0.0
         high = low + reference.thickness
@@ -230,7 +233,7 @@ def _photo(trade: TradeBlock, kind: str, laid: Laid, stock: Stock, rng: Generato
     return _told(camera, light, table, 0.0, base, sensor, told, not wide, False)
 
 
-def _scan(trade: TradeBlock, kind: str, laid: Laid, stock: Stock, rng: Generator, work: Work, scratch: Path,
+def _scan(trade: TradeBlock, laid: Laid, stock: Stock, rng: Generator, work: Work, scratch: Path,
           path: Path) -> dict[str, Any]:  # fmt: skip
     # Scanned no further than things lie.
     size = round((laid.field[0] + 12) / 25.4 * DPI), round((laid.field[1] + 12) / 25.4 * DPI)
@@ -243,8 +246,8 @@ def _scan(trade: TradeBlock, kind: str, laid: Laid, stock: Stock, rng: Generator
     slabs = _slabs(laid, stock, True, 0.0, [len(t.copies) for t in trade.templates], scratch, rng)
     raw = traced(slabs, surfaces.LIDS[table](rng, scratch), lid_z, light, camera, 0.0, 0.0, work, scratch)
     sensor = develop.Sensor(
-        float(rng.uniform(0.85, 0.97)), float(rng.uniform(0.45, 0.8)), float(rng.uniform(0.004, 0.012)), (1.0, 1.0, 1.0),
-        0.0, float(rng.uniform(0.0, 0.6)), int(rng.integers(85, 96)),
+        float(rng.uniform(0.85, 0.97)), float(rng.uniform(0.45, 0.8)), float(rng.uniform(0.004, 0.012)),
+        (1.0, 1.0, 1.0), 0.0, float(rng.uniform(0.0, 0.6)), int(rng.integers(85, 96)),
     )  # fmt: skip
     code = develop.developed(raw, sensor, rng, 0.9 * (light.key[1] + light.sky[1]) / np.pi)
     develop.written(code, sensor, path, dpi=DPI)

@@ -41,7 +41,9 @@ class Reference:
         return self.body == "clear"
 
 
-def _scale(plate: Plate, zero: float, count: int, unit: str, parts: int, top: bool, ink: Colour, room: float) -> list[Any]:
+def _scale(
+    plate: Plate, zero: float, count: int, unit: str, parts: int, top: bool, ink: Colour, room: float
+) -> list[Any]:
     """A graduated edge `room` mm high; the lower one is read from the other side. Values with their places."""
     length, width = plate.size
     step = INCH if unit == "in" else 10.0
@@ -64,7 +66,9 @@ def _scale(plate: Plate, zero: float, count: int, unit: str, parts: int, top: bo
 
 
 def _rule(kind: str, body: str, rng: Generator, unit: str, count: int, parts: int, width: float, thickness: float,
-          zero: float, ground: Colour, other: tuple[str, int, int] | None = None, ink: Colour = BLACK) -> Reference:  # fmt: skip
+          zero: float, ground: Colour, other: tuple[str, int, int] | None = None,
+          ink: Colour = BLACK) -> Reference:  # fmt: skip
+    """A straight rule; `other`: unit, count and parts of the lower edge's graduation."""
     length = count * (INCH if unit == "in" else 10.0) + 2 * zero
     shade = int(rng.integers(-10, 8))
     plate = Plate(length, width, 20.0, tuple(c + shade for c in ground))  # type: ignore[arg-type]
@@ -104,7 +108,9 @@ def tape(rng: Generator) -> Reference:
     return _rule("tape-14in", "cloth", rng, "in", 14, 8, 16.0, 0.45, 3.0, ground)
 
 
-def _ruled(plate: Plate, corner: float, columns: int, rows: int, ink: Colour, heavy: float, eighths: bool) -> list[Any]:
+def _ruled(
+    plate: Plate, corner: float, columns: int, rows: int, ink: Colour, heavy: float, eighths: bool
+) -> list[Any]:
     """Inch lines with numbers, eighths along the outer lines; the crossings with their values."""
     right, up = corner + columns * INCH, corner + rows * INCH
     for n in range(columns + 1):
@@ -122,7 +128,9 @@ def _ruled(plate: Plate, corner: float, columns: int, rows: int, ink: Colour, he
             y, tall = corner + n * INCH / 8, 2.2 if n % 2 else 3.4
             for base in (corner, right):
                 plate.box((base - tall / 2, base + tall / 2), (y - heavy / 3, y + heavy / 3), ink)
-    return [((i, j), (corner + i * INCH, corner + j * INCH)) for i, j in product(range(columns + 1), range(rows + 1))]
+    return [
+        ((i, j), (corner + i * INCH, corner + j * INCH)) for i, j in product(range(columns + 1), range(rows + 1))
+    ]
 
 
 def clear_plate(rng: Generator, columns: int, rows: int, whole: float = 0.0) -> Reference:
@@ -200,7 +208,9 @@ def _centimetres(plate: Plate, corner: float, columns: int, rows: int, ink: Colo
         y, tall = corner + n, 2.4 if n % 5 else 3.6
         for base in (corner - tall, right):
             plate.box((base, base + tall), (y - 0.1, y + 0.1), ink)
-    return [((i, j), (corner + i * 10.0, corner + j * 10.0)) for i, j in product(range(columns + 1), range(rows + 1))]
+    return [
+        ((i, j), (corner + i * 10.0, corner + j * 10.0)) for i, j in product(range(columns + 1), range(rows + 1))
+    ]
 
 
 ON_TABLE: tuple[Callable[[Generator], Reference], ...] = (

@@ -69,7 +69,8 @@ def _wandering(start: Points, end: Points, sigma: float, rng: Generator) -> Poin
     normal = np.array([along[1], -along[0]])
     t = np.linspace(0.0, length, max(int(length / STEP_MM), 4) + 1)
     waves = max(2, int(2 * length / LONGEST_WAVE_MM) + 2)
-    sway = sum(rng.normal() * np.sin(np.pi * n * t / length) / n for n in range(1, waves + 1))
+    order = np.arange(1, waves + 1)
+    sway = np.sin(np.pi * np.outer(t, order) / length) @ (rng.standard_normal(waves) / order)
     spread = float(np.sqrt(np.mean(np.square(sway)))) or 1.0
     sway = sway / spread * sigma * abs(rng.normal(1.0, 0.3))
     return np.asarray(start + t[:, None] * along + sway[:, None] * normal)

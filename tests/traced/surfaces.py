@@ -12,6 +12,8 @@ from PIL import Image, ImageDraw, ImageFilter
 
 from .nodes import Colour, Shader
 
+Made = Callable[[Generator, Path], Any]  # a material, drawn by lot; its pictures in a folder
+
 
 def _linear(*colour: float) -> Colour:
     """An sRGB colour of 0 to 255 as linear reflectances."""
@@ -19,7 +21,7 @@ def _linear(*colour: float) -> Colour:
     return red, green, blue
 
 
-def _wood(dark: Colour, pale: Colour, plank: float) -> Callable[[Generator, Path], Any]:
+def _wood(dark: Colour, pale: Colour, plank: float) -> Made:
     def made(rng: Generator, _: Path) -> Any:
         shader = Shader("wood")
         turn = float(rng.choice([0.0, np.pi / 2])) + float(rng.normal(0, 0.04))
@@ -31,13 +33,13 @@ def _wood(dark: Colour, pale: Colour, plank: float) -> Callable[[Generator, Path
         across = shader.node("ShaderNodeSeparateXYZ", {0: shader.stretched(1.0, 1.0, turn)}).outputs[1]
         share = shader.maths("FRACT", shader.maths("DIVIDE", across, plank))
         seam = shader.maths("LESS_THAN", share, 0.8 / plank)
-        colour = shader.mix(seam, colour, tuple(c * 0.25 for c in dark) + (1.0,))
+        colour = shader.mix(seam, colour, (*(c * 0.25 for c in dark), 1.0))
         return shader.finish(colour, float(rng.uniform(0.3, 0.6)), Normal=shader.bumped(fibre, 0.15))
 
     return made
 
 
-def _speckled(stops: tuple[tuple[float, Colour], ...], grain: float, rough: float) -> Callable[[Generator, Path], Any]:
+def _speckled(stops: tuple[tuple[float, Colour], ...], grain: float, rough: float) -> Made:
     def made(_: Generator, __: Path) -> Any:
         shader = Shader("stone")
         cells = shader.node("ShaderNodeTexVoronoi", {"Vector": shader.at, "Scale": 1 / grain}).outputs["Color"]
@@ -49,7 +51,7 @@ def _speckled(stops: tuple[tuple[float, Colour], ...], grain: float, rough: floa
     return made
 
 
-def _plain(colour: Colour, spread: float, grain: float, bump: float, rough: float) -> Callable[[Generator, Path], Any]:
+def _plain(colour: Colour, spread: float, grain: float, bump: float, rough: float) -> Made:
     def made(_: Generator, __: Path) -> Any:
         shader = Shader("plain")
         fine = shader.noise(shader.at, 1 / grain, 3.0, 0.65)
@@ -64,7 +66,7 @@ def _plain(colour: Colour, spread: float, grain: float, bump: float, rough: floa
     return made
 
 
-def _cloth(pattern: str) -> Callable[[Generator, Path], Any]:
+def _cloth(pattern: str) -> Made:
     def made(rng: Generator, folder: Path) -> Any:
         shader = Shader("cloth")
         turn = float(rng.normal(0, 0.15))
@@ -124,7 +126,7 @@ def _one_colour(rng: Generator) -> Image.Image:
 
 _PATTERNS = {"floral cloth": _flowers, "checked cloth": _checks, "plain cloth": _one_colour}
 
-GROUNDS: dict[str, Callable[[Generator, Path], Any]] = {
+GROUNDS: dict[str, Made] = {
     "oak": _wood(_linear(150, 108, 66), _linear(206, 168, 118), 130.0),
     "walnut": _wood(_linear(62, 40, 28), _linear(118, 82, 58), 110.0),
     "granite": _speckled(
@@ -137,7 +139,7 @@ GROUNDS: dict[str, Callable[[Generator, Path], Any]] = {
     "checked cloth": _cloth("checked cloth"),
     "plain cloth": _cloth("plain cloth"),
 }
-LIDS: dict[str, Callable[[Generator, Path], Any]] = {
+LIDS: dict[str, Made] = {
     "white lid": _plain(_linear(246, 246, 244), 0.01, 30.0, 0.0, 0.6),
     "grey lid": _plain(_linear(150, 152, 154), 0.02, 30.0, 0.0, 0.6),
     "black lid": _plain(_linear(30, 30, 32), 0.05, 30.0, 0.0, 0.6),
@@ -164,7 +166,7 @@ _FACES = {
 
 
 def card_materials(stock: str, tint: Colour, ink: Path | None, folder: Path, rng: Generator) -> tuple[Any, Any]:
-    """A card's face and its side walls; `ink` is what is written on it, dark on white, by the mesh's coordinates."""
+    """A card's face and its side walls; `ink` is what is written on it, dark on white."""
     if stock.endswith("acrylic"):
         return _acrylic(stock, tint), _acrylic(stock, tuple(c * 0.5 for c in tint))  # type: ignore[arg-type]
     shader, side = Shader("face"), Shader("side")
@@ -206,10 +208,10 @@ def _box_front(rng: Generator) -> Image.Image:
     picture = Image.new("RGB", (side, side), tuple(int(c) for c in rng.integers(40, 240, 3)))
     pen = ImageDraw.Draw(picture)
     for _ in range(4):
-        y, tall = int(rng.integers(0, side)), int(rng.integers(60, 260))
-        pen.rectangle([0, y, side, y + tall], fill=tuple(int(c) for c in rng.integers(30, 250, 3)))
+        start, tall = int(rng.integers(0, side)), int(rng.integers(60, 260))
+        pen.rectangle([0, start, side, start + tall], fill=tuple(int(c) for c in rng.integers(30, 250, 3)))
     for _ in range(9):
-        x, y, r = rng.integers(0, side), rng.integers(0, side), rng.integers(40, 170)
+        x, y, r = (float(rng.integers(*span)) for span in ((0, side), (0, side), (40, 170)))
         pen.ellipse([x - r, y - r, x + r, y + r], fill=tuple(int(c) for c in rng.integers(30, 250, 3)))
     for word in ("CRISP", "OAT RINGS", "with honey", "375 g"):
         place = int(rng.integers(0, 700)), int(rng.integers(0, 1050))
@@ -236,7 +238,11 @@ def body_material(body: str, face: Path, clear: bool) -> tuple[Any, Any]:
     if body == "wood":
         fibre = shader.noise(shader.stretched(0.08, 1.8), 1.0, 3.0)
         grain = shader.ramp(fibre, (0.3, (0.8, 0.74, 0.66)), (0.7, (1.0, 1.0, 1.0)))
-        return shader.finish(shader.mix(1.0, colour, grain, "MULTIPLY"), 0.4), side.finish((0.5, 0.3, 0.14, 1.0), 0.7)
+        return shader.finish(shader.mix(1.0, colour, grain, "MULTIPLY"), 0.4), side.finish(
+            (0.5, 0.3, 0.14, 1.0), 0.7
+        )
     rough = {"plastic": 0.25, "cloth": 0.8, "mat": 0.6}[body]
-    wall = {"plastic": (0.75, 0.75, 0.72, 1.0), "cloth": (0.6, 0.55, 0.35, 1.0), "mat": (0.1, 0.12, 0.12, 1.0)}[body]
+    wall = {"plastic": (0.75, 0.75, 0.72, 1.0), "cloth": (0.6, 0.55, 0.35, 1.0), "mat": (0.1, 0.12, 0.12, 1.0)}[
+        body
+    ]
     return shader.finish(colour, rough), side.finish(wall, 0.7)

@@ -62,7 +62,9 @@ def traced(slabs: Sequence[Slab], ground: Any, ground_z: float, light: Light, ca
     for slab in slabs:
         _add_slab(slab, stretch)
     far = 3000.0
-    _add_slab(Slab(np.array([[-far, -far], [far, -far], [far, far], [-far, far]]), ground_z - 5, ground_z, ground, ground))
+    _add_slab(
+        Slab(np.array([[-far, -far], [far, -far], [far, far], [-far, far]]), ground_z - 5, ground_z, ground, ground)
+    )
     _shine(light)
     size = _aim_phone(camera, aperture, focus) if isinstance(camera, Phone) else _aim_flatbed(camera)
     return _rendered(size, work, into)

@@ -31,7 +31,8 @@ class Placed:
 
 
 def record(trade: TradeBlock, kind: str, allowance: float, placed: list[Placed],
-           references: list[tuple[Reference, NDArray[np.float64]]], told: dict[str, Any]) -> dict[str, Any]:  # fmt: skip
+           references: list[tuple[Reference, NDArray[np.float64]]],
+           told: dict[str, Any]) -> dict[str, Any]:  # fmt: skip
     """All of it; lengths in mm unless a name says otherwise."""
     camera: Camera = told["camera"]
     width, height = camera.size
@@ -66,8 +67,8 @@ def _template(placed: Placed) -> dict[str, Any]:
         "id": template.name, "finished_mm": template.finished.tolist(), "cut_mm": placed.card.ideal.tolist(),
         "count": template.count, "mirrored_count": template.reversed_count,
         "pieces": [
-            {"piece": copy.piece, "mirrored": copy.reversed, "template_to_block_mm": copy.template_to_block.tolist()}
-            for copy in template.copies
+            {"piece": c.piece, "mirrored": c.reversed, "template_to_block_mm": c.template_to_block.tolist()}
+            for c in template.copies
         ],
     }  # fmt: skip
 
