@@ -196,7 +196,9 @@ def _acrylic(stock: str, tint: Colour) -> Any:
         milk = shader.node("ShaderNodeBsdfDiffuse", {0: (0.82, 0.84, 0.86)}).outputs[0]
         through = shader.node("ShaderNodeMixShader", {0: 0.45, 1: through, 2: milk}).outputs[0]
     gloss = shader.node("ShaderNodeBsdfGlossy", {"Roughness": 0.08}).outputs[0]
-    share = shader.node("ShaderNodeFresnel", {"IOR": 1.49}).outputs[0]
+    # Only what comes from outside is mirrored; from behind, the pane would be taken for solid and mirror wholly.
+    outside = shader.maths("SUBTRACT", 1.0, shader.node("ShaderNodeNewGeometry").outputs["Backfacing"])
+    share = shader.maths("MULTIPLY", shader.node("ShaderNodeFresnel", {"IOR": 1.49}).outputs[0], outside)
     return shader.out(shader.node("ShaderNodeMixShader", {0: share, 1: through, 2: gloss}).outputs[0])
 
 
