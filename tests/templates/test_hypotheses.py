@@ -4,6 +4,7 @@ import math
 import re
 from fractions import Fraction
 
+import attrs
 import pytest
 
 from seamsurvey.model import Closure, TemplateSet
@@ -68,6 +69,33 @@ def test_of_two_blocks_the_clearly_better_one_decides() -> None:
     assert decide(drawn, apart).allowance_mm == 0.0
     chi[USUAL_MM[1]] = 18.0
     assert decide(drawn, apart).allowance_mm is None
+
+
+def test_allowances_that_the_measurement_cannot_tell_apart_are_not_asked_about() -> None:
+    """1/4 in and 6 mm that close alike: the usual is taken, the other named; but not where U tells them apart."""
+    able = [pair for pair in sets(family("pantry-tiles"), 6.35, NOISE_MM) if pair[0] in {6.0, 6.35}]
+    coarse = [(mm, _known_to(drawn, 0.8)) for mm, drawn in able]  # their edges are 0.7 mm apart
+    fine = [(mm, _known_to(drawn, 0.6)) for mm, drawn in able]
+
+    def alike(_: TemplateSet, __: float) -> Closing:
+        return Closing(Closure(0.0, 0.1, 1.0, conditions=10, p_value=0.5))
+
+    decision = decide(coarse, alike)
+    assert decision.allowance_mm == 6.35
+    assert "Next best is 6 mm" in decision.text
+    assert decide(fine, alike).allowance_mm is None
+    assert decide([coarse[1], (7.0, _known_to(able[1][1], 0.8))], alike).allowance_mm is None  # no usual one closes
+
+
+def _known_to(templates: TemplateSet, u_mm: float) -> TemplateSet:
+    """The set with every edge known to this."""
+    return attrs.evolve(
+        templates,
+        templates=tuple(
+            attrs.evolve(t, edges=tuple(attrs.evolve(edge, u_mm=u_mm) for edge in t.edges))
+            for t in templates.templates
+        ),
+    )
 
 
 def test_how_allowances_are_written() -> None:

@@ -127,8 +127,9 @@ class Decision:
 def decide(sets: Sequence[tuple[float, TemplateSet]], closes: Closes) -> Decision:
     """Which allowance is right, of the sets finished with each; ``closes`` looks for a block.
 
-    Decided where one allowance alone lets the block close, or closes it clearly better than any other; where no
-    block is found, by many agreeing edges. Otherwise open.
+    Decided where one allowance alone lets the block close, or closes it clearly better than any other; where all
+    that do come to the same sizes within their U, for the usual one; where no block is found, by many agreeing
+    edges. Otherwise open.
     """
     tried = [Tried(allowance_mm, templates, *agreeing_edges(templates)) for allowance_mm, templates in sets]
     tried.sort(key=lambda one: -one.agreeing)  # stable: of equals the commoner first
@@ -141,6 +142,11 @@ def decide(sets: Sequence[tuple[float, TemplateSet]], closes: Closes) -> Decisio
     if known is not None:
         others = [one for one in order if one is not known]
         return Decision(known.allowance_mm, (known, *others), _decided(known, others))
+    usual = _no_worse(order)
+    if usual is not None:
+        others = [one for one in order if one is not usual]
+        alike = "With every allowance that a block closes with sizes are the same within their ±."
+        return Decision(usual.allowance_mm, (usual, *others), f"{alike} {_decided(usual, others)}")
     if best.closure is None:
         first, *rest = tried
         if first.agreeing >= _MANY and all(first.agreeing >= _TWICE * one.agreeing for one in rest):
@@ -209,6 +215,28 @@ def _known(tried: Sequence[Tried], at_least: float = -math.inf) -> Tried | None:
     if able[0].odds - max([at_least, *(one.odds for one in able[1:])]) < _SURE:
         return None
     return None if any(one.agreeing >= _MANY and one.agreeing > 2 * able[0].agreeing for one in tried) else able[0]
+
+
+def _no_worse(tried: Sequence[Tried]) -> Tried | None:
+    """The usual one of the allowances that a block closes with, where all sizes are the same within their U.
+
+    So it is mostly with 1/4 in and 6 mm in a photo: which of them it was, what was measured can't tell, nor does it
+    matter to it.
+    """
+    able = [one for one in tried if one.closure and one.closure.p_value >= _BELIEVED]
+    first = max(able, key=lambda one: one.odds, default=None)
+    if first is None or first.allowance_mm not in _USUALLY or len(able) < 2:
+        return None
+    if any(one.agreeing >= _MANY and one.agreeing > 2 * first.agreeing for one in tried):
+        return None
+    return first if all(_same_sizes(first.templates, one.templates) for one in able) else None
+
+
+def _same_sizes(one: TemplateSet, other: TemplateSet) -> bool:
+    """Whether every edge of a set is as long as in the other, within its U."""
+    pairs = zip(one.templates, other.templates, strict=True)
+    edges = (pair for a, b in pairs for pair in zip(a.edges, b.edges, strict=True))
+    return all(abs(mine.length_mm - theirs.length_mm) <= mine.u_mm for mine, theirs in edges)
 
 
 def how_usual(allowance_mm: float) -> float:
