@@ -4,11 +4,18 @@ import math
 import re
 from fractions import Fraction
 
-import attrs
 import pytest
 
 from seamsurvey.model import Closure, TemplateSet
-from seamsurvey.templates.hypotheses import USUAL_MM, Closing, agreeing_edges, allowance_text, decide, option_text
+from seamsurvey.templates.hypotheses import (
+    USUAL_MM,
+    Closes,
+    Closing,
+    agreeing_edges,
+    allowance_text,
+    decide,
+    option_text,
+)
 from tests.scene.families import family
 from tests.scene.trade_blocks import trade_block
 from tests.templates.cut_sets import closes, sets
@@ -71,31 +78,28 @@ def test_of_two_blocks_the_clearly_better_one_decides() -> None:
     assert decide(drawn, apart).allowance_mm is None
 
 
-def test_allowances_that_the_measurement_cannot_tell_apart_are_not_asked_about() -> None:
-    """1/4 in and 6 mm that close alike: the usual is taken, the other named; but not where U tells them apart."""
-    able = [pair for pair in sets(family("pantry-tiles"), 6.35, NOISE_MM) if pair[0] in {6.0, 6.35}]
-    coarse = [(mm, _known_to(drawn, 0.8)) for mm, drawn in able]  # their edges are 0.7 mm apart
-    fine = [(mm, _known_to(drawn, 0.6)) for mm, drawn in able]
+def test_allowances_that_come_to_one_size_are_not_asked_about() -> None:
+    """1/4 in and 6 mm that close alike, 0.7 mm apart: the usual is taken, the other named; if U is larger."""
+    able = [pair for pair in sets(family("pantry-tiles"), 6.35, NOISE_MM) if pair[0] in {6.0, 6.35, 7.0}]
+    by_allowance = dict(able)
 
-    def alike(_: TemplateSet, __: float) -> Closing:
-        return Closing(Closure(0.0, 0.1, 1.0, conditions=10, p_value=0.5))
+    def within(u_mm: float) -> Closes:
+        def close(templates: TemplateSet, _: float) -> Closing:
+            side = 150.0 - 2 * next(mm for mm, one in by_allowance.items() if one is templates)
+            closure = Closure(0.0, 0.1, 1.0, conditions=10, p_value=0.5)
+            return Closing(closure, size_mm=(side, side), size_u_mm=u_mm)
 
-    decision = decide(coarse, alike)
+        return close
+
+    two = [pair for pair in able if pair[0] != 7.0]
+    decision = decide(two, within(0.8))
     assert decision.allowance_mm == 6.35
     assert "Next best is 6 mm" in decision.text
-    assert decide(fine, alike).allowance_mm is None
-    assert decide([coarse[1], (7.0, _known_to(able[1][1], 0.8))], alike).allowance_mm is None  # no usual one closes
-
-
-def _known_to(templates: TemplateSet, u_mm: float) -> TemplateSet:
-    """The set with every edge known to this."""
-    return attrs.evolve(
-        templates,
-        templates=tuple(
-            attrs.evolve(t, edges=tuple(attrs.evolve(edge, u_mm=u_mm) for edge in t.edges))
-            for t in templates.templates
-        ),
-    )
+    assert decide(two, within(0.6)).allowance_mm is None
+    assert decide(able, within(0.8)).allowance_mm is None  # 7 mm gives another size
+    assert (
+        decide([pair for pair in able if pair[0] != 6.35], within(3.0)).allowance_mm is None
+    )  # no usual one closes
 
 
 def test_how_allowances_are_written() -> None:

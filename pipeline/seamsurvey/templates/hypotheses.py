@@ -50,19 +50,21 @@ _SIZED = 3  # allowances of which it is told what they make
 class Closing:
     """How the likeliest block of a set closes; ``known`` names the block of the trade it is, in its proportions.
 
-    ``usual`` is how usual its finished size is, 0 to 1 (``units.usual_size``); ``size_mm`` that size, width first.
+    ``usual`` is how usual its finished size is, 0 to 1 (``units.usual_size``); ``size_mm`` that size, width first,
+    and ``size_u_mm`` its U.
     """
 
     closure: Closure
     known: str = ""
     usual: float = 0.0
     size_mm: tuple[float, float] | None = None
+    size_u_mm: float = 0.0
 
 
 def closing_of(block: Block) -> Closing:
     """What a block that was found says of the allowance that was taken off its templates."""
     usual = usual_size(block.width) if block.width <= block.height else usual_size(block.height)
-    return Closing(block.closure, block.known_as, usual, (block.width, block.height))
+    return Closing(block.closure, block.known_as, usual, (block.width, block.height), block.size_u_mm)
 
 
 def is_of_one_set(closing: Closing | None) -> bool:
@@ -128,7 +130,7 @@ def decide(sets: Sequence[tuple[float, TemplateSet]], closes: Closes) -> Decisio
     """Which allowance is right, of the sets finished with each; ``closes`` looks for a block.
 
     Decided where one allowance alone lets the block close, or closes it clearly better than any other; where all
-    that do come to the same sizes within their U, for the usual one; where no block is found, by many agreeing
+    that do come to one size within its U, for the usual one; where no block is found, by many agreeing
     edges. Otherwise open.
     """
     tried = [Tried(allowance_mm, templates, *agreeing_edges(templates)) for allowance_mm, templates in sets]
@@ -145,7 +147,7 @@ def decide(sets: Sequence[tuple[float, TemplateSet]], closes: Closes) -> Decisio
     usual = _no_worse(order)
     if usual is not None:
         others = [one for one in order if one is not usual]
-        alike = "With every allowance that a block closes with sizes are the same within their ±."
+        alike = "A block closes with several allowances, of one size within its ±."
         return Decision(usual.allowance_mm, (usual, *others), f"{alike} {_decided(usual, others)}")
     if best.closure is None:
         first, *rest = tried
@@ -218,10 +220,10 @@ def _known(tried: Sequence[Tried], at_least: float = -math.inf) -> Tried | None:
 
 
 def _no_worse(tried: Sequence[Tried]) -> Tried | None:
-    """The usual one of the allowances that a block closes with, where all sizes are the same within their U.
+    """The usual one of the allowances that a block closes with, where the blocks are of one size within its U.
 
-    So it is mostly with 1/4 in and 6 mm in a photo: which of them it was, what was measured can't tell, nor does it
-    matter to it.
+    So it is mostly with 1/4 in and 6 mm in a photo: which of them it was can't be told, nor does it matter to what
+    is sewn.
     """
     able = [one for one in tried if one.closure and one.closure.p_value >= _BELIEVED]
     first = max(able, key=lambda one: one.odds, default=None)
@@ -229,14 +231,15 @@ def _no_worse(tried: Sequence[Tried]) -> Tried | None:
         return None
     if any(one.agreeing >= _MANY and one.agreeing > 2 * first.agreeing for one in tried):
         return None
-    return first if all(_same_sizes(first.templates, one.templates) for one in able) else None
+    return first if all(_same_sizes(first, one) for one in able) else None
 
 
-def _same_sizes(one: TemplateSet, other: TemplateSet) -> bool:
-    """Whether every edge of a set is as long as in the other, within its U."""
-    pairs = zip(one.templates, other.templates, strict=True)
-    edges = (pair for a, b in pairs for pair in zip(a.edges, b.edges, strict=True))
-    return all(abs(mine.length_mm - theirs.length_mm) <= mine.u_mm for mine, theirs in edges)
+def _same_sizes(one: Tried, other: Tried) -> bool:
+    """Whether two blocks are as wide and as high as one another, within the U of the first."""
+    if not (one.block and other.block and one.block.size_mm and other.block.size_mm):
+        return False
+    sides = zip(one.block.size_mm, other.block.size_mm, strict=True)
+    return all(abs(mine - its) <= one.block.size_u_mm for mine, its in sides)
 
 
 def how_usual(allowance_mm: float) -> float:
