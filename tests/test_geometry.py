@@ -8,6 +8,7 @@ from hypothesis.extra.numpy import arrays
 from shapely import Polygon
 
 from seamsurvey import geometry
+from seamsurvey.unions import united
 from tests.scene.trade_blocks import trade_block
 
 L_SHAPE = np.array([[0, 0], [5, 0], [5, 2], [2, 2], [2, 4], [0, 4.0]])
@@ -101,5 +102,5 @@ def test_no_piece_of_a_block_is_lost_from_its_union() -> None:
     area = sum(abs(geometry.signed_area(piece)) for piece in pieces)
     for _ in range(100):
         turn, scale = rng.uniform((0, 0.8), (360, 1.2))
-        whole = geometry.united(Polygon(scale * geometry.moved(piece, turn, (0, 0))) for piece in pieces)
+        whole = united(Polygon(scale * geometry.moved(piece, turn, (0, 0))) for piece in pieces)
         assert whole.area == pytest.approx(scale**2 * area, rel=1e-8)

@@ -5,16 +5,12 @@ Polygons are simple, without a repeated last vertex. Nothing here knows a unit o
 """
 
 import math
-from collections.abc import Iterable
 
 import numpy as np
-import shapely
 from numpy.typing import ArrayLike, NDArray
-from shapely.geometry.base import BaseGeometry
 
 Points = NDArray[np.float64]
 
-_GRID = 1e-7  # far below what is measured in mm, far above rounding
 _PARALLEL = 1e-12  # the sine of an angle that is rounding alone
 
 
@@ -98,16 +94,6 @@ def offset_polygon(polygon: Points, distance: ArrayLike) -> Points:
     if np.any(np.sum(edge_vectors(result) * along, axis=1) <= 0):
         raise ValueError("the polygon has no room for this offset")
     return result
-
-
-def united(shapes: Iterable[BaseGeometry]) -> BaseGeometry:
-    """The union of shapes, their corners set to a tenth of a millionth of a unit.
-
-    Of shapes that fill an area edge to edge GEOS loses whole ones without that, where two edges in one line differ
-    by rounding: one of a hundred turns of a block of some 50 pieces.
-    """
-    together: BaseGeometry = shapely.union_all(list(shapes), grid_size=_GRID)
-    return together
 
 
 def rotation(turn_deg: float) -> Points:

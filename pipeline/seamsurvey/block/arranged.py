@@ -14,8 +14,8 @@ from shapely import Polygon
 from seamsurvey.block.parted import cut_apart
 from seamsurvey.block.seams import seams_of
 from seamsurvey.errors import InputError
-from seamsurvey.geometry import united
 from seamsurvey.model import Block, LayoutProof, Piece, Reason
+from seamsurvey.unions import united
 
 _EXACT_MM = 1e-5  # closed pieces meet to rounding; a unit that is not square misses by far more
 _NEARLY = 0.02  # share of its side by which a part may miss being square, to be told why it can't be turned

@@ -45,8 +45,8 @@ from seamsurvey.block.snap import snap
 from seamsurvey.block.survey import nearness, surveyed
 from seamsurvey.block.turned import turned_layouts
 from seamsurvey.block.work import Work
-from seamsurvey.geometry import united
 from seamsurvey.model import Block, LayoutProof, Match, Reason, Snapped, TemplateSet
+from seamsurvey.unions import united
 
 # Hand-cut cards fit one another to half a millimetre or so (common practice, no source); a layout that fits worse
 # is believed only if the errors of the lengths as they were measured explain it, or one mis-measured edge.

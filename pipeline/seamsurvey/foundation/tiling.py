@@ -7,8 +7,8 @@ from seamsurvey.arcs import drawn_out
 from seamsurvey.errors import InputError
 from seamsurvey.foundation.corners import SNAP_MM
 from seamsurvey.foundation.words import listed
-from seamsurvey.geometry import united
 from seamsurvey.model import Block
+from seamsurvey.unions import united
 
 # An overlap or gap this narrow is the rounding of a drawing's coordinates: each side may be off by a snap.
 NARROW_MM = 2 * SNAP_MM

@@ -9,7 +9,6 @@ import shapely
 from attrs import frozen
 from shapely.geometry.base import BaseGeometry
 
-from seamsurvey.geometry import united
 from seamsurvey.model import Array, Block, FoundationPlan, Place
 from seamsurvey.sheets.block_figure import places_of
 from seamsurvey.sheets.drawing import HAIR, INK, QUIET, Mark, Pen, Text, placed, polygon
@@ -19,6 +18,7 @@ from seamsurvey.sheets.page import SKETCH_MM, SKETCH_WIDE_MM, Region
 from seamsurvey.sheets.seams import at_place, straightened
 from seamsurvey.sheets.true_size import MotifPage, Pages
 from seamsurvey.sheets.type import cap_mm, line_mm, width_mm
+from seamsurvey.unions import united
 
 SIDES_MM = (80.0, 60.0, 45.0, 34.0, 27.0, 21.0)  # tried for the picture's longer side where the page has white
 CLEAR_MM = 4.0  # from the papers' cut lines
