@@ -116,7 +116,7 @@ def _by_colour(strip: Strip, clear_px: float) -> "_Fit | None":
     stretch whose colour doesn't tell lies where its neighbours do, and knows nothing of its place.
     """
     mixtures = _shadow_blind(strip, clear_px)
-    told: NDArray[np.bool_] = np.asarray(mixtures.any(axis=1))
+    told = mixtures.any(axis=1)
     if np.mean(told) <= _MOST_TOLD:
         return None
     mixed = np.einsum("smc,sc->sm", strip.light, mixtures)[told]
