@@ -1,6 +1,5 @@
 """Where an edge runs, in the original pixels and in linear light."""
 
-import attrs
 import numpy as np
 import pytest
 import skimage.data
@@ -58,24 +57,3 @@ def test_shadow_does_not_move_the_edge() -> None:
         way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
         off = (edge_of(scan, ends).points - ends[0]) @ np.array([-way[1], way[0]])
         assert abs(off.mean()) < 0.2
-
-
-def test_a_printed_edge_is_not_its_shadows_end() -> None:
-    """A face of three colours as light as the shadow beside it: colour tells the edge, to a tenth of a pixel.
-
-    It is looked for from three pixels beyond, where a rough outline that followed the shadow has it.
-    """
-    colours = [(0.25, 0.45, 0.8), (0.75, 0.36, 0.3), (0.3, 0.5, 0.32)]  # of one luminance, to a few hundredths
-    scans, planes = zip(*(d.scan([CARD], card=colour, shadow_mm=1.0) for colour in colours), strict=True)
-    printed = scans[0].pixels.copy()
-    column = np.arange(printed.shape[1]) // round(4 * d.PX_PER_MM) % 3
-    for k, scan in enumerate(scans):
-        printed[:, column == k] = scan.pixels[:, column == k]
-    for k in range(3):
-        ends = planes[0].to_px(CARD)[[k, (k + 1) % 3]]
-        way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
-        outward = np.array([-way[1], way[0]])
-        found = edge_of(attrs.evolve(scans[0], pixels=printed), ends + 3.0 * outward)
-        off = (found.points - ends[0]) @ outward
-        assert len(found.points) >= 8
-        assert abs(np.median(off)) < 0.1

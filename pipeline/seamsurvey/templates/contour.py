@@ -112,14 +112,13 @@ def _profiles(crop: Crop, starts: Floats, outward: Floats, across: Floats, reach
     return total / len(shifts)
 
 
-def shadow_blind(card: Floats, ground: Floats, least: int = 10) -> Floats | None:
+def shadow_blind(card: Floats, ground: Floats) -> Floats | None:
     """(3,) the mixture of the channels that is 0 on the ground in whatever shade, and 1 on the card.
 
-    From (n, 3) samples of both in linear light, ``least`` or more of each. None where the card's colour does not
-    stand out from the ground's: a neutral shadow scales the ground's light, and only a colour of its own tells a
-    card from every shade of it.
+    From (n, 3) samples of both in linear light. None where the card's colour does not stand out from the ground's:
+    a neutral shadow scales the ground's light, and only a colour of its own tells a card from every shade of it.
     """
-    if min(len(card), len(ground)) < least:
+    if len(card) < 10 or len(ground) < 10:
         return None
     grey: Floats = np.median(ground, axis=0)
     grey = grey / (np.linalg.norm(grey) + 1e-9)

@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple
 
+import attrs
 import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
@@ -45,9 +46,6 @@ HUBER = 2.0  # residuals beyond this many standard deviations count less: dust, 
 _COLOUR_BLURS_PX = (0.7, 1.0, 1.4, 1.8, 2.2, 2.7)
 _NO_SHADOW = (30.0, 1.0)  # reach and fade, pixels: none within sight
 _DOUBT = 1.1  # a shadow must explain this much more: one fitted to noise moves the edge outwards
-_MOST_TOLD = 0.5  # of the stretches must have a colour of their own: the edge lies between those that have
-_LEAST_OF_STRETCH = 3  # distances, at each of which a row of pixels is one mean
-_CLEAR_OF_EDGE_PX = 2.5  # there the blur shows nothing of the other side
 _MOST_COLOUR_SCATTER_PX = 0.6  # colour that places an edge worse than this is no help
 _LEAST_MISFIT = 0.002**2  # linear light, squared: the steps of 8 bits; no evidence is finer
 _TRUST_PX = 0.5  # where light and colour disagree by more, light has followed the shadow
@@ -83,12 +81,10 @@ def measure_edge(
     stretch has no points.
     """
     inside, outside = (max(_LEAST_REACH_PX, mm * px_per_mm) for mm in (_INSIDE_MM, _OUTSIDE_MM))
-    # At first the path may lie off the edge, in the shadow: what is surely card begins farther in.
-    off = _MOST_SHIFT_PX if first_look else 0.0
-    strip = strip_along(crop, path, trims, (-inside - off, outside), stretch)
+    strip = strip_along(crop, path, trims, (-inside, outside), stretch)
     if strip is None:
         return EdgePoints()
-    colour = _by_colour(strip, _CLEAR_OF_EDGE_PX + off)
+    colour = _by_colour(strip)
     light = strip.light @ LUMINANCE
     place = _smoothed(colour.shift) if colour else np.zeros(len(light))
     starts = _STARTS_PX if first_look and colour is None else (0.0,)
@@ -107,57 +103,34 @@ def measure_edge(
     return EdgePoints(points=points[good], u_px=fit.shift_u[good])
 
 
-def _by_colour(strip: Strip, clear_px: float) -> "_Fit | None":
+def _by_colour(strip: Strip) -> "_Fit | None":
     """The edge as colour alone shows it, blind to shadows; None where the card's colour is the ground's.
 
-    Farther than ``clear_px`` from the path all is card, or none of it.
-
-    Colour is scanned and stored more coarsely than light, but evenly to both sides: less sharp, and unbiased. A
-    stretch whose colour doesn't tell lies where its neighbours do, and knows nothing of its place.
+    Colour is scanned and stored more coarsely than light, but evenly to both sides: less sharp, and unbiased.
     """
-    mixtures = _shadow_blind(strip, clear_px)
-    told = mixtures.any(axis=1)
-    if np.mean(told) <= _MOST_TOLD:
+    inside = strip.light[(strip.distance < -2.5) & (strip.count > 0)]
+    outside = strip.light[(strip.distance > 2.5) & (strip.count > 0)]
+    mixture = shadow_blind(inside, outside)
+    if mixture is None:
         return None
-    mixed = np.einsum("smc,sc->sm", strip.light, mixtures)[told]
-    distance, count = strip.distance[told], strip.count[told]
+    mixed = strip.light @ mixture
     models = [_Model(blur, *_NO_SHADOW, start) for blur in _COLOUR_BLURS_PX for start in _STARTS_PX]
-    model, _ = _best(models, distance, mixed, count)
-    fit = _fit(distance, mixed, count, model, start=model.start)
-    fit = _fit(distance, mixed, count, model, start=_smoothed(fit.shift), levels=_common(fit))
+    model, _ = _best(models, strip.distance, mixed, strip.count)
+    fit = _fit(strip.distance, mixed, strip.count, model, start=model.start)
+    fit = _fit(strip.distance, mixed, strip.count, model, start=_smoothed(fit.shift), levels=_common(fit))
     # Stored colour is uneven over many pixels, so that only the scatter of the stretches tells its noise.
     scatter = _scatter(fit.shift)
     if scatter > _MOST_COLOUR_SCATTER_PX:
         return None
-    number = np.arange(len(told))
-    unknown, linear = np.full(len(told), np.inf), np.zeros((len(told), 3))
-    shift_u, spread = unknown.copy(), unknown.copy()
-    shift_u[told], spread[told], linear[told] = np.maximum(fit.shift_u, scatter), fit.spread, fit.linear
-    return _Fit(np.interp(number, number[told], fit.shift), shift_u, linear, fit.misfit, spread)
-
-
-def _shadow_blind(strip: Strip, clear_px: float) -> Floats:
-    """(stretches, 3): the mixture of the channels that tells a stretch's card from the ground in any shade, or 0.
-
-    One for the whole edge where its face is of one colour; of a printed face each stretch has its own.
-    """
-    inside = (strip.distance < -clear_px) & (strip.count > 0)
-    ground = strip.light[(strip.distance > clear_px) & (strip.count > 0)]
-    common = shadow_blind(strip.light[inside], ground)
-    if common is not None:
-        return np.tile(common, (len(strip.light), 1))
-    faces = (light[face] for light, face in zip(strip.light, inside, strict=True))
-    own = [shadow_blind(face, ground, _LEAST_OF_STRETCH) for face in faces]
-    return np.array([np.zeros(3) if mixture is None else mixture for mixture in own])
+    return attrs.evolve(fit, shift_u=np.maximum(fit.shift_u, scatter))
 
 
 def _colour_knows_better(colour: "_Fit", light: "_Fit") -> bool:
     """Whether light has followed the shadow, or shows the edge less well than colour does."""
-    told = np.isfinite(colour.shift_u)
-    gap = abs(float(np.median((light.shift - colour.shift)[told])))
-    doubt = _TRUST_PX + 3 * float(np.median(colour.shift_u[told])) / math.sqrt(np.count_nonzero(told))
+    gap = abs(float(np.median(light.shift - colour.shift)))
+    doubt = _TRUST_PX + 3 * float(np.median(colour.shift_u)) / math.sqrt(len(colour.shift))
     scatter = max(_scatter(light.shift), float(np.median(light.shift_u)))
-    return gap > doubt or float(np.median(colour.shift_u[told])) < scatter
+    return gap > doubt or float(np.median(colour.shift_u)) < scatter
 
 
 def _scatter(shift: Floats) -> float:
