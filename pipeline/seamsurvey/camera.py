@@ -116,8 +116,8 @@ def _from_foot(theta: Array, points_px: Array, size_px: tuple[int, int], above_m
     return np.asarray(along[:, :2] * ((math.exp(theta[LOG_HEIGHT]) - above_mm) / depth)[:, None])
 
 
-# Central differences: the cube root of the floats' precision, in units of each parameter's natural size.
 _SETTLED = 1e-13  # of half the diagonal: Newton's method has found a radius to all but the last digits
+# Central differences: the cube root of the floats' precision, in units of each parameter's natural size.
 STEPS = np.array([1e-5, 1e-2, 1e-2, 1e-5, 1e-5, 1e-5, 1e-5, 1e-5])
 
 

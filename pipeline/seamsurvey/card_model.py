@@ -1,5 +1,7 @@
 """What is kept of the cards in a picture: where copies lie, what was read on them, and what was taken for none."""
 
+from itertools import product
+
 from attrs import frozen
 
 from seamsurvey.plane import Array, array_field
@@ -30,6 +32,13 @@ class CardWriting:
     kind: str = ""
     means: str = ""
     clear: bool = False
+
+    @property
+    def may_mean(self) -> tuple[str, ...]:
+        """What a count may mean, as it was read first: a 1 may be written so that it reads 7."""
+        if self.kind != "count" or not self.means:
+            return ()
+        return tuple("".join(way) for way in product(*((f, "1") if f == "7" else (f,) for f in self.means)))
 
 
 @frozen(kw_only=True)

@@ -7,7 +7,6 @@ vertex; edge k runs from vertex k to vertex k + 1. Lengths are mm, angles degree
 uncertainty (k = 2, JCGM 100:2008, 6.2), ``covariance`` is of one standard deviation.
 """
 
-from itertools import product
 from typing import Any
 
 import numpy as np
@@ -187,13 +186,6 @@ class Template:
         count = Count(self.count or 0, self.reversed_count or 0)
         used = any(each.clear and each.kind == "count" and each.means == count.plain for each in self.said_by_card)
         return count.words if used else ""
-
-    @property
-    def read_counts(self) -> frozenset[int]:
-        """How many its card may speak of, both faces together, where that isn't clear: a 1 may be read as a 7."""
-        unclear = [each.means for each in self.said_by_card if each.kind == "count" and not each.clear]
-        ways = (product(*({figure, figure.replace("7", "1")} for figure in means)) for means in unclear if means)
-        return frozenset(sum(map(int, "".join(way).split("+"))) for each in ways for way in each)
 
     @property
     def named_by_card(self) -> bool:

@@ -89,6 +89,7 @@ def test_what_is_unclear_is_offered() -> None:
     c = found.named("C")
     assert c.count is None
     assert c.as_cards_say == ""
+    assert [writing.may_mean for writing in c.said_by_card if writing.kind == "count"] == [("7", "1")]
     assert ["--count C=7 or --count C=1" in note for note in quoted("cut 7", found.warnings)] == [True]
     used = next(text for text in found.warnings if text.startswith("Read on the cards"))
     assert "is called A, cut 4" in used

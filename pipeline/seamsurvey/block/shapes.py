@@ -107,8 +107,15 @@ def shapes_of(templates: TemplateSet) -> Shapes:
         mirrored=tuple(mirrored),
         flips=tuple(flips),
         areas=tuple(_area(t) for t in templates.templates),
-        read=tuple(t.read_counts for t in templates.templates),
+        read=tuple(_read_counts(t) for t in templates.templates),
     )
+
+
+def _read_counts(template: Template) -> frozenset[int]:
+    """How many its cards may speak of, both faces together, where that isn't clear."""
+    unclear = (writing for writing in template.said_by_card if not writing.clear)
+    ways = (way for writing in unclear for way in writing.may_mean)
+    return frozenset(sum(map(int, way.split("+"))) for way in ways)
 
 
 def bulges_of(template: Template) -> tuple[float, ...]:

@@ -82,13 +82,10 @@ def _offered(template: Template, writing: CardWriting) -> str:
             f"{template.name}’s card says something of a count, “{writing.text}”: say how many a block takes with"
             f" --count {template.name}=N."
         )
-    say = f"--count {template.name}={writing.means}"
-    if "7" not in writing.means:
+    say = " or ".join(f"--count {template.name}={way}" for way in writing.may_mean)
+    if len(writing.may_mean) == 1:
         return f"{template.name}’s card may say “{writing.text}”: if so, say {say}."
-    ones = f"--count {template.name}={writing.means.replace('7', '1')}"
-    return (
-        f"{template.name}’s card may say “{writing.text}”, or have a 1 for the 7: say which with {say} or {ones}."
-    )
+    return f"{template.name}’s card may say “{writing.text}”, or have a 1 for the 7: say which with {say}."
 
 
 def _names_not_used(templates: Sequence[Template]) -> tuple[str, ...]:

@@ -36,7 +36,7 @@ _CUT_MM = 0.05  # half as wide is a cut that parts a shape from corner to corner
 # Of a slot:
 _FROM_CORNER_MM = 2.5  # a slot ends so near to a corner: half of the slot, and what the corner is off
 _SAME_MM = 1.0  # a slot beside a chord is seen beside another as near as this
-_MESH_MM = 5.0  # a camera 300 mm away and 40 degrees aslant bends a line by 0.05 px over so much
+_MESH_MM = 5.0  # over so much a camera 500 mm away bends a line by 0.05 px, and no slot is so narrow
 _CLEAR_MM = 2.0  # a chord runs within the outline by this, but for its ends
 _END_MM = 1.5  # there the outline's corner is worn, and the ground comes in
 _STEP_MM = 0.125  # across the slot
